@@ -1,0 +1,57 @@
+"""Putting the application together. Nothing is opened at import."""
+
+import gc
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
+from datetime import datetime
+
+import anyio.to_thread
+from fastapi import APIRouter, FastAPI
+from starlette.staticfiles import StaticFiles
+
+from server.chemistry.routes import router as chemistry
+from server.clock import utc_now
+from server.data.session import Database
+from server.exposures.routes import router as exposures
+from server.people.routes import router as people
+from server.prep.routes import router as prep
+from server.rotations.routes import router as rotations
+from server.runs.routes import router as runs
+from server.safety.routes import router as safety
+from server.settings import Settings
+from server.stations.routes import router as stations
+from server.stock.routes import router as stock
+from server.today.routes import router as today
+from server.waste.routes import router as waste
+from server.web.problems import install_problems
+from server.web.security import OwnPagesOnly
+from server.web.show import ROOT
+
+FEATURES: tuple[APIRouter, ...] = (
+    today, rotations, prep, chemistry, stock, stations, waste, runs, exposures, safety, people,
+)
+
+
+def create_app(settings: Settings, *, clock: Callable[[], datetime] = utc_now) -> FastAPI:
+    """The application on the database that `settings` name. No state is kept in the process beside the connections."""
+    database = Database(settings.url, connections=settings.connections)
+
+    @asynccontextmanager
+    async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
+        anyio.to_thread.current_default_thread_limiter().total_tokens = settings.connections
+        # What was built at start-up lives as long as the process; collecting it again and again makes slow answers.
+        gc.collect()
+        gc.freeze()
+        yield
+        database.engine.dispose()
+
+    app = FastAPI(title="Stillroom", lifespan=lifespan, docs_url=None, redoc_url=None, openapi_url=None)
+    app.state.database = database
+    app.state.settings = settings
+    app.state.clock = clock
+    app.add_middleware(OwnPagesOnly)
+    install_problems(app)
+    app.mount("/static", StaticFiles(directory=ROOT / "static"), name="static")
+    for feature in FEATURES:
+        app.include_router(feature)
+    return app

@@ -1,0 +1,87 @@
+"""Batches, the charges poured from them, and the lab's usual quantities."""
+
+from datetime import datetime
+from enum import StrEnum
+
+from sqlalchemy import CheckConstraint, UniqueConstraint
+from sqlmodel import Field
+
+from server.data.columns import LabOwned, instant, not_negative, one_of
+
+
+class Solution(StrEnum):
+    """What can be mixed."""
+
+    DEVELOPER = "working developer"
+    BLEACH = "bleach"
+
+
+class BatchEntryKind(StrEnum):
+    MIXED = "mixed"
+    CHARGED = "charged"
+    DISCARDED = "discarded"
+    CORRECTION = "correction"
+
+
+class UsualQuantities(LabOwned, table=True):
+    """The lab's own figures that plans and forecasts are made with. `assumed` until the lab has set them."""
+
+    __tablename__ = "usual_quantities"
+    __table_args__ = (UniqueConstraint("lab_id"),)
+
+    id: int = Field(default=None, primary_key=True)
+    developer_life_s: int = 6 * 3600
+    bleach_life_s: int = 90 * 86_400
+    developer_charge_ul: int = 200_000
+    bleach_charge_ul: int = 200_000
+    plates_per_charge: int = 12
+    rinse_ul_per_plate: int = 166_667
+    test_plates_per_station: int = 1
+    assumed: bool = True
+
+
+class Batch(LabOwned, table=True):
+    """One mixing. Its life runs from `mixed_at`, whatever is poured from it later.
+
+    `left_ul` is what still stands in its bottle; it equals the sum of its entries and is written with them.
+    """
+
+    __table_args__ = (UniqueConstraint("lab_id", "number"), one_of("solution", Solution), not_negative("left_ul"))
+
+    id: int = Field(default=None, primary_key=True)
+    number: int
+    solution: str
+    volume_ul: int
+    left_ul: int
+    mixed_at: datetime = instant()
+    ends_at: datetime = instant()
+    mixed_by: str
+
+
+class BatchEntry(LabOwned, table=True):
+    __tablename__ = "batch_entry"
+    __table_args__ = (one_of("kind", BatchEntryKind),)
+
+    id: int = Field(default=None, primary_key=True)
+    batch_id: int = Field(foreign_key="batch.id", index=True)
+    kind: str
+    change_ul: int
+    charge_id: int | None = Field(default=None, foreign_key="charge.id")
+    note: str = ""
+    entered_at: datetime = instant()
+    entered_by: str
+
+
+class Charge(LabOwned, table=True):
+    """What is in a tray now, until it is emptied. `plates` counts the plates that went through it."""
+
+    __table_args__ = (CheckConstraint("volume_ul > 0", name="has_a_volume"), CheckConstraint("plates >= 0", name="plates_not_negative"))
+
+    id: int = Field(default=None, primary_key=True)
+    batch_id: int = Field(foreign_key="batch.id", index=True)
+    place_id: int = Field(foreign_key="place.id", index=True)
+    volume_ul: int
+    plates: int = 0
+    plates_at_most: int
+    poured_at: datetime = instant()
+    emptied_at: datetime | None = instant(default=None)

@@ -1,0 +1,5 @@
+"""Addresses of the chemistry pages."""
+
+from fastapi import APIRouter
+
+router = APIRouter()

@@ -1,0 +1,47 @@
+"""Instants shown on the lab's wall clock, and wall-clock entries turned into instants."""
+
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time
+from zoneinfo import ZoneInfo, available_timezones
+
+
+@dataclass(frozen=True)
+class NoSuchTime:
+    """The wall clock skips this time on that day (spring change)."""
+
+    sentence: str
+
+
+def instant_of(*, day: date, clock: time, zone: str) -> datetime | NoSuchTime:
+    """The UTC instant at which the lab's wall clock shows `clock` on `day`.
+
+    In the hour that happens twice in autumn the first is meant. A time that the spring change skips does not exist.
+    """
+    local = datetime.combine(day, clock, tzinfo=ZoneInfo(zone))
+    instant = local.astimezone(UTC)
+    if instant.astimezone(ZoneInfo(zone)).replace(tzinfo=None) != local.replace(tzinfo=None):
+        return NoSuchTime(f"On {day} the clocks skip {clock:%H:%M}. Please choose another time.")
+    return instant
+
+
+def clock_at(instant: datetime, zone: str) -> str:
+    """The wall clock, such as `09:40`."""
+    return f"{instant.astimezone(ZoneInfo(zone)):%H:%M}"
+
+
+def day_at(instant: datetime, zone: str) -> date:
+    return instant.astimezone(ZoneInfo(zone)).date()
+
+
+def day_words(day: date) -> str:
+    """A day in words, such as `Tue 16 Feb 2027`."""
+    return f"{day:%a} {day.day} {day:%b %Y}"
+
+
+def moment_words(instant: datetime, zone: str) -> str:
+    """Day and wall clock, such as `Tue 16 Feb 2027, 09:40`."""
+    return f"{day_words(day_at(instant, zone))}, {clock_at(instant, zone)}"
+
+
+def is_time_zone(name: str) -> bool:
+    return name in available_timezones()

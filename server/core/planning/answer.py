@@ -1,0 +1,72 @@
+"""What the planner answers, and that answer as JSON."""
+
+import json
+from dataclasses import dataclass
+from typing import Literal
+
+Status = Literal["optimal", "feasible", "partial", "impossible"]
+
+
+@dataclass(frozen=True)
+class Visit:
+    """One step of one pass (counted from 1) at one place, from ``start_s`` to ``end_s``."""
+
+    group: str
+    pass_no: int
+    step: str
+    place: str
+    start_s: int
+    end_s: int
+
+
+@dataclass(frozen=True)
+class Unplaced:
+    """A pass that found no room in the periods."""
+
+    group: str
+    pass_no: int
+
+
+@dataclass(frozen=True)
+class Plan:
+    """Who is where and when.
+
+    ``makespan_s`` is the second at which the last visit ends, ``bound_s`` a second before which no plan with as
+    many passes can end. ``whiteboard_s`` is the finish of the rounds a careful instructor would write on a
+    whiteboard, or None where those rounds do not fit. ``reasons`` are sentences for a person.
+    """
+
+    status: Status
+    makespan_s: int
+    bound_s: int
+    visits: tuple[Visit, ...]
+    unplaced: tuple[Unplaced, ...] = ()
+    reasons: tuple[str, ...] = ()
+    whiteboard_s: int | None = None
+
+
+def answer_json(plan: Plan) -> str:
+    """Return the plan as the JSON object that ``stillroom plan --json`` prints."""
+    return json.dumps(
+        {
+            "status": plan.status,
+            "makespan_s": plan.makespan_s,
+            "bound_s": plan.bound_s,
+            "visits": [
+                {
+                    "group": visit.group,
+                    "pass": visit.pass_no,
+                    "step": visit.step,
+                    "place": visit.place,
+                    "start_s": visit.start_s,
+                    "end_s": visit.end_s,
+                }
+                for visit in plan.visits
+            ],
+            "unplaced": [{"group": missing.group, "pass": missing.pass_no} for missing in plan.unplaced],
+            "reasons": list(plan.reasons),
+            "whiteboard_s": plan.whiteboard_s,
+        },
+        ensure_ascii=False,
+        indent=1,
+    )

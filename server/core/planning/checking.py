@@ -1,0 +1,215 @@
+"""Every rule of a class, derived again from a finished plan. Shares nothing with the planner but the problem."""
+
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from server.core.planning.answer import Plan, Visit
+from server.core.planning.problem import Place, Problem, Step
+
+
+@dataclass(frozen=True)
+class _Pass:
+    """One complete pass: its steps beside its visits."""
+
+    group: str
+    pass_no: int
+    steps: tuple[Step, ...]
+    visits: tuple[Visit, ...]
+
+    @property
+    def who(self) -> str:
+        return f"{self.group}, pass {self.pass_no}"
+
+
+def check(problem: Problem, plan: Plan) -> tuple[str, ...]:
+    """Return the rules the plan breaks, as sentences; empty for a valid plan."""
+    passes: list[_Pass] = []
+    found = list(_gather(problem, plan, passes))
+    for one in passes:
+        found.extend(_times(problem, one))
+        found.extend(_places(problem, one))
+    found.extend(_room(problem, passes))
+    found.extend(_zones(problem, passes))
+    found.extend(_groups(problem, passes))
+    found.extend(_fixed(problem, plan))
+    found.extend(_totals(problem, plan))
+    return tuple(found)
+
+
+def _gather(problem: Problem, plan: Plan, passes: list[_Pass]) -> Iterator[str]:
+    """Sort the visits into passes; yield what is missing, doubled or unknown."""
+    visits: dict[tuple[str, int], list[Visit]] = defaultdict(list)
+    for visit in plan.visits:
+        visits[visit.group, visit.pass_no].append(visit)
+    left_out = [(missing.group, missing.pass_no) for missing in plan.unplaced]
+    known = {(group.name, number): group for group in problem.groups for number in range(1, group.passes + 1)}
+    for key in sorted(set(visits) | set(left_out)):
+        if key not in known:
+            yield f"There is no pass {key[1]} of {key[0]}."
+    for (name, number), group in known.items():
+        who, mine = f"{name}, pass {number}", visits.get((name, number), [])
+        if left_out.count((name, number)) > 1:
+            yield f"{who} is listed as unplaced more than once."
+        if (name, number) in left_out:
+            if mine:
+                yield f"{who} is listed as unplaced and has visits."
+            continue
+        steps = problem.steps_of(group, number)
+        for visit in mine:
+            if visit.step not in [step.name for step in steps]:
+                yield f"{who} has no step {visit.step}."
+        ordered: list[Visit] = []
+        for step in steps:
+            same = [visit for visit in mine if visit.step == step.name]
+            if len(same) > 1:
+                yield f"{who} does {step.name} more than once."
+            if not same:
+                yield f"{who} never does {step.name}."
+            ordered.extend(same[:1])
+        if len(ordered) == len(steps):
+            passes.append(_Pass(name, number, steps, tuple(ordered)))
+
+
+def _times(problem: Problem, one: _Pass) -> Iterator[str]:
+    """Order, waits, durations and periods of one pass."""
+    for step, visit in zip(one.steps, one.visits, strict=True):
+        taken = visit.end_s - visit.start_s
+        timed = step.seconds if isinstance(step.seconds, int) else dict(step.seconds).get(visit.place)
+        if timed is not None and taken != timed:
+            yield f"{one.who}: {step.name} takes {taken} s at {visit.place} instead of {timed} s."
+        if step.attended or step.light == "dark":
+            inside = any(start <= visit.start_s and visit.end_s <= end for start, end in problem.periods)
+        else:
+            inside = any(start <= visit.start_s <= end for start, end in problem.periods)
+        if not inside:
+            yield f"{one.who}: {step.name} does not lie in one period."
+    for index in range(1, len(one.steps)):
+        before, after = one.visits[index - 1], one.visits[index]
+        wait, longest = after.start_s - before.end_s, one.steps[index - 1].max_wait_s
+        if wait < 0:
+            yield f"{one.who}: {after.step} begins before {before.step} has ended."
+        elif longest is not None and wait > longest:
+            yield f"{one.who}: the wait of {wait} s after {before.step} is longer than {longest} s."
+    dark = [visit for step, visit in zip(one.steps, one.visits, strict=True) if step.light == "dark"]
+    together = any(
+        all(start <= visit.start_s and visit.end_s <= end for visit in dark) for start, end in problem.periods
+    )
+    if dark and not together:
+        yield f"{one.who}: the dark steps do not lie in one period."
+
+
+def _places(problem: Problem, one: _Pass) -> Iterator[str]:
+    known = {place.name for place in problem.places}
+    for index, (step, visit) in enumerate(zip(one.steps, one.visits, strict=True)):
+        if visit.place not in known:
+            yield f"{one.who}: there is no place {visit.place}."
+        elif step.at == "same":
+            if visit.place != one.visits[index - 1].place:
+                yield f"{one.who}: {step.name} is not where {one.steps[index - 1].name} was."
+        elif visit.place not in step.at:
+            yield f"{one.who}: {step.name} cannot be done at {visit.place}."
+
+
+def _room(problem: Problem, passes: Sequence[_Pass]) -> Iterator[str]:
+    """No place holds more plates than its capacity; a place is kept through its last "same" step."""
+    changes: dict[str, list[tuple[int, int]]] = defaultdict(list)
+    for one in passes:
+        index = 0
+        while index < len(one.steps):
+            last = index
+            while last + 1 < len(one.steps) and one.steps[last + 1].at == "same":
+                last += 1
+            changes[one.visits[index].place].append((one.visits[index].start_s, 1))
+            changes[one.visits[index].place].append((one.visits[last].end_s, -1))
+            index = last + 1
+    for place in problem.places:
+        inside = 0
+        for moment, change in sorted(changes[place.name]):
+            inside += change
+            if inside > place.capacity:
+                yield f"{place.name} holds {inside} plates at {moment} s and has room for {place.capacity}."
+                break
+
+
+def _zones(problem: Problem, passes: Sequence[_Pass]) -> Iterator[str]:
+    places = {place.name: place for place in problem.places}
+    dark: dict[str, list[tuple[str, Visit]]] = defaultdict(list)
+    lit: dict[str, list[tuple[str, Visit]]] = defaultdict(list)
+    still: dict[str, list[tuple[str, Visit]]] = defaultdict(list)
+    moving: dict[str, list[tuple[str, Visit]]] = defaultdict(list)
+    for one in passes:
+        for step, visit in zip(one.steps, one.visits, strict=True):
+            place = places.get(visit.place, Place(visit.place, 1))
+            if place.light_zone is not None and step.light != "any":
+                (dark if step.light == "dark" else lit)[place.light_zone].append((one.who, visit))
+            if place.still_zone is not None and step.still != "any":
+                (still if step.still == "still" else moving)[place.still_zone].append((one.who, visit))
+    for zone, closed in dark.items():
+        for (who, visit), (other, light) in _overlaps(closed, lit[zone]):
+            yield f"{who} needs the dark for {visit.step} while {other} has the lights of {zone} on for {light.step}."
+    for zone, resting in still.items():
+        for (who, visit), (other, move) in _overlaps(resting, moving[zone]):
+            yield f"{who} holds still for {visit.step} while {other} moves in {zone} for {move.step}."
+
+
+def _overlaps(
+    ones: Sequence[tuple[str, Visit]], others: Sequence[tuple[str, Visit]]
+) -> Iterator[tuple[tuple[str, Visit], tuple[str, Visit]]]:
+    for one in ones:
+        for other in others:
+            if one[1].start_s < other[1].end_s and other[1].start_s < one[1].end_s:
+                yield one, other
+
+
+def _groups(problem: Problem, passes: Sequence[_Pass]) -> Iterator[str]:
+    """A group's passes never share its time, and come in order unless it says otherwise."""
+    for group in problem.groups:
+        mine = sorted((one for one in passes if one.group == group.name), key=lambda one: one.pass_no)
+        if group.any_order:
+            mine.sort(key=lambda one: (one.visits[0].start_s, _released(one)))
+        elif [one.pass_no for one in mine] != list(range(1, len(mine) + 1)):
+            yield f"{group.name} makes a later pass without an earlier one."
+        for before, after in zip(mine, mine[1:], strict=False):
+            if after.visits[0].start_s < _released(before):
+                yield f"{after.who} begins before {group.name} is free from pass {before.pass_no}."
+
+
+def _released(one: _Pass) -> int:
+    """Return the end of the last step the group attends, or the pass's start if it attends none."""
+    attended = [visit.end_s for step, visit in zip(one.steps, one.visits, strict=True) if step.attended]
+    return max(attended, default=one.visits[0].start_s)
+
+
+def _fixed(problem: Problem, plan: Plan) -> Iterator[str]:
+    if plan.status == "impossible":
+        return
+    for fixed in problem.fixed:
+        if not any(
+            (visit.group, visit.pass_no, visit.step, visit.place, visit.start_s)
+            == (fixed.group, fixed.pass_no, fixed.step, fixed.place, fixed.start_s)
+            for visit in plan.visits
+        ):
+            yield (
+                f"{fixed.group}, pass {fixed.pass_no}: {fixed.step} is fixed at {fixed.place} at {fixed.start_s} s "
+                "and the plan does otherwise."
+            )
+
+
+def _totals(problem: Problem, plan: Plan) -> Iterator[str]:
+    finish = max((visit.end_s for visit in plan.visits), default=0)
+    if plan.makespan_s != finish:
+        yield f"The plan says it ends at {plan.makespan_s} s and its last visit ends at {finish} s."
+    if plan.bound_s > plan.makespan_s:
+        yield f"The bound of {plan.bound_s} s is later than the finish at {plan.makespan_s} s."
+    full = not plan.unplaced
+    if plan.status in {"optimal", "feasible"} and not full:
+        yield f"The plan is called {plan.status} and leaves passes unplaced."
+    if plan.status == "optimal" and plan.bound_s != plan.makespan_s:
+        yield "The plan is called optimal and its bound is not its finish."
+    if plan.status == "partial" and (full or not plan.visits):
+        yield "The plan is called partial and does not place some passes and leave others."
+    if plan.status == "impossible" and plan.visits:
+        yield "The plan is called impossible and has visits."
+    if plan.status in {"partial", "impossible"} and not plan.reasons:
+        yield f"The plan is called {plan.status} and gives no reason."

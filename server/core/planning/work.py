@@ -1,0 +1,287 @@
+"""A problem taken apart for planning: kinds of places, jobs, stays and blocks.
+
+Places that nothing tells apart are merged into one kind with their capacities added; real places are given
+out afterwards, which always works because visits to a kind are intervals of time.
+"""
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+from server.core.planning.answer import Visit
+from server.core.planning.problem import Group, Place, Problem, Step, places_of_steps
+
+
+@dataclass(frozen=True)
+class Kind:
+    """Places that are alike, as one place with their capacities added."""
+
+    places: tuple[Place, ...]
+
+    @property
+    def capacity(self) -> int:
+        """Plates at once in all places of the kind."""
+        return sum(place.capacity for place in self.places)
+
+    @property
+    def light_zone(self) -> str | None:
+        """The zone whose white light the places share."""
+        return self.places[0].light_zone
+
+    @property
+    def still_zone(self) -> str | None:
+        """The zone whose vibration the places share."""
+        return self.places[0].still_zone
+
+
+@dataclass(frozen=True)
+class Stay:
+    """Steps ``first`` to ``last`` of a pass, all at one place of one of the kinds."""
+
+    first: int
+    last: int
+    kinds: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Block:
+    """Steps ``first`` to ``last`` of a pass with no wait between them; ``max_wait_s`` holds after the last."""
+
+    first: int
+    last: int
+    max_wait_s: int | None
+
+
+@dataclass(frozen=True)
+class Pin:
+    """A fixed step of a job: the kind it is at and the second it starts."""
+
+    kind: int
+    start_s: int
+
+
+@dataclass(frozen=True)
+class Job:
+    """One pass of one group. ``number`` is its place in ``Work.jobs``."""
+
+    number: int
+    group: int
+    pass_no: int
+    steps: tuple[Step, ...]
+    stays: tuple[Stay, ...]
+    blocks: tuple[Block, ...]
+    seconds: tuple[Mapping[int, int], ...]
+    pins: Mapping[int, Pin]
+
+    @cached_property
+    def stay_of(self) -> tuple[int, ...]:
+        """For each step the index of its stay."""
+        return tuple(index for index, stay in enumerate(self.stays) for _ in range(stay.first, stay.last + 1))
+
+    @cached_property
+    def last_attended(self) -> int | None:
+        """The last step the group must be present for."""
+        return max((index for index, step in enumerate(self.steps) if step.attended), default=None)
+
+    @cached_property
+    def steady(self) -> bool:
+        """Whether every stay has one kind, so that every step has one duration."""
+        return all(len(stay.kinds) == 1 for stay in self.stays)
+
+    def kinds_of(self, step: int) -> tuple[int, ...]:
+        """Return the kinds of place the step may be at."""
+        return self.stays[self.stay_of[step]].kinds
+
+    def shortest(self, step: int) -> int:
+        """Return the fewest seconds the step can take."""
+        return min(self.seconds[step].values())
+
+
+@dataclass(frozen=True)
+class Placed:
+    """A job's answer: a start for each step and a kind for each stay."""
+
+    starts: tuple[int, ...]
+    kinds: tuple[int, ...]
+
+
+Schedule = Mapping[int, Placed]
+
+
+@dataclass(frozen=True)
+class Work:
+    """The whole problem taken apart. ``jobs`` are in order of pass, then group.
+
+    ``families`` are lists of groups that nothing tells apart. ``sequences`` are lists of jobs that may be taken
+    first in, first out at every step without losing any plan.
+    """
+
+    problem: Problem
+    kinds: tuple[Kind, ...]
+    jobs: tuple[Job, ...]
+    families: tuple[tuple[int, ...], ...]
+    sequences: tuple[tuple[int, ...], ...]
+
+    @cached_property
+    def passes(self) -> Mapping[tuple[int, int], Job]:
+        """Jobs by group number and pass number."""
+        return {(job.group, job.pass_no): job for job in self.jobs}
+
+    @property
+    def end_s(self) -> int:
+        """The end of the last period."""
+        return self.problem.periods[-1][1]
+
+    def ends(self, job: Job, placed: Placed) -> tuple[int, ...]:
+        """Return the end of each step."""
+        return tuple(
+            start + job.seconds[step][placed.kinds[job.stay_of[step]]] for step, start in enumerate(placed.starts)
+        )
+
+    def finish(self, schedule: Schedule) -> int:
+        """Return the second the last step ends, 0 for no jobs."""
+        return max((self.ends(self.jobs[number], placed)[-1] for number, placed in schedule.items()), default=0)
+
+
+def take_apart(problem: Problem) -> Work:
+    """Return the problem as kinds of places and jobs."""
+    kinds = _kinds(problem)
+    kind_of = {place.name: number for number, kind in enumerate(kinds) for place in kind.places}
+    jobs: list[Job] = []
+    for pass_no in range(1, max(group.passes for group in problem.groups) + 1):
+        for number, group in enumerate(problem.groups):
+            if pass_no <= group.passes:
+                jobs.append(_job(problem, len(jobs), number, group, pass_no, kind_of))
+    by_pass = {(job.group, job.pass_no): job for job in jobs}
+    families = _families(problem)
+    sequences: list[tuple[int, ...]] = []
+    for family in families:
+        sequences.extend(_sequences(problem, family, by_pass))
+    return Work(problem, kinds, tuple(jobs), families, tuple(sequences))
+
+
+def _kinds(problem: Problem) -> tuple[Kind, ...]:
+    """Merge places with the same zones that every step offers together for the same seconds."""
+    uses: dict[str, list[object]] = {place.name: [] for place in problem.places}
+    lists = {problem.steps_of(group, number) for group in problem.groups for number in range(1, group.passes + 1)}
+    for steps in sorted(lists, key=repr):
+        for index, (step, places) in enumerate(zip(steps, places_of_steps(steps), strict=True)):
+            for place in places:
+                uses[place].append((steps, index, step.seconds_at(place)))
+    fixed = {fixed.place for fixed in problem.fixed}
+    merged: dict[object, list[Place]] = defaultdict(list)
+    for place in problem.places:
+        alone = place.name if place.name in fixed or not uses[place.name] else None
+        merged[place.light_zone, place.still_zone, tuple(uses[place.name]), alone].append(place)
+    return tuple(Kind(tuple(places)) for places in merged.values())
+
+
+def _job(
+    problem: Problem, number: int, group_number: int, group: Group, pass_no: int, kind_of: Mapping[str, int]
+) -> Job:
+    steps = problem.steps_of(group, pass_no)
+    places = places_of_steps(steps)
+    seconds = tuple(
+        {kind_of[place]: step.seconds_at(place) for place in offered}
+        for step, offered in zip(steps, places, strict=True)
+    )
+    pins = {
+        index: Pin(kind_of[fixed.place], fixed.start_s)
+        for index, step in enumerate(steps)
+        for fixed in problem.fixed
+        if (fixed.group, fixed.pass_no, fixed.step) == (group.name, pass_no, step.name)
+    }
+    stays: list[Stay] = []
+    for first, last in _runs([step.at == "same" for step in steps]):
+        offered_kinds = tuple(sorted(seconds[first]))
+        pinned = {pin.kind for index, pin in pins.items() if first <= index <= last}
+        stays.append(Stay(first, last, tuple(sorted(pinned)) if pinned else offered_kinds))
+    joined = [False] + [step.max_wait_s == 0 for step in steps[:-1]]
+    blocks = tuple(Block(first, last, steps[last].max_wait_s) for first, last in _runs(joined))
+    narrowed = tuple(
+        {kind: seconds[index][kind] for kind in stay.kinds}
+        for stay in stays
+        for index in range(stay.first, stay.last + 1)
+    )
+    return Job(number, group_number, pass_no, steps, tuple(stays), blocks, narrowed, pins)
+
+
+def _runs(joined: Sequence[bool]) -> list[tuple[int, int]]:
+    """Return the first and last index of each run; ``joined`` tells whether an item belongs to the one before."""
+    starts = [index for index, joins in enumerate(joined) if not joins]
+    return list(zip(starts, [start - 1 for start in starts[1:]] + [len(joined) - 1], strict=True))
+
+
+def _families(problem: Problem) -> tuple[tuple[int, ...], ...]:
+    """Return the groups that have the same passes and nothing fixed, together."""
+    fixed = {fixed.group for fixed in problem.fixed}
+    alike: dict[object, list[int]] = defaultdict(list)
+    for number, group in enumerate(problem.groups):
+        each = tuple(problem.steps_of(group, pass_no) for pass_no in range(1, group.passes + 1))
+        alone = group.name if group.name in fixed else None
+        alike[each, group.any_order and len(set(each)) > 1, alone].append(number)
+    return tuple(tuple(members) for members in alike.values())
+
+
+def _sequences(
+    problem: Problem, family: tuple[int, ...], jobs: Mapping[tuple[int, int], Job]
+) -> list[tuple[int, ...]]:
+    """Return the family's jobs as sequences that lose nothing when taken first in, first out.
+
+    Sorting the starts of every step over identical jobs keeps every wait, capacity and zone, because each of
+    those depends on the sorted starts alone. When all passes are alike, dealing the sorted jobs to the groups
+    in turn also keeps each group's passes apart: never more of them overlap than there are groups.
+    """
+    first = problem.groups[family[0]]
+    pass_numbers = range(1, first.passes + 1)
+    mine = [[jobs[group, pass_no] for group in family] for pass_no in pass_numbers]
+    if any(job.pins or not job.steady for row in mine for job in row):
+        return []
+    if len({row[0].steps for row in mine}) == 1:
+        return [tuple(job.number for row in mine for job in row)]
+    return [] if first.any_order else [tuple(job.number for job in row) for row in mine]
+
+
+def visits_of(work: Work, schedule: Schedule) -> tuple[Visit, ...]:
+    """Return the schedule as visits to real places, by time and then by group.
+
+    Each stay takes the first place of its kind with room; taking stays by their start never runs out of room.
+    """
+    free: dict[int, list[tuple[Place, list[int]]]] = {
+        number: [(place, [0] * place.capacity) for place in kind.places] for number, kind in enumerate(work.kinds)
+    }
+    stays = sorted(
+        (placed.starts[stay.first], number, index)
+        for number, placed in schedule.items()
+        for index, stay in enumerate(work.jobs[number].stays)
+    )
+    where: dict[tuple[int, int], str] = {}
+    for start, number, index in stays:
+        job, placed = work.jobs[number], schedule[number]
+        end = work.ends(job, placed)[job.stays[index].last]
+        place, slots, slot = next(
+            (place, slots, slot)
+            for place, slots in free[placed.kinds[index]]
+            for slot, until in enumerate(slots)
+            if until <= start
+        )
+        slots[slot] = end
+        where[number, index] = place.name
+    visits = [
+        (start, end, job.group, job.pass_no, step, where[number, job.stay_of[step]])
+        for number, placed in schedule.items()
+        for job in (work.jobs[number],)
+        for step, (start, end) in enumerate(zip(placed.starts, work.ends(job, placed), strict=True))
+    ]
+    return tuple(
+        Visit(
+            work.problem.groups[group].name,
+            pass_no,
+            work.problem.steps_of(work.problem.groups[group], pass_no)[step].name,
+            place,
+            start,
+            end,
+        )
+        for start, end, group, pass_no, step, place in sorted(visits)
+    )

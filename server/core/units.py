@@ -1,0 +1,78 @@
+"""Quantities as people write them, and as the program keeps them.
+
+Volumes are kept as whole microlitres and durations as whole seconds, so that sums are exact.
+"""
+
+import re
+from decimal import ROUND_HALF_EVEN, Decimal, InvalidOperation
+
+MICROLITRES = {"ul": 1, "µl": 1, "μl": 1, "ml": 1_000, "cl": 10_000, "dl": 100_000, "l": 1_000_000}
+# Two thousand litres: over any teaching lab, and a database column holds it.
+LARGEST_VOLUME_UL = 2_000_000_000
+
+_QUANTITY = re.compile(r"([+-]?[0-9]+(?:[.,][0-9]+)?)\s*([a-zA-Zµμ]*)")
+
+
+def _number(text: str) -> Decimal:
+    try:
+        return Decimal(text.replace(",", "."))
+    except InvalidOperation:
+        message = f"“{text}” is not a number."
+        raise ValueError(message) from None
+
+
+def volume_ul(text: str, *, unit: str = "ml") -> int:
+    """Microlitres from text such as `250 mL`, `0.25 L` or `250` (then in `unit`).
+
+    A comma counts as the decimal mark when at most two digits or more than three follow it; `1,500` could mean one and a half or fifteen
+    hundred and is asked back. Raises ValueError with a sentence for a person.
+    """
+    match = _QUANTITY.fullmatch(text.strip())
+    if match is None:
+        message = f"“{text.strip()}” is not a volume. Please write it like 250 mL or 0.25 L."
+        raise ValueError(message)
+    digits, named = match.groups()
+    if re.fullmatch(r"[+-]?[0-9]{1,3},[0-9]{3}", digits):
+        message = f"“{digits}” could mean two things. Please write it without a comma."
+        raise ValueError(message)
+    size = MICROLITRES.get((named or unit).lower())
+    if size is None:
+        message = f"“{named}” is not a unit of volume. Please use mL or L."
+        raise ValueError(message)
+    exact = _number(digits) * size
+    if exact < 0:
+        message = "A volume can't be less than nothing."
+        raise ValueError(message)
+    if exact > LARGEST_VOLUME_UL:
+        message = "That is more than any lab holds. Please check the unit."
+        raise ValueError(message)
+    return int(exact.quantize(Decimal(1), rounding=ROUND_HALF_EVEN))
+
+
+def volume_words(volume: int) -> str:
+    """A volume in words: litres with up to three decimals from one litre, millilitres with up to one below."""
+    if abs(volume) >= MICROLITRES["l"]:
+        return f"{_short(Decimal(volume) / MICROLITRES['l'], 3)} L"
+    return f"{_short(Decimal(volume) / MICROLITRES['ml'], 1)} mL"
+
+
+def _short(value: Decimal, places: int) -> str:
+    text = f"{value:.{places}f}"
+    text = text.rstrip("0").rstrip(".") if "." in text else text
+    return "0" if text == "-0" else text.replace("-", "−")
+
+
+def duration_words(seconds: int) -> str:
+    """A duration in words: `45 s`, `8 min`, `8 min 30 s`, `1 h 20 min`."""
+    sign = "−" if seconds < 0 else ""
+    minutes, rest = divmod(abs(seconds), 60)
+    hours, minutes = divmod(minutes, 60)
+    words = [f"{hours} h"] * bool(hours) + [f"{minutes} min"] * bool(minutes) + [f"{rest} s"] * bool(rest)
+    return sign + " ".join(words or ["0 s"])
+
+
+def clock_words(seconds: int) -> str:
+    """Minutes and seconds for tables: `48:20`, from an hour on `1:02:05`."""
+    minutes, rest = divmod(seconds, 60)
+    hours, minutes = divmod(minutes, 60)
+    return f"{hours}:{minutes:02}:{rest:02}" if hours else f"{minutes}:{rest:02}"

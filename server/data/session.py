@@ -1,0 +1,130 @@
+"""The database, and the session that can only see one lab.
+
+One request is one transaction: a safe request only reads and is rolled back, any other commits when its route
+returns and rolls back when it raises. On SQLite one writer at a time is let in at the door, because the driver's
+own waiting sleeps; on PostgreSQL at most as many sessions are open as there are connections.
+"""
+
+from collections.abc import AsyncIterator, Iterator
+from contextlib import asynccontextmanager, contextmanager
+from typing import Any
+
+import anyio
+from anyio.to_thread import run_sync
+from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy.orm import ORMExecuteState, UOWTransaction, with_loader_criteria
+from sqlmodel import Session, col
+
+from server.data.columns import LabOwned
+
+ACROSS_LABS = {"across_labs": True}
+
+
+class LabSession(Session):
+    """A session bound to the lab in `info["lab_id"]`.
+
+    Every query of a lab-owned table gets its lab added; without a lab, or with a row of another lab, the statement
+    fails. Looking across labs (sign-in, joining by class code) must be asked for by name with `ACROSS_LABS`.
+    """
+
+    @property
+    def lab_id(self) -> int:
+        lab_id = self.info.get("lab_id")
+        if not isinstance(lab_id, int):
+            message = "this session is bound to no lab"
+            raise TypeError(message)
+        return lab_id
+
+
+def _tables_of_labs(parent: type[LabOwned]) -> Iterator[type[LabOwned]]:
+    for child in parent.__subclasses__():
+        yield child
+        yield from _tables_of_labs(child)
+
+
+@event.listens_for(LabSession, "do_orm_execute")
+def _see_one_lab(state: ORMExecuteState) -> None:
+    if state.execution_options.get("across_labs"):
+        return
+    session = state.session
+    assert isinstance(session, LabSession)
+    lab_id = session.lab_id
+    state.statement = state.statement.options(
+        *[
+            with_loader_criteria(table, col(table.lab_id) == lab_id, include_aliases=True)
+            for table in _tables_of_labs(LabOwned)
+        ]
+    )
+
+
+@event.listens_for(LabSession, "before_flush")
+def _write_one_lab(session: LabSession, _context: UOWTransaction, _instances: Any) -> None:
+    for row in [*session.new, *session.dirty, *session.deleted]:
+        if not isinstance(row, LabOwned):
+            continue
+        if row.lab_id is None:
+            row.lab_id = session.lab_id
+        elif session.info.get("lab_id") not in {None, row.lab_id}:
+            message = f"a {type(row).__name__} of lab {row.lab_id} in a session of lab {session.lab_id}"
+            raise TypeError(message)
+
+
+def _prepare_sqlite(engine: Engine) -> None:
+    @event.listens_for(engine, "connect")
+    def _on_connect(connection: Any, _record: Any) -> None:
+        connection.isolation_level = None
+        for pragma in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON", "busy_timeout=15000"):
+            connection.execute(f"PRAGMA {pragma}")
+
+    @event.listens_for(engine, "begin")
+    def _on_begin(connection: Connection) -> None:
+        writes = connection.get_execution_options().get("writes", True)
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+
+class Database:
+    """An engine and the door to it."""
+
+    def __init__(self, url: str, *, connections: int = 8) -> None:
+        self.is_sqlite = url.startswith("sqlite")
+        options: dict[str, Any] = {"connect_args": {"check_same_thread": False}} if self.is_sqlite else {}
+        self.engine = create_engine(
+            url, pool_size=connections, max_overflow=4, pool_pre_ping=not self.is_sqlite, **options
+        )
+        if self.is_sqlite:
+            _prepare_sqlite(self.engine)
+        self._reads = self.engine.execution_options(writes=False)
+        self._writes = self.engine.execution_options(writes=True)
+        self._readers = anyio.Semaphore(connections)
+        self._writers = anyio.Semaphore(1) if self.is_sqlite else self._readers
+
+    def _session(self, lab_id: int | None, *, writes: bool) -> LabSession:
+        session = LabSession(self._writes if writes else self._reads, expire_on_commit=False)
+        if lab_id is not None:
+            session.info["lab_id"] = lab_id
+        return session
+
+    @contextmanager
+    def reading(self, lab_id: int | None) -> Iterator[LabSession]:
+        """A session that never commits."""
+        with self._session(lab_id, writes=False) as session:
+            yield session
+
+    @contextmanager
+    def writing(self, lab_id: int | None) -> Iterator[LabSession]:
+        """One transaction: leaving commits, raising rolls back."""
+        with self._session(lab_id, writes=True) as session, session.begin():
+            yield session
+
+    @asynccontextmanager
+    async def turn(self, lab_id: int | None, *, writes: bool) -> AsyncIterator[LabSession]:
+        """The same for a request, waiting for its turn without holding a thread."""
+        async with self._writers if writes else self._readers:
+            session = self._session(lab_id, writes=writes)
+            try:
+                yield session
+                if writes:
+                    await run_sync(session.commit)
+            finally:
+                with anyio.CancelScope(shield=True):
+                    await run_sync(session.close)

@@ -1,0 +1,5 @@
+"""Addresses of the exposures pages."""
+
+from fastapi import APIRouter
+
+router = APIRouter()

@@ -1,0 +1,165 @@
+"""What can be done with the lab's people: set up, sign in, join, enter a section, form its groups."""
+
+import secrets
+from datetime import datetime, timedelta
+from string import ascii_lowercase
+
+from argon2 import PasswordHasher
+from argon2.exceptions import VerificationError
+from sqlmodel import col, delete, select
+
+from server.core.codes import as_typed, class_code, hashed
+from server.core.grouping import form_groups
+from server.data.session import ACROSS_LABS, LabSession
+from server.people.models import Group, Lab, Person, Role, Section, SetUpCode, SignIn, Student
+from server.people.queries import (
+    find_person_by_email,
+    find_section_by_code,
+    find_set_up_code,
+    find_sign_in,
+    get_section,
+    list_every_group,
+    list_students,
+)
+from server.refusal import Refusal
+
+STAFF_SIGN_IN = timedelta(hours=14)
+TABLET_SIGN_IN = timedelta(hours=12)
+
+_passwords = PasswordHasher()
+# Checked when the e-mail is unknown, so that the answer takes as long as for a known one.
+_NOBODY = _passwords.hash(secrets.token_urlsafe(16))
+
+
+def issue_set_up_code(session: LabSession, now: datetime) -> str:
+    """A code for one new lab, to be printed once; only its hash is kept."""
+    code = class_code(secrets.choice, length=12)
+    session.add(SetUpCode(code_hash=hashed(code), made_at=now))
+    return code
+
+
+def set_up_lab(
+    session: LabSession, *, code: str, lab_name: str, time_zone: str, name: str, email: str, password: str, now: datetime
+) -> Lab:
+    """Open a lab with its first instructor. The code is used up."""
+    issued = find_set_up_code(session, hashed(as_typed(code)))
+    if issued is None:
+        raise Refusal("This set-up code is not known or was used. Start the server again to get a new one.")
+    session.delete(issued)
+    return open_lab(
+        session, lab_name=lab_name, time_zone=time_zone, name=name, email=email, password=password, now=now
+    )
+
+
+def open_lab(
+    session: LabSession, *, lab_name: str, time_zone: str, name: str, email: str, password: str, now: datetime
+) -> Lab:
+    lab = Lab(name=lab_name, time_zone=time_zone, opened_at=now)
+    session.add(lab)
+    session.flush()  # the lab's id is needed to bind the session to it
+    session.info["lab_id"] = lab.id
+    add_person(session, name=name, email=email, role=Role.INSTRUCTOR, password=password)
+    return lab
+
+
+def add_person(session: LabSession, *, name: str, email: str, role: Role, password: str) -> Person:
+    if find_person_by_email(session, email.lower()) is not None:
+        raise Refusal("Somebody already signs in with this e-mail address. Use another one.")
+    person = Person(name=name, email=email.lower(), role=role, password_hash=_passwords.hash(password))
+    session.add(person)
+    session.flush()  # a second person with the same address must be refused here, not at the end
+    return person
+
+
+def _remember(session: LabSession, sign_in: SignIn, token: str) -> str:
+    sign_in.token_hash = hashed(token)
+    session.add(sign_in)
+    return token
+
+
+def sign_in(session: LabSession, *, email: str, password: str, now: datetime) -> str | None:
+    """The token for the cookie, or None where e-mail and password do not belong together."""
+    person = find_person_by_email(session, email.lower())
+    try:
+        _passwords.verify(_NOBODY if person is None else person.password_hash, password)
+    except VerificationError:
+        return None
+    if person is None:
+        return None
+    kept = SignIn(lab_id=person.lab_id, person_id=person.id, token_hash="", made_at=now, ends_at=now + STAFF_SIGN_IN)
+    return _remember(session, kept, secrets.token_urlsafe(32))
+
+
+def join_group(session: LabSession, *, code: str, group_id: int, now: datetime) -> str:
+    """Sign a tablet in to a group by the section's class code. Returns the token for the cookie."""
+    section = find_section_by_code(session, as_typed(code))
+    if section is None:
+        raise Refusal("This class code is not known. Check it on the board and type it again.")
+    group = session.exec(
+        select(Group).where(Group.id == group_id, Group.section_id == section.id, Group.in_use),
+        execution_options=ACROSS_LABS,
+    ).first()
+    if group is None:
+        raise Refusal("This group is not in the class any more. Choose one of the list.")
+    kept = SignIn(lab_id=section.lab_id, group_id=group.id, token_hash="", made_at=now, ends_at=now + TABLET_SIGN_IN)
+    return _remember(session, kept, secrets.token_urlsafe(32))
+
+
+def sign_out(session: LabSession, token: str) -> None:
+    kept = find_sign_in(session, hashed(token))
+    if kept is not None:
+        session.delete(kept)
+
+
+def add_section(session: LabSession, *, name: str) -> Section:
+    if session.exec(select(Section.id).where(Section.name == name)).first() is not None:
+        raise Refusal(f"There is a section “{name}” already. Give this one another name.")
+    code = class_code(secrets.choice)
+    while find_section_by_code(session, code) is not None:
+        code = class_code(secrets.choice)
+    section = Section(name=name, class_code=code)
+    session.add(section)
+    session.flush()  # the next page is this section's
+    return section
+
+
+def enter_students(session: LabSession, section_id: int, names: tuple[str, ...]) -> int:
+    """Add the names that are not on the list yet. Returns how many were new."""
+    section = get_section(session, section_id)
+    known = {student.name.casefold() for student in list_students(session, section.id)}
+    new = [name for name in names if name.casefold() not in known]
+    session.add_all(Student(section_id=section.id, name=name) for name in new)
+    return len(new)
+
+
+def remove_student(session: LabSession, section_id: int, student_id: int) -> None:
+    student = session.exec(
+        select(Student).where(Student.id == student_id, Student.section_id == section_id)
+    ).first()
+    if student is not None:
+        session.delete(student)
+
+
+def form_section_groups(session: LabSession, section_id: int, *, size: int) -> int:
+    """Put the section's students into groups of about `size`, in the order of the list. Returns the number of groups.
+
+    Groups that exist are kept and filled anew, because rotations and run notes name them; a group that stays empty goes out of
+    use and its tablets are signed out.
+    """
+    section = get_section(session, section_id)
+    students = list_students(session, section.id)
+    if not students:
+        raise Refusal("There are no students on the list yet. Enter or paste their names first.")
+    formed = form_groups(students, size=size)
+    groups = {group.number: group for group in list_every_group(session, section.id)}
+    for number, members in enumerate(formed, start=1):
+        group = groups.pop(number, None) or Group(section_id=section.id, number=number)
+        group.in_use = True
+        session.add(group)
+        session.flush()  # its id goes into its members' rows
+        for letter, student in zip(ascii_lowercase, members, strict=False):
+            student.group_id, student.letter = group.id, letter
+    for group in groups.values():
+        group.in_use = False
+        session.exec(delete(SignIn).where(col(SignIn.group_id) == group.id))
+    return len(formed)

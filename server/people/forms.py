@@ -1,0 +1,89 @@
+"""What people type: set-up, sign-in, joining, students."""
+
+import re
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator, Field
+
+from server.core.grouping import read_names
+from server.core.moments import is_time_zone
+from server.web.submitted import Form, RowId
+
+
+def _email(text: str) -> str:
+    if re.fullmatch(r"[^@\s]+@[^@\s]+", text) is None:
+        message = "Please write an e-mail address, such as mira@lab.example."
+        raise ValueError(message)
+    return text
+
+
+def _password(text: str) -> str:
+    if len(text) < 10:  # noqa: PLR2004 - said in the sentence
+        message = "Please use at least 10 characters; a few words are easier to remember than signs."
+        raise ValueError(message)
+    return text
+
+
+def _zone(text: str) -> str:
+    if not is_time_zone(text):
+        message = "Please write a time zone such as Europe/Berlin or America/Chicago."
+        raise ValueError(message)
+    return text
+
+
+def _names(text: str) -> str:
+    faults = read_names(text).faults
+    if faults:
+        message = " ".join(faults[:5])
+        raise ValueError(message)
+    return text
+
+
+Name = Annotated[str, Field(max_length=80)]
+Email = Annotated[str, Field(max_length=200), AfterValidator(_email)]
+Password = Annotated[str, Field(max_length=200), AfterValidator(_password)]
+
+
+class SetUp(Form):
+    code: Annotated[str, Field(max_length=40)]
+    lab_name: Name
+    time_zone: Annotated[str, Field(max_length=60), AfterValidator(_zone)]
+    name: Name
+    email: Email
+    password: Password
+
+
+class SigningIn(Form):
+    email: Annotated[str, Field(max_length=200)]
+    password: Annotated[str, Field(max_length=200)]
+    next: Annotated[str, Field(max_length=400)] = "/"
+
+
+class NewPerson(Form):
+    name: Name
+    email: Email
+    role: Literal["instructor", "technician"]
+    password: Password
+
+
+class NewSection(Form):
+    name: Name
+
+
+class NewStudents(Form):
+    """`names` is pasted text, one name a line or CSV with a heading line."""
+
+    names: Annotated[str, Field(max_length=40_000), AfterValidator(_names)]
+
+
+class GroupSize(Form):
+    size: Annotated[int, Field(ge=1, le=12)]
+
+
+class ClassCode(Form):
+    code: Annotated[str, Field(max_length=40)]
+
+
+class JoinGroup(Form):
+    code: Annotated[str, Field(max_length=40)]
+    group_id: RowId

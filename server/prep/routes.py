@@ -1,0 +1,5 @@
+"""Addresses of the prep pages."""
+
+from fastapi import APIRouter
+
+router = APIRouter()

@@ -1,0 +1,5 @@
+"""Addresses of the rotations pages."""
+
+from fastapi import APIRouter
+
+router = APIRouter()

@@ -1,0 +1,5 @@
+"""Addresses of the runs pages."""
+
+from fastapi import APIRouter
+
+router = APIRouter()

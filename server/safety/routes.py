@@ -1,0 +1,5 @@
+"""Addresses of the safety pages."""
+
+from fastapi import APIRouter
+
+router = APIRouter()

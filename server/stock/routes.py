@@ -1,0 +1,5 @@
+"""Addresses of the stock pages."""
+
+from fastapi import APIRouter
+
+router = APIRouter()

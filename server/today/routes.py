@@ -1,0 +1,5 @@
+"""Addresses of the today pages."""
+
+from fastapi import APIRouter
+
+router = APIRouter()

@@ -1,0 +1,5 @@
+"""Addresses of the waste pages."""
+
+from fastapi import APIRouter
+
+router = APIRouter()

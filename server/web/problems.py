@@ -1,0 +1,77 @@
+"""What a person sees when something cannot be done: always a sentence, never a traceback, a bare status or JSON."""
+
+import logging
+import secrets
+from dataclasses import dataclass
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from starlette.exceptions import HTTPException
+from starlette.responses import RedirectResponse, Response
+
+from server.refusal import NotSignedIn, Refusal
+from server.web.show import sent_by_htmx, show
+
+_log = logging.getLogger("stillroom")
+
+
+@dataclass(frozen=True)
+class Problem:
+    """`title` is a few words, `sentence` what is wrong and what to do, `reference` finds the record of a fault."""
+
+    title: str
+    sentence: str
+    reference: str = ""
+
+
+_TITLES = {401: "Please sign in", 403: "Not for you", 404: "Not here", 405: "Not here", 409: "Not now", 413: "Too much"}
+_SENTENCES = {
+    404: "There is no page at this address. Go back, or start again from Today.",
+    405: "This address only takes a form that was sent from its own page. Go back to that page and press its button.",
+    413: "That is more than one form can carry. Please send it in smaller parts.",
+}
+
+
+def _answer(request: Request, problem: Problem, status: int) -> Response:
+    if not sent_by_htmx(request):
+        return show(request, "problem.html", problem, status=status)
+    # The page with everything typed stays as it is; the sentence appears above it.
+    response = show(request, "parts/_problem.html", problem, status=status)
+    response.headers["HX-Retarget"] = "#notice"
+    response.headers["HX-Reswap"] = "innerHTML"
+    return response
+
+
+def _refused(request: Request, refusal: Exception) -> Response:
+    assert isinstance(refusal, Refusal)
+    if isinstance(refusal, NotSignedIn) and request.method == "GET":
+        address = request.url_for("people.sign_in").include_query_params(next=request.url.path)
+        place = f"{address.path}?{address.query}"
+        if sent_by_htmx(request):
+            return Response(status_code=401, headers={"HX-Redirect": place})
+        return RedirectResponse(place, status_code=303)
+    return _answer(request, Problem(_TITLES[refusal.status], refusal.sentence), refusal.status)
+
+
+def _no_such_page(request: Request, fault: Exception) -> Response:
+    status = fault.status_code if isinstance(fault, HTTPException) else 404
+    title = _TITLES.get(status, "Not possible")
+    sentence = _SENTENCES.get(status, "This can't be read. Go back and try once more.")
+    return _answer(request, Problem(title, sentence), status)
+
+
+def _broken(request: Request, fault: Exception) -> Response:
+    reference = secrets.token_hex(4)
+    _log.error("fault %s at %s %s", reference, request.method, request.url.path, exc_info=fault)
+    sentence = (
+        "Something went wrong on our side and nothing was saved. What you typed is still in the form if you go back. "
+        "Please try once more; if it happens again, tell whoever looks after this server the reference below."
+    )
+    return _answer(request, Problem("This did not work", sentence, reference), 500)
+
+
+def install_problems(app: FastAPI) -> None:
+    app.add_exception_handler(Refusal, _refused)
+    app.add_exception_handler(RequestValidationError, _no_such_page)
+    app.add_exception_handler(HTTPException, _no_such_page)
+    app.add_exception_handler(Exception, _broken)

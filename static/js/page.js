@@ -1,0 +1,33 @@
+// What every page does beside htmx: say when nothing was sent, print, and count down to a moment the server gave.
+"use strict";
+
+document.addEventListener("htmx:error", () => {
+  const notice = document.getElementById("notice");
+  if (!notice) return;
+  notice.innerHTML = "";
+  const words = document.createElement("p");
+  words.className = "note stop";
+  words.textContent =
+    "The server can't be reached, so nothing was sent. What you typed is still here: press the button again when the network is back.";
+  notice.append(words);
+});
+
+document.addEventListener("click", (event) => {
+  const button = event.target.closest("[data-print]");
+  if (button) window.print();
+});
+
+// <time data-until="2027-02-16T15:40:00+00:00"> shows what is left; the server's clock is read from the page's own
+// data-now, so that a tablet with a wrong clock still counts right.
+function countDown() {
+  for (const place of document.querySelectorAll("time[data-until]")) {
+    place.skew ??= Date.parse(place.dataset.now) - Date.now();
+    const left = Math.round((Date.parse(place.dataset.until) - Date.now() - place.skew) / 1000);
+    const size = Math.abs(left);
+    const hours = Math.floor(size / 3600);
+    const minutes = Math.floor((size % 3600) / 60);
+    const words = hours ? `${hours} h ${minutes} min` : minutes ? `${minutes} min ${size % 60} s` : `${size} s`;
+    place.textContent = left >= 0 ? `${words} left` : `ended ${words} ago`;
+  }
+}
+setInterval(countDown, 1000);

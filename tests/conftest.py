@@ -1,0 +1,257 @@
+"""A real database per test, one real server over real HTTP, and the cast.
+
+SQLite by default; with STILLROOM_DATABASE_URL every test runs on that PostgreSQL server instead, in databases of its own.
+With STILLROOM_NO_SKIPS a test that would be skipped fails.
+"""
+
+import os
+import shutil
+import threading
+import uuid
+from collections.abc import Callable, Generator, Iterator
+from contextlib import AbstractContextManager
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+import httpx
+import pytest
+import uvicorn
+from bs4 import BeautifulSoup
+from fastapi import FastAPI
+from sqlalchemy import create_engine, make_url, text
+
+from server.__main__ import migrate
+from server.app import create_app
+from server.data.session import Database, LabSession
+from server.people.access import COOKIE
+from server.settings import Settings
+from tests.casts import MORNING, TOKENS, Cast, fill
+
+POSTGRESQL = os.environ.get("STILLROOM_DATABASE_URL", "")
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(item: pytest.Item, call: pytest.CallInfo[None]) -> Generator[None, pytest.TestReport, pytest.TestReport]:
+    report = yield
+    if report.skipped and os.environ.get("STILLROOM_NO_SKIPS"):
+        report.outcome = "failed"
+        report.longrepr = f"skipped where nothing may be skipped: {report.longrepr}"
+    return report
+
+
+def _on_server(statement: str) -> None:
+    engine = create_engine(Settings(database_url=POSTGRESQL).url, isolation_level="AUTOCOMMIT")
+    with engine.connect() as connection:
+        connection.execute(text(statement))
+    engine.dispose()
+
+
+@dataclass(frozen=True)
+class Databases:
+    """Makes databases: `empty()` migrated and without rows, `filled()` with the cast in it. Both are copies, so they are quick."""
+
+    folder: Path
+    cast: Cast
+
+    def _copy(self, template: str) -> str:
+        name = f"stillroom_{uuid.uuid4().hex[:12]}"
+        if POSTGRESQL:
+            _on_server(f"CREATE DATABASE {name} TEMPLATE {template}")
+            return make_url(Settings(database_url=POSTGRESQL).url).set(database=name).render_as_string(False)
+        shutil.copy(self.folder / template, self.folder / name)
+        return f"sqlite:///{self.folder / name}"
+
+    def empty(self) -> str:
+        return self._copy("stillroom_empty")
+
+    def filled(self) -> str:
+        return self._copy("stillroom_filled")
+
+    def drop(self, url: str) -> None:
+        name = make_url(url).database or ""
+        if POSTGRESQL:
+            _on_server(f"DROP DATABASE {name} WITH (FORCE)")
+        else:
+            for ending in ("", "-wal", "-shm"):
+                Path(name + ending).unlink(missing_ok=True)
+
+
+def _template(folder: Path, name: str) -> str:
+    if POSTGRESQL:
+        _on_server(f"DROP DATABASE IF EXISTS {name} WITH (FORCE)")
+        _on_server(f"CREATE DATABASE {name}")
+        return make_url(Settings(database_url=POSTGRESQL).url).set(database=name).render_as_string(False)
+    return f"sqlite:///{folder / name}"
+
+
+@pytest.fixture(scope="session")
+def databases(tmp_path_factory: pytest.TempPathFactory) -> Databases:
+    folder = tmp_path_factory.mktemp("databases")
+    for name in ("stillroom_empty", "stillroom_filled"):
+        migrate(Settings(database_url=_template(folder, name)))
+    filled = Database(
+        _template_url(folder, "stillroom_filled"), connections=2
+    )
+    cast = fill(filled)
+    filled.engine.dispose()
+    return Databases(folder, cast)
+
+
+def _template_url(folder: Path, name: str) -> str:
+    if POSTGRESQL:
+        return make_url(Settings(database_url=POSTGRESQL).url).set(database=name).render_as_string(False)
+    return f"sqlite:///{folder / name}"
+
+
+@pytest.fixture
+def cast(databases: Databases) -> Cast:
+    return databases.cast
+
+
+@pytest.fixture
+def database(databases: Databases) -> Iterator[Database]:
+    """A database of the test's own with the cast in it."""
+    url = databases.filled()
+    database = Database(url, connections=6)
+    yield database
+    database.engine.dispose()
+    databases.drop(url)
+
+
+@pytest.fixture
+def in_lab(database: Database, cast: Cast) -> Callable[[], AbstractContextManager[LabSession]]:
+    """Opens a transaction in the cellar lab that commits: `with in_lab() as session:`."""
+    return lambda: database.writing(cast.lab_id)
+
+
+@pytest.fixture
+def session(database: Database, cast: Cast) -> Iterator[LabSession]:
+    """A session in the cellar lab for tests of actions and queries; what it writes is never committed.
+
+    On SQLite it holds the only right to write: tests over HTTP use `in_lab` instead.
+    """
+    with database.writing(cast.lab_id) as session:
+        yield session
+        session.rollback()
+
+
+class Clock:
+    """The server's clock, which a test may set."""
+
+    def __init__(self) -> None:
+        self.instant = MORNING
+
+    def __call__(self) -> datetime:
+        return self.instant
+
+
+@dataclass(frozen=True)
+class Running:
+    """The one server of the test run."""
+
+    app: FastAPI
+    address: str
+    clock: Clock
+
+
+@pytest.fixture(scope="session")
+def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
+    clock = Clock()
+    app = create_app(Settings(data_folder=tmp_path_factory.mktemp("server"), plan_seconds=2), clock=clock)
+    server = uvicorn.Server(uvicorn.Config(app, host="127.0.0.1", port=0, log_level="error"))
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    while not server.started:
+        assert thread.is_alive(), "the server did not start"
+        threading.Event().wait(0.01)
+    port = server.servers[0].sockets[0].getsockname()[1]
+    yield Running(app, f"http://127.0.0.1:{port}", clock)
+    server.should_exit = True
+    thread.join(timeout=10)
+
+
+@pytest.fixture
+def server(running: Running, database: Database) -> Running:
+    """The server on this test's database, at the cast's morning."""
+    running.app.state.database = database
+    running.clock.instant = MORNING
+    return running
+
+
+class Visitor(httpx.Client):
+    """Somebody's browser: follows redirects, sends what a browser sends with a form, and reads pages."""
+
+    def page(self, address: str, status: int = 200) -> BeautifulSoup:
+        answer = self.get(address)
+        assert answer.status_code == status, f"{address} answered {answer.status_code}: {words(answer)[:600]}"
+        return BeautifulSoup(answer.text, "html.parser")
+
+    def submit(self, address: str, status: int = 200, **fields: object) -> BeautifulSoup:
+        """Send a form and read the page that comes after it."""
+        answer = self.post(address, data=fields)
+        assert answer.status_code == status, f"{address} answered {answer.status_code}: {words(answer)[:600]}"
+        return BeautifulSoup(answer.text, "html.parser")
+
+
+def words(answer: httpx.Response) -> str:
+    """What a person reads on the page."""
+    return " ".join(BeautifulSoup(answer.text, "html.parser").get_text(" ").split())
+
+
+def _visitor(server: Running, name: str = "") -> Iterator[Visitor]:
+    with Visitor(
+        base_url=server.address,
+        headers={"Origin": server.address},
+        cookies={COOKIE: TOKENS[name]} if name else {},
+        follow_redirects=True,
+        timeout=60,
+        trust_env=False,
+    ) as visitor:
+        yield visitor
+
+
+@pytest.fixture
+def stranger(server: Running) -> Iterator[Visitor]:
+    yield from _visitor(server)
+
+
+@pytest.fixture
+def mira(server: Running) -> Iterator[Visitor]:
+    """The cellar lab's instructor."""
+    yield from _visitor(server, "mira")
+
+
+@pytest.fixture
+def tomas(server: Running) -> Iterator[Visitor]:
+    """The cellar lab's technician."""
+    yield from _visitor(server, "tomas")
+
+
+@pytest.fixture
+def tablet(server: Running) -> Iterator[Visitor]:
+    """The tablet of G1 of “Tuesday”."""
+    yield from _visitor(server, "tablet")
+
+
+@pytest.fixture
+def other_tablet(server: Running) -> Iterator[Visitor]:
+    """The tablet of G2 of “Tuesday”."""
+    yield from _visitor(server, "other_tablet")
+
+
+@pytest.fixture
+def noor(server: Running) -> Iterator[Visitor]:
+    """The attic lab's instructor."""
+    yield from _visitor(server, "noor")
+
+
+@pytest.fixture
+def petra(server: Running) -> Iterator[Visitor]:
+    """The attic lab's technician."""
+    yield from _visitor(server, "petra")
+
+
+@pytest.fixture
+def other_lab_tablet(server: Running) -> Iterator[Visitor]:
+    yield from _visitor(server, "other_lab_tablet")

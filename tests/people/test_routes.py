@@ -1,0 +1,54 @@
+"""The people pages over HTTP."""
+
+from bs4 import BeautifulSoup
+
+from tests.casts import PASSWORD, Cast
+from tests.conftest import Visitor
+
+
+def _text(page: BeautifulSoup) -> str:
+    return " ".join(page.get_text(" ").split())
+
+
+def test_a_pasted_list_becomes_students_and_groups(mira: Visitor) -> None:
+    page = mira.submit("/people/sections", name="Wednesday")
+    address = page.select_one("form[action$='/students']")
+    assert address is not None
+    section = str(address["action"]).removesuffix("/students")
+    mira.submit(f"{section}/students", names="First name,Last name\nAda,Quist\nBo,Lind\nCleo,Varga\nDov,Maron\nEdda,Sund")
+    page = mira.submit(f"{section}/groups", size=2)
+
+    assert "Ada Quist, Bo Lind, Cleo Varga" in _text(page)
+    assert "Dov Maron, Edda Sund" in _text(page)
+
+
+def test_a_list_with_a_name_twice_is_shown_again_with_the_sentence(mira: Visitor, cast: Cast) -> None:
+    page = mira.submit(f"/people/sections/{cast.section_id}/students", 422, names="Gus Tamm\nGus Tamm")
+
+    assert "“Gus Tamm” stands on line 1 and on line 2" in _text(page)
+    assert page.select_one("#names").text == "Gus Tamm\nGus Tamm"  # type: ignore[union-attr]
+
+
+def test_signing_in_leads_to_the_page_that_was_asked_for(stranger: Visitor) -> None:
+    page = stranger.page("/people")
+    assert page.select_one("input[name=next]")["value"] == "/people"  # type: ignore[index]
+
+    page = stranger.submit("/sign-in", email="Mira@lab.example", password=PASSWORD, next="/people")
+
+    assert page.select_one("h1").text == "People"  # type: ignore[union-attr]
+
+
+def test_a_wrong_password_gets_a_sentence_and_keeps_the_address(stranger: Visitor) -> None:
+    page = stranger.submit("/sign-in", 422, email="mira@lab.example", password="wrong horse battery")
+
+    assert "do not belong together" in _text(page)
+    assert page.select_one("#email")["value"] == "mira@lab.example"  # type: ignore[index]
+
+
+def test_signing_in_never_leads_to_another_site(stranger: Visitor) -> None:
+    answer = stranger.post(
+        "/sign-in", data={"email": "mira@lab.example", "password": PASSWORD, "next": "//evil.example"},
+        follow_redirects=False,
+    )
+
+    assert answer.headers["location"] == "/"
