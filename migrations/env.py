@@ -14,7 +14,9 @@ from server.data.columns import UtcInstant
 from server.settings import Settings
 
 for room in pkgutil.iter_modules(server.__path__):
-    if room.ispkg and any(file.name == "models" for file in pkgutil.iter_modules([f"{server.__path__[0]}/{room.name}"])):
+    if room.ispkg and any(
+        file.name == "models" for file in pkgutil.iter_modules([f"{server.__path__[0]}/{room.name}"])
+    ):
         importlib.import_module(f"server.{room.name}.models")
 
 
@@ -38,5 +40,8 @@ with engine.connect() as connection:
         render_item=render_item,
     )
     with context.begin_transaction():
+        if connection.dialect.name == "postgresql":
+            # Two servers that start at once must not both migrate; the second waits and finds nothing to do.
+            connection.exec_driver_sql("SELECT pg_advisory_xact_lock(7114020)")
         context.run_migrations()
 engine.dispose()

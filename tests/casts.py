@@ -32,27 +32,50 @@ class Cast:
     other_group_id: int
 
 
-TOKENS = {name: f"token-of-{name}" for name in ("mira", "tomas", "tablet", "other_tablet", "noor", "petra", "other_lab_tablet")}
+TOKENS = {
+    name: f"token-of-{name}"
+    for name in ("mira", "tomas", "tablet", "other_tablet", "noor", "petra", "other_lab_tablet")
+}
 
 
-def _signed_in(session: LabSession, name: str, *, person_id: int | None = None, group_id: int | None = None) -> None:
+def _signed_in(
+    session: LabSession, name: str, *, person_id: int | None = None, group_id: int | None = None
+) -> None:
     session.add(
         SignIn(
-            token_hash=hashed(TOKENS[name]), person_id=person_id, group_id=group_id,
-            made_at=MORNING, ends_at=MORNING + timedelta(days=400),
+            token_hash=hashed(TOKENS[name]),
+            person_id=person_id,
+            group_id=group_id,
+            made_at=MORNING,
+            ends_at=MORNING + timedelta(days=400),
         )
     )
 
 
 def _one_lab(
-    session: LabSession, lab: str, zone: str, instructor: str, technician: str, section: str, names: tuple[str, ...]
+    session: LabSession,
+    lab: str,
+    zone: str,
+    instructor: str,
+    technician: str,
+    section: str,
+    names: tuple[str, ...],
 ) -> tuple[int, int, str, tuple[int, ...]]:
     opened = open_lab(
-        session, lab_name=lab, time_zone=zone, name=instructor.title(), email=f"{instructor}@lab.example",
-        password=PASSWORD, now=MORNING,
+        session,
+        lab_name=lab,
+        time_zone=zone,
+        name=instructor.title(),
+        email=f"{instructor}@lab.example",
+        password=PASSWORD,
+        now=MORNING,
     )
     helper = add_person(
-        session, name=technician.title(), email=f"{technician}@lab.example", role=Role.TECHNICIAN, password=PASSWORD
+        session,
+        name=technician.title(),
+        email=f"{technician}@lab.example",
+        role=Role.TECHNICIAN,
+        password=PASSWORD,
     )
     _signed_in(session, technician, person_id=helper.id)
     _signed_in(session, instructor, person_id=helper.id - 1)

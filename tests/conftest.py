@@ -21,8 +21,8 @@ from bs4 import BeautifulSoup
 from fastapi import FastAPI
 from sqlalchemy import create_engine, make_url, text
 
-from server.__main__ import migrate
 from server.app import create_app
+from server.data.schema import migrate
 from server.data.session import Database, LabSession
 from server.people.access import COOKIE
 from server.settings import Settings
@@ -32,7 +32,9 @@ POSTGRESQL = os.environ.get("STILLROOM_DATABASE_URL", "")
 
 
 @pytest.hookimpl(wrapper=True)
-def pytest_runtest_makereport(item: pytest.Item, call: pytest.CallInfo[None]) -> Generator[None, pytest.TestReport, pytest.TestReport]:
+def pytest_runtest_makereport(
+    item: pytest.Item, call: pytest.CallInfo[None]
+) -> Generator[None, pytest.TestReport, pytest.TestReport]:
     report = yield
     if report.skipped and os.environ.get("STILLROOM_NO_SKIPS"):
         report.outcome = "failed"
@@ -58,9 +60,9 @@ class Databases:
         name = f"stillroom_{uuid.uuid4().hex[:12]}"
         if POSTGRESQL:
             _on_server(f"CREATE DATABASE {name} TEMPLATE {template}")
-            return make_url(Settings(database_url=POSTGRESQL).url).set(database=name).render_as_string(False)
-        shutil.copy(self.folder / template, self.folder / name)
-        return f"sqlite:///{self.folder / name}"
+        else:
+            shutil.copy(self.folder / template, self.folder / name)
+        return _address(self.folder, name)
 
     def empty(self) -> str:
         return self._copy("stillroom_empty")
@@ -77,10 +79,8 @@ class Databases:
                 Path(name + ending).unlink(missing_ok=True)
 
 
-def _template(folder: Path, name: str) -> str:
+def _address(folder: Path, name: str) -> str:
     if POSTGRESQL:
-        _on_server(f"DROP DATABASE IF EXISTS {name} WITH (FORCE)")
-        _on_server(f"CREATE DATABASE {name}")
         return make_url(Settings(database_url=POSTGRESQL).url).set(database=name).render_as_string(False)
     return f"sqlite:///{folder / name}"
 
@@ -89,19 +89,14 @@ def _template(folder: Path, name: str) -> str:
 def databases(tmp_path_factory: pytest.TempPathFactory) -> Databases:
     folder = tmp_path_factory.mktemp("databases")
     for name in ("stillroom_empty", "stillroom_filled"):
-        migrate(Settings(database_url=_template(folder, name)))
-    filled = Database(
-        _template_url(folder, "stillroom_filled"), connections=2
-    )
+        if POSTGRESQL:
+            _on_server(f"DROP DATABASE IF EXISTS {name} WITH (FORCE)")
+            _on_server(f"CREATE DATABASE {name}")
+        migrate(Settings(database_url=_address(folder, name)))
+    filled = Database(_address(folder, "stillroom_filled"), connections=2)
     cast = fill(filled)
     filled.engine.dispose()
     return Databases(folder, cast)
-
-
-def _template_url(folder: Path, name: str) -> str:
-    if POSTGRESQL:
-        return make_url(Settings(database_url=POSTGRESQL).url).set(database=name).render_as_string(False)
-    return f"sqlite:///{folder / name}"
 
 
 @pytest.fixture
@@ -121,7 +116,7 @@ def database(databases: Databases) -> Iterator[Database]:
 
 @pytest.fixture
 def in_lab(database: Database, cast: Cast) -> Callable[[], AbstractContextManager[LabSession]]:
-    """Opens a transaction in the cellar lab that commits: `with in_lab() as session:`."""
+    """What opens a transaction in the cellar lab that is committed at its end."""
     return lambda: database.writing(cast.lab_id)
 
 

@@ -57,7 +57,9 @@ def read_names(text: str) -> NameList:
     """
     rows = [
         (number, [cell.strip() for cell in row])
-        for number, row in enumerate(csv.reader(io.StringIO(_one_separator(text)), skipinitialspace=True), start=1)
+        for number, row in enumerate(
+            csv.reader(io.StringIO(_one_separator(text)), skipinitialspace=True), start=1
+        )
     ]
     rows = [(number, row) for number, row in rows if any(row)]
     columns = [0]
@@ -72,9 +74,13 @@ def read_names(text: str) -> NameList:
         if not name:
             faults.append(f"Line {number} has no name.")
         elif len(name) > LONGEST_NAME:
-            faults.append(f"Line {number} is longer than {LONGEST_NAME} characters; put one name on each line.")
+            faults.append(
+                f"Line {number} is longer than {LONGEST_NAME} characters; put one name on each line."
+            )
         elif name.casefold() in seen:
-            faults.append(f"“{name}” stands on line {seen[name.casefold()]} and on line {number}; make the two differ.")
+            faults.append(
+                f"“{name}” stands on line {seen[name.casefold()]} and on line {number}; make the two differ."
+            )
         else:
             seen[name.casefold()] = number
             names.append(name)
@@ -92,7 +98,12 @@ def _one_separator(text: str) -> str:
 
 
 def _name_columns(headings: list[str]) -> list[int]:
-    for pair in (("first name", "last name"), ("given name", "family name"), ("given name", "surname"), ("first name", "surname")):
+    for pair in (
+        ("first name", "last name"),
+        ("given name", "family name"),
+        ("given name", "surname"),
+        ("first name", "surname"),
+    ):
         if all(part in headings for part in pair):
             return [headings.index(part) for part in pair]
     return [next(index for index, heading in enumerate(headings) if heading in _HEADINGS)]

@@ -69,8 +69,13 @@ async def anyone(request: Request, database: Base, now: Now) -> Signed | None:
                 )
             elif group is not None:
                 signed = Signed(
-                    lab.id, lab.name, lab.time_zone, Role.STUDENT, group.name,
-                    section_id=group.section_id, group_id=group.id,
+                    lab.id,
+                    lab.name,
+                    lab.time_zone,
+                    Role.STUDENT,
+                    group.name,
+                    section_id=group.section_id,
+                    group_id=group.id,
                 )
     request.state.signed = signed
     return signed
@@ -82,7 +87,9 @@ Anyone = Annotated[Signed | None, Depends(anyone)]
 async def member(signed: Anyone) -> Signed:
     """Anyone of the lab: staff or a joined tablet."""
     if signed is None:
-        raise NotSignedIn("Your sign-in has ended. Sign in again in a new tab, then go back and send this once more.")
+        raise NotSignedIn(
+            "Your sign-in has ended. Sign in again in a new tab, then go back and send this once more."
+        )
     return signed
 
 

@@ -21,7 +21,7 @@ from server.people.queries import (
     list_every_group,
     list_students,
 )
-from server.refusal import Refusal
+from server.refusal import NotFound, Refusal
 
 STAFF_SIGN_IN = timedelta(hours=14)
 TABLET_SIGN_IN = timedelta(hours=12)
@@ -39,7 +39,15 @@ def issue_set_up_code(session: LabSession, now: datetime) -> str:
 
 
 def set_up_lab(
-    session: LabSession, *, code: str, lab_name: str, time_zone: str, name: str, email: str, password: str, now: datetime
+    session: LabSession,
+    *,
+    code: str,
+    lab_name: str,
+    time_zone: str,
+    name: str,
+    email: str,
+    password: str,
+    now: datetime,
 ) -> Lab:
     """Open a lab with its first instructor. The code is used up."""
     issued = find_set_up_code(session, hashed(as_typed(code)))
@@ -86,7 +94,9 @@ def sign_in(session: LabSession, *, email: str, password: str, now: datetime) ->
         return None
     if person is None:
         return None
-    kept = SignIn(lab_id=person.lab_id, person_id=person.id, token_hash="", made_at=now, ends_at=now + STAFF_SIGN_IN)
+    kept = SignIn(
+        lab_id=person.lab_id, person_id=person.id, token_hash="", made_at=now, ends_at=now + STAFF_SIGN_IN
+    )
     return _remember(session, kept, secrets.token_urlsafe(32))
 
 
@@ -101,7 +111,9 @@ def join_group(session: LabSession, *, code: str, group_id: int, now: datetime) 
     ).first()
     if group is None:
         raise Refusal("This group is not in the class any more. Choose one of the list.")
-    kept = SignIn(lab_id=section.lab_id, group_id=group.id, token_hash="", made_at=now, ends_at=now + TABLET_SIGN_IN)
+    kept = SignIn(
+        lab_id=section.lab_id, group_id=group.id, token_hash="", made_at=now, ends_at=now + TABLET_SIGN_IN
+    )
     return _remember(session, kept, secrets.token_urlsafe(32))
 
 
@@ -133,11 +145,11 @@ def enter_students(session: LabSession, section_id: int, names: tuple[str, ...])
 
 
 def remove_student(session: LabSession, section_id: int, student_id: int) -> None:
-    student = session.exec(
-        select(Student).where(Student.id == student_id, Student.section_id == section_id)
-    ).first()
-    if student is not None:
-        session.delete(student)
+    section = get_section(session, section_id)
+    student = session.exec(select(Student).where(Student.id == student_id, Student.section_id == section.id)).first()
+    if student is None:
+        raise NotFound("This student is not on the section's list any more.")
+    session.delete(student)
 
 
 def form_section_groups(session: LabSession, section_id: int, *, size: int) -> int:

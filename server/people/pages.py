@@ -6,7 +6,16 @@ from dataclasses import dataclass
 import segno
 
 from server.data.session import LabSession
-from server.people.forms import ClassCode, GroupSize, JoinGroup, NewPerson, NewSection, NewStudents, SetUp, SigningIn
+from server.people.forms import (
+    ClassCode,
+    GroupSize,
+    JoinGroup,
+    NewPerson,
+    NewSection,
+    NewStudents,
+    SetUp,
+    SigningIn,
+)
 from server.people.models import Student
 from server.people.queries import (
     count_students,
@@ -87,6 +96,12 @@ class SectionPage:
     students_form: Submitted[NewStudents]
     size_form: Submitted[GroupSize]
     size: int
+
+
+def sign_in_again(form: Submitted[SigningIn], next_page: str) -> SignInPage:
+    """After a failed try: the address stays, the password is asked for anew, and which of the two was wrong is not told."""
+    wrong = form.errors or {"email": "This e-mail address and password do not belong together. Check both."}
+    return SignInPage(Submitted({"email": form.value("email")}, wrong), next_page)
 
 
 def join_page(session: LabSession, code: str, form: Submitted[JoinGroup] | Submitted[ClassCode]) -> JoinPage:

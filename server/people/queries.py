@@ -26,7 +26,9 @@ def find_signed_in(
 
 
 def find_sign_in(session: LabSession, hashed: str) -> SignIn | None:
-    return session.exec(select(SignIn).where(SignIn.token_hash == hashed), execution_options=ACROSS_LABS).first()
+    return session.exec(
+        select(SignIn).where(SignIn.token_hash == hashed), execution_options=ACROSS_LABS
+    ).first()
 
 
 def find_person_by_email(session: LabSession, email: str) -> Person | None:
@@ -34,7 +36,9 @@ def find_person_by_email(session: LabSession, email: str) -> Person | None:
 
 
 def find_set_up_code(session: LabSession, hashed: str) -> SetUpCode | None:
-    return session.exec(select(SetUpCode).where(SetUpCode.code_hash == hashed), execution_options=ACROSS_LABS).first()
+    return session.exec(
+        select(SetUpCode).where(SetUpCode.code_hash == hashed), execution_options=ACROSS_LABS
+    ).first()
 
 
 def count_labs(session: LabSession) -> int:
@@ -70,9 +74,7 @@ def get_section(session: LabSession, section_id: int) -> Section:
 
 def list_every_group(session: LabSession, section_id: int) -> Sequence[Group]:
     """The section's groups in order, those out of use too."""
-    return session.exec(
-        select(Group).where(Group.section_id == section_id).order_by(col(Group.number))
-    ).all()
+    return session.exec(select(Group).where(Group.section_id == section_id).order_by(col(Group.number))).all()
 
 
 def list_groups(session: LabSession, section_id: int) -> Sequence[Group]:

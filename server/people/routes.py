@@ -19,10 +19,19 @@ from server.people.actions import (
     sign_in,
     sign_out,
 )
-from server.people.forms import ClassCode, GroupSize, JoinGroup, NewPerson, NewSection, NewStudents, SetUp, SigningIn
+from server.people.forms import (
+    ClassCode,
+    GroupSize,
+    JoinGroup,
+    NewPerson,
+    NewSection,
+    NewStudents,
+    SetUp,
+    SigningIn,
+)
 from server.people.models import Role
+from server.people.pages import JoinPage, SetUpPage, SignInPage, join_page, people_page, section_page, sign_in_again
 from server.people.queries import count_labs
-from server.people.pages import JoinPage, SetUpPage, SignInPage, join_page, people_page, section_page
 from server.web.show import seen, show
 from server.web.submitted import RowId, Submitted, submitted
 
@@ -30,7 +39,9 @@ router = APIRouter()
 
 
 def _with_cookie(request: Request, response: Response, token: str) -> Response:
-    response.set_cookie(COOKIE, token, httponly=True, samesite="lax", secure=request.url.scheme == "https", path="/")
+    response.set_cookie(
+        COOKIE, token, httponly=True, samesite="lax", secure=request.url.scheme == "https", path="/"
+    )
     return response
 
 
@@ -50,7 +61,11 @@ def set_up(request: Request, _signed: Anyone, code: str = "") -> Response:
 
 @router.post("/set-up", name="people.open_lab")
 def open_the_lab(
-    request: Request, session: Db, now: Now, _signed: Anyone, form: Annotated[Submitted[SetUp], Depends(submitted(SetUp))]
+    request: Request,
+    session: Db,
+    now: Now,
+    _signed: Anyone,
+    form: Annotated[Submitted[SetUp], Depends(submitted(SetUp))],
 ) -> Response:
     if form.clean is None:
         return show(request, "people/set_up.html", SetUpPage(form), status=422)
@@ -68,15 +83,18 @@ def sign_in_page(request: Request, session: Db, _signed: Anyone, next: str = "/"
 
 @router.post("/sign-in", name="people.enter")
 def enter(
-    request: Request, session: Db, now: Now, _signed: Anyone,
+    request: Request,
+    session: Db,
+    now: Now,
+    _signed: Anyone,
     form: Annotated[Submitted[SigningIn], Depends(submitted(SigningIn))],
 ) -> Response:
-    token = form.clean and sign_in(session, email=form.clean.email, password=form.clean.password, now=now)
-    if form.clean is None or not token:
-        unknown = form.errors or {"email": "This e-mail address and password do not belong together. Check both."}
-        again = Submitted[SigningIn]({"email": form.value("email")}, unknown)
-        return show(request, "people/sign_in.html", SignInPage(again, _own_address(form.value("next", "/"))), status=422)
-    return _with_cookie(request, RedirectResponse(_own_address(form.clean.next), status_code=303), token)
+    typed = form.clean
+    token = typed and sign_in(session, email=typed.email, password=typed.password, now=now)
+    if typed is None or not token:
+        again = sign_in_again(form, _own_address(form.value("next", "/")))
+        return show(request, "people/sign_in.html", again, status=422)
+    return _with_cookie(request, RedirectResponse(_own_address(typed.next), status_code=303), token)
 
 
 @router.post("/sign-out", name="people.leave")
@@ -94,7 +112,10 @@ def join(request: Request, _signed: Anyone) -> Response:
 
 @router.post("/join", name="people.find_class")
 def find_class(
-    request: Request, session: Db, _signed: Anyone, form: Annotated[Submitted[ClassCode], Depends(submitted(ClassCode))]
+    request: Request,
+    session: Db,
+    _signed: Anyone,
+    form: Annotated[Submitted[ClassCode], Depends(submitted(ClassCode))],
 ) -> Response:
     code = as_typed(form.value("code"))
     page = join_page(session, code, form)
@@ -109,13 +130,19 @@ def join_with_code(request: Request, session: Db, _signed: Anyone, code: str) ->
     page = join_page(session, as_typed(code), Submitted({"code": code}))
     if page.section:
         return show(request, "people/join.html", page)
-    unknown = Submitted[ClassCode]({"code": code}, {"code": "This class code is not known. Check it on the board."})
+    unknown = Submitted[ClassCode](
+        {"code": code}, {"code": "This class code is not known. Check it on the board."}
+    )
     return show(request, "people/join.html", JoinPage(unknown, "", "", ()), status=404)
 
 
 @router.post("/join/{code}", name="people.join_group")
 def join_the_group(
-    request: Request, session: Db, now: Now, _signed: Anyone, code: str,
+    request: Request,
+    session: Db,
+    now: Now,
+    _signed: Anyone,
+    code: str,
     form: Annotated[Submitted[JoinGroup], Depends(submitted(JoinGroup))],
 ) -> Response:
     if form.clean is None:
@@ -131,7 +158,10 @@ def people(request: Request, session: Db, _person: Instructor) -> Response:
 
 @router.post("/people/staff", name="people.add_person")
 def add_the_person(
-    request: Request, session: Db, _person: Instructor, form: Annotated[Submitted[NewPerson], Depends(submitted(NewPerson))]
+    request: Request,
+    session: Db,
+    _person: Instructor,
+    form: Annotated[Submitted[NewPerson], Depends(submitted(NewPerson))],
 ) -> Response:
     if form.clean is None:
         return show(request, "people/people.html", people_page(session, person_form=form), status=422)
@@ -142,7 +172,10 @@ def add_the_person(
 
 @router.post("/people/sections", name="people.add_section")
 def add_the_section(
-    request: Request, session: Db, _person: Instructor, form: Annotated[Submitted[NewSection], Depends(submitted(NewSection))]
+    request: Request,
+    session: Db,
+    _person: Instructor,
+    form: Annotated[Submitted[NewSection], Depends(submitted(NewSection))],
 ) -> Response:
     if form.clean is None:
         return show(request, "people/people.html", people_page(session, section_form=form), status=422)
@@ -157,7 +190,10 @@ def section(request: Request, session: Db, _person: Instructor, section_id: RowI
 
 @router.post("/people/sections/{section_id}/students", name="people.enter_students")
 def enter_the_students(
-    request: Request, session: Db, _person: Instructor, section_id: RowId,
+    request: Request,
+    session: Db,
+    _person: Instructor,
+    section_id: RowId,
     form: Annotated[Submitted[NewStudents], Depends(submitted(NewStudents))],
 ) -> Response:
     if form.clean is None:
@@ -168,14 +204,19 @@ def enter_the_students(
 
 
 @router.post("/people/sections/{section_id}/students/{student_id}/remove", name="people.remove_student")
-def remove_the_student(request: Request, session: Db, _person: Instructor, section_id: RowId, student_id: RowId) -> Response:
+def remove_the_student(
+    request: Request, session: Db, _person: Instructor, section_id: RowId, student_id: RowId
+) -> Response:
     remove_student(session, section_id, student_id)
     return seen(request, "people.section", section_id=section_id)
 
 
 @router.post("/people/sections/{section_id}/groups", name="people.form_groups")
 def form_the_groups(
-    request: Request, session: Db, _person: Instructor, section_id: RowId,
+    request: Request,
+    session: Db,
+    _person: Instructor,
+    section_id: RowId,
     form: Annotated[Submitted[GroupSize], Depends(submitted(GroupSize))],
 ) -> Response:
     if form.clean is None:

@@ -53,25 +53,41 @@ def add_tray_line(
         _refuse_a_second(session, Place, tray)
         session.add(
             Place(
-                name=tray, kind=PlaceKind.TRAY, bath=bath, capacity=capacity, tray_line_id=line.id,
-                light_zone_id=light_zone_id, still_zone_id=still_zone_id,
+                name=tray,
+                kind=PlaceKind.TRAY,
+                bath=bath,
+                capacity=capacity,
+                tray_line_id=line.id,
+                light_zone_id=light_zone_id,
+                still_zone_id=still_zone_id,
             )
         )
     return line
 
 
 def add_place(
-    session: LabSession, *, name: str, kind: PlaceKind, capacity: int, light_zone_id: int | None,
-    still_zone_id: int | None, settle_s: int | None = None, exposure_s: int | None = None,
+    session: LabSession,
+    *,
+    name: str,
+    kind: PlaceKind,
+    capacity: int,
+    light_zone_id: int | None,
+    still_zone_id: int | None,
+    settle_s: int | None = None,
+    exposure_s: int | None = None,
 ) -> Place:
     """A station, a dryer or a bench; trays come with their line. A station takes one plate and has its own times."""
     _refuse_a_second(session, Place, name)
     _refuse_unknown_zones(session, light_zone_id, still_zone_id)
     is_station = kind is PlaceKind.STATION
     place = Place(
-        name=name, kind=kind, capacity=1 if is_station else capacity,
-        light_zone_id=light_zone_id, still_zone_id=still_zone_id,
-        settle_s=settle_s if is_station else None, exposure_s=exposure_s if is_station else None,
+        name=name,
+        kind=kind,
+        capacity=1 if is_station else capacity,
+        light_zone_id=light_zone_id,
+        still_zone_id=still_zone_id,
+        settle_s=settle_s if is_station else None,
+        exposure_s=exposure_s if is_station else None,
     )
     session.add(place)
     session.flush()  # its id is its address
@@ -79,8 +95,16 @@ def add_place(
 
 
 def change_place(
-    session: LabSession, place_id: int, *, name: str, capacity: int, light_zone_id: int | None,
-    still_zone_id: int | None, settle_s: int | None, exposure_s: int | None, out_of_order: bool,
+    session: LabSession,
+    place_id: int,
+    *,
+    name: str,
+    capacity: int,
+    light_zone_id: int | None,
+    still_zone_id: int | None,
+    settle_s: int | None,
+    exposure_s: int | None,
+    out_of_order: bool,
 ) -> None:
     """Change a place. Rotations that are planned already keep the room as it was when they were planned."""
     place = get_place(session, place_id)

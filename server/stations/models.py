@@ -5,7 +5,7 @@ from enum import StrEnum
 from sqlalchemy import CheckConstraint, UniqueConstraint
 from sqlmodel import Field
 
-from server.data.columns import LabOwned, not_negative, one_of
+from server.data.columns import LabOwned, one_of
 
 
 class PlaceKind(StrEnum):

@@ -7,7 +7,13 @@ from server.core.units import duration_words
 from server.data.session import LabSession
 from server.stations.forms import ChangedPlace, NewPlace, NewTrayLine, NewZone
 from server.stations.models import Place, PlaceKind
-from server.stations.queries import get_place, list_light_zones, list_places, list_still_zones, list_tray_lines
+from server.stations.queries import (
+    get_place,
+    list_light_zones,
+    list_places,
+    list_still_zones,
+    list_tray_lines,
+)
 from server.web.submitted import Submitted
 
 Options = Sequence[tuple[int, str]]
@@ -49,11 +55,18 @@ class PlacePage:
 def _line(place: Place, light: dict[int, str], still: dict[int, str]) -> PlaceLine:
     times = ""
     if place.kind == PlaceKind.STATION:
-        times = f"settle {duration_words(place.settle_s or 0)}, expose {duration_words(place.exposure_s or 0)}"
+        times = (
+            f"settle {duration_words(place.settle_s or 0)}, expose {duration_words(place.exposure_s or 0)}"
+        )
     return PlaceLine(
-        place.id, place.name, place.kind, place.capacity,
-        light.get(place.light_zone_id or 0, "none"), still.get(place.still_zone_id or 0, "none"),
-        times, place.out_of_order,
+        place.id,
+        place.name,
+        place.kind,
+        place.capacity,
+        light.get(place.light_zone_id or 0, "none"),
+        still.get(place.still_zone_id or 0, "none"),
+        times,
+        place.out_of_order,
     )
 
 

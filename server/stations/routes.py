@@ -22,7 +22,10 @@ def stations(request: Request, session: Db, _person: Technician) -> Response:
 
 @router.post("/stations/zones", name="stations.add_zone")
 def add_zone(
-    request: Request, session: Db, _person: Instructor, form: Annotated[Submitted[NewZone], Depends(submitted(NewZone))]
+    request: Request,
+    session: Db,
+    _person: Instructor,
+    form: Annotated[Submitted[NewZone], Depends(submitted(NewZone))],
 ) -> Response:
     if form.clean is None:
         return show(request, "stations/stations.html", stations_page(session, zone_form=form), status=422)
@@ -33,7 +36,9 @@ def add_zone(
 
 @router.post("/stations/tray-lines", name="stations.add_tray_line")
 def add_line(
-    request: Request, session: Db, _person: Instructor,
+    request: Request,
+    session: Db,
+    _person: Instructor,
     form: Annotated[Submitted[NewTrayLine], Depends(submitted(NewTrayLine))],
 ) -> Response:
     if form.clean is None:
@@ -44,7 +49,10 @@ def add_line(
 
 @router.post("/stations/places", name="stations.add_place")
 def add_the_place(
-    request: Request, session: Db, _person: Instructor, form: Annotated[Submitted[NewPlace], Depends(submitted(NewPlace))]
+    request: Request,
+    session: Db,
+    _person: Instructor,
+    form: Annotated[Submitted[NewPlace], Depends(submitted(NewPlace))],
 ) -> Response:
     if form.clean is None:
         return show(request, "stations/stations.html", stations_page(session, place_form=form), status=422)
@@ -59,7 +67,10 @@ def place(request: Request, session: Db, _person: Instructor, place_id: RowId) -
 
 @router.post("/stations/places/{place_id}", name="stations.change_place")
 def change(
-    request: Request, session: Db, _person: Instructor, place_id: RowId,
+    request: Request,
+    session: Db,
+    _person: Instructor,
+    place_id: RowId,
     form: Annotated[Submitted[ChangedPlace], Depends(submitted(ChangedPlace))],
 ) -> Response:
     if form.clean is None:

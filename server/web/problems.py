@@ -24,7 +24,14 @@ class Problem:
     reference: str = ""
 
 
-_TITLES = {401: "Please sign in", 403: "Not for you", 404: "Not here", 405: "Not here", 409: "Not now", 413: "Too much"}
+_TITLES = {
+    401: "Please sign in",
+    403: "Not for you",
+    404: "Not here",
+    405: "Not here",
+    409: "Not now",
+    413: "Too much",
+}
 _SENTENCES = {
     404: "There is no page at this address. Go back, or start again from Today.",
     405: "This address only takes a form that was sent from its own page. Go back to that page and press its button.",

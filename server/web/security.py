@@ -1,24 +1,18 @@
 """Headers on every answer, and the refusal of writes that another site sends. Plain ASGI."""
 
+from urllib.parse import urlsplit
+
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import Request
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
-from urllib.parse import urlsplit
 
 from server.web.problems import Problem
 from server.web.show import show
 
-_POLICY = "; ".join((
-    "default-src 'none'",
-    "script-src 'self'",
-    "style-src 'self'",
-    "img-src 'self' data:",
-    "connect-src 'self'",
-    "manifest-src 'self'",
-    "form-action 'self'",
-    "base-uri 'none'",
-    "frame-ancestors 'none'",
-))
+_POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; "
+    "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+)
 
 _HEADERS = {
     "Content-Security-Policy": _POLICY,
@@ -64,6 +58,8 @@ class OwnPagesOnly:
         if scope["method"] in SAFE_METHODS or comes_from_our_own_page(Headers(scope=scope)):
             await self.app(scope, receive, send_with_headers)
             return
-        sentence = "This was sent from another site, so nothing was done. Open the page here and send it again."
+        sentence = (
+            "This was sent from another site, so nothing was done. Open the page here and send it again."
+        )
         answer = show(Request(scope), "problem.html", Problem("Not from here", sentence), status=403)
         await answer(scope, receive, send_with_headers)

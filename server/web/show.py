@@ -15,8 +15,8 @@ from starlette.responses import RedirectResponse, Response
 ROOT = Path(__file__).resolve().parents[2]
 
 
-def _environment() -> Environment:
-    environment = Environment(
+TEMPLATES = Jinja2Templates(
+    env=Environment(
         loader=FileSystemLoader(ROOT / "templates"),
         autoescape=True,
         undefined=StrictUndefined,
@@ -24,10 +24,7 @@ def _environment() -> Environment:
         lstrip_blocks=True,
         auto_reload=False,
     )
-    return environment
-
-
-TEMPLATES = Jinja2Templates(env=_environment())
+)
 
 
 def wants_part(request: Request) -> bool:
@@ -40,7 +37,9 @@ def sent_by_htmx(request: Request) -> bool:
     return request.headers.get("HX-Request") == "true"
 
 
-def show(request: Request, template: str, page: object, *, part: str | None = None, status: int = 200) -> Response:
+def show(
+    request: Request, template: str, page: object, *, part: str | None = None, status: int = 200
+) -> Response:
     """Answer with `template`, or with `part` alone where a fragment is wanted."""
     name = part if part is not None and wants_part(request) else template
     context: dict[str, Any] = {"page": page}

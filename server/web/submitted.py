@@ -33,7 +33,9 @@ class Form(BaseModel):
     def many(cls) -> frozenset[str]:
         """The names of fields that may come several times (lists)."""
         return frozenset(
-            name for name, info in cls.model_fields.items() if str(info.annotation).startswith(("list", "tuple"))
+            name
+            for name, info in cls.model_fields.items()
+            if str(info.annotation).startswith(("list", "tuple"))
         )
 
 
@@ -57,36 +59,36 @@ class Submitted(Generic[Shape]):
         return Submitted(self.values, {**self.errors, name: sentence}, None)
 
 
-def _sentence(error: Mapping[str, Any]) -> str:  # noqa: PLR0912 - one branch for each kind of finding
-    """Pydantic's findings in words for a person."""
-    bounds = error.get("ctx", {})
-    match error["type"]:
-        case "missing" | "string_too_short":
-            return "Please fill this in."
-        case "int_parsing" | "int_from_float" | "int_type" | "int_parsing_size":
-            return "Please write a whole number, such as 12."
-        case "float_parsing" | "decimal_parsing" | "decimal_type":
-            return "Please write a number, such as 2.5."
-        case "greater_than_equal":
-            return f"Please write {bounds['ge']} or more."
-        case "greater_than":
-            return f"Please write more than {bounds['gt']}."
-        case "less_than_equal":
-            return f"Please write {bounds['le']} or less."
-        case "less_than":
-            return f"Please write less than {bounds['lt']}."
-        case "string_too_long":
-            return f"Please use at most {bounds['max_length']} characters."
-        case "literal_error" | "enum":
-            return "Please choose one of the list."
-        case "date_from_datetime_parsing" | "date_parsing" | "date_type":
-            return "Please write a date such as 2027-02-16."
-        case "datetime_from_date_parsing" | "datetime_parsing" | "time_parsing":
-            return "Please write a time such as 09:40."
-        case "value_error":
-            return str(bounds["error"])
-        case _:
-            return "This can't be read. Please check it."
+# Pydantic's findings in words for a person; `{…}` is the bound that was crossed.
+_SENTENCES = {
+    "missing": "Please fill this in.",
+    "string_too_short": "Please fill this in.",
+    "int_parsing": "Please write a whole number, such as 12.",
+    "int_parsing_size": "Please write a smaller number.",
+    "int_from_float": "Please write a whole number, such as 12.",
+    "int_type": "Please write a whole number, such as 12.",
+    "float_parsing": "Please write a number, such as 2.5.",
+    "decimal_parsing": "Please write a number, such as 2.5.",
+    "decimal_type": "Please write a number, such as 2.5.",
+    "greater_than_equal": "Please write {ge} or more.",
+    "greater_than": "Please write more than {gt}.",
+    "less_than_equal": "Please write {le} or less.",
+    "less_than": "Please write less than {lt}.",
+    "string_too_long": "Please use at most {max_length} characters.",
+    "literal_error": "Please choose one of the list.",
+    "enum": "Please choose one of the list.",
+    "date_from_datetime_parsing": "Please write a date such as 2027-02-16.",
+    "date_parsing": "Please write a date such as 2027-02-16.",
+    "date_type": "Please write a date such as 2027-02-16.",
+    "time_parsing": "Please write a time such as 09:40.",
+    "value_error": "{error}",
+}
+
+
+def _sentence(error: Mapping[str, Any]) -> str:
+    return _SENTENCES.get(error["type"], "This can't be read. Please check it.").format(
+        **error.get("ctx", {})
+    )
 
 
 def read(shape: type[Shape], values: Mapping[str, Any]) -> Submitted[Shape]:

@@ -15,7 +15,10 @@ def test_a_pasted_list_becomes_students_and_groups(mira: Visitor) -> None:
     address = page.select_one("form[action$='/students']")
     assert address is not None
     section = str(address["action"]).removesuffix("/students")
-    mira.submit(f"{section}/students", names="First name,Last name\nAda,Quist\nBo,Lind\nCleo,Varga\nDov,Maron\nEdda,Sund")
+    mira.submit(
+        f"{section}/students",
+        names="First name,Last name\nAda,Quist\nBo,Lind\nCleo,Varga\nDov,Maron\nEdda,Sund",
+    )
     page = mira.submit(f"{section}/groups", size=2)
 
     assert "Ada Quist, Bo Lind, Cleo Varga" in _text(page)
@@ -47,7 +50,8 @@ def test_a_wrong_password_gets_a_sentence_and_keeps_the_address(stranger: Visito
 
 def test_signing_in_never_leads_to_another_site(stranger: Visitor) -> None:
     answer = stranger.post(
-        "/sign-in", data={"email": "mira@lab.example", "password": PASSWORD, "next": "//evil.example"},
+        "/sign-in",
+        data={"email": "mira@lab.example", "password": PASSWORD, "next": "//evil.example"},
         follow_redirects=False,
     )
 

@@ -1,0 +1,92 @@
+"""The stations pages over HTTP."""
+
+import pytest
+from bs4 import BeautifulSoup
+
+from server.people.access import COOKIE
+from tests.conftest import Visitor
+
+
+def _text(page: BeautifulSoup) -> str:
+    return " ".join(page.get_text(" ").split())
+
+
+def _typed(page: BeautifulSoup, field: str) -> str:
+    found = page.select_one(f"#{field}")
+    assert found is not None
+    return str(found.get("value", ""))
+
+
+def _option(page: BeautifulSoup, field: str, words: str) -> str:
+    found = next(option for option in page.select(f"#{field} option") if option.text == words)
+    return str(found["value"])
+
+
+def test_a_room_is_set_up_from_nothing(mira: Visitor) -> None:
+    mira.submit("/stations/zones", name="cellar", shares="light")
+    page = mira.submit("/stations/zones", name="sand table", shares="stillness")
+    room, table = _option(page, "light_zone_id", "cellar"), _option(page, "still_zone_id", "sand table")
+    mira.submit("/stations/tray-lines", name="line 1", capacity="3", light_zone_id=room)
+    page = mira.submit(
+        "/stations/places", name="S1", kind="station", capacity="1", light_zone_id=room, still_zone_id=table,
+        settle_s="90", exposure_s="12",
+    )  # fmt: skip
+    rows = [" ".join(row.get_text(" ").split()) for row in page.select("tbody tr")]
+
+    assert rows == [
+        "S1 station 1 cellar sand table settle 1 min 30 s, expose 12 s in use",
+        "developer, line 1 tray 3 cellar none in use",
+        "rinse, line 1 tray 3 cellar none in use",
+        "bleach, line 1 tray 3 cellar none in use",
+        "wash, line 1 tray 3 cellar none in use",
+    ]
+
+
+def test_a_place_is_changed_and_taken_out_of_order(mira: Visitor) -> None:
+    page = mira.submit("/stations/places", name="S1", kind="station", settle_s="60", exposure_s="10")
+    address = str(page.select_one("tbody a")["href"])  # type: ignore[index]
+    page = mira.submit(address, name="S1 low bench", exposure_s="14", out_of_order="true")
+
+    assert "S1 low bench station 1 none none settle 1 min, expose 14 s out of order" in _text(page)
+
+
+def test_a_second_place_of_the_same_name_is_refused_with_a_sentence(mira: Visitor) -> None:
+    mira.submit("/stations/places", name="S1", kind="station")
+    page = mira.submit("/stations/places", 409, name="S1", kind="bench")
+
+    assert "already something called “S1”" in _text(page)
+
+
+@pytest.mark.parametrize(
+    ("field", "typed", "sentence"),
+    [
+        ("capacity", "three", "whole number"),
+        ("capacity", "0", "1 or more"),
+        ("exposure_s", "-4", "1 or more"),
+        ("exposure_s", "99999999999999999999", "3600 or less"),
+        ("name", "", "fill this in"),
+        ("name", "x" * 41, "at most 40 characters"),
+    ],
+)
+def test_bad_input_is_shown_again_with_its_sentence(mira: Visitor, field: str, typed: str, sentence: str) -> None:
+    fields = {"name": "S9", "kind": "dryer", field: typed}
+    page = mira.submit("/stations/places", 422, **fields)
+
+    assert sentence in _text(page)
+    assert typed in [str(found.get("value")) for found in page.select("input")]
+
+
+def test_only_an_instructor_changes_the_room(tomas: Visitor) -> None:
+    page = tomas.submit("/stations/zones", 403, name="cellar", shares="light")
+
+    assert "Only an instructor can do this" in _text(page)
+    assert tomas.page("/stations").select_one("form[action^='/stations']") is None
+
+
+def test_a_form_kept_open_after_signing_out_says_so_and_stays(mira: Visitor) -> None:
+    mira.cookies.delete(COOKIE)
+    answer = mira.post("/stations/zones", data={"name": "cellar", "shares": "light"}, headers={"HX-Request": "true"})
+
+    assert answer.status_code == 401
+    assert answer.headers["HX-Retarget"] == "#notice"
+    assert "Your sign-in has ended" in answer.text
