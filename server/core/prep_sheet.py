@@ -1,0 +1,173 @@
+"""What a day's rotations need laid out: mixes of developer, charges, plates out of boxes, and room in the waste.
+
+Volumes are in microlitres, durations in seconds. The figures of two worked days stand in the tests.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+# Assumed: the first rotation finds its developer mixed, stood and poured this long before it starts.
+MIX_LEAD_S = 20 * 60
+# Assumed: a class may start this late and its last plate must still leave a living developer.
+LATE_START_S = 10 * 60
+
+
+@dataclass(frozen=True)
+class DayRotation:
+    """A rotation as the developer sees it: `last_out_at` is when its last plate leaves the developer tray."""
+
+    name: str
+    starts_at: datetime
+    last_out_at: datetime
+    plates: int
+
+
+@dataclass(frozen=True)
+class Mix:
+    """One mixing: `rotations` it serves in their order, with `test_plates` where it is the day's first.
+
+    `margin_s` is how long after the last plate the developer still lives.
+    """
+
+    mixed_at: datetime
+    ends_at: datetime
+    rotations: tuple[DayRotation, ...]
+    test_plates: int
+    charges: int
+    volume_ul: int
+    margin_s: int
+
+    @property
+    def plates(self) -> int:
+        return self.test_plates + sum(rotation.plates for rotation in self.rotations)
+
+
+@dataclass(frozen=True)
+class MixPlan:
+    """The fewest mixes that serve the day; `too_long` are rotations that outlast any one mix, and are in no mix."""
+
+    mixes: tuple[Mix, ...]
+    too_long: tuple[DayRotation, ...]
+
+
+def charges_for(*, plates: int, plates_per_charge: int) -> int:
+    """How many charges so many plates use up.
+
+    >>> charges_for(plates=39, plates_per_charge=12)
+    4
+    """
+    return -(-plates // plates_per_charge)
+
+
+def plan_mixes(
+    rotations: Sequence[DayRotation],
+    *,
+    test_plates: int,
+    life_s: int,
+    charge_ul: int,
+    plates_per_charge: int,
+    lead_s: int = MIX_LEAD_S,
+    late_start_s: int = LATE_START_S,
+) -> MixPlan:
+    """Divide the day into the fewest mixes, each serving rotations that follow each other.
+
+    A mix is made `lead_s` before the first rotation it serves, and the last plate of each rotation it serves leaves the
+    developer within `life_s` of the mixing, even when that rotation starts `late_start_s` late. Among the divisions with
+    the fewest mixes the one with the fewest charges is taken, then the one whose shortest margin is longest. The test
+    plates go into the first mix.
+    """
+    ordered = sorted(rotations, key=lambda rotation: (rotation.starts_at, rotation.last_out_at))
+
+    def mix(served: Sequence[DayRotation], tests: int) -> Mix:
+        mixed_at = served[0].starts_at - timedelta(seconds=lead_s)
+        ends_at = mixed_at + timedelta(seconds=life_s)
+        charges = charges_for(
+            plates=tests + sum(rotation.plates for rotation in served), plates_per_charge=plates_per_charge
+        )
+        last_out_at = max(rotation.last_out_at for rotation in served)
+        margin_s = int((ends_at - last_out_at).total_seconds())
+        return Mix(mixed_at, ends_at, tuple(served), tests, charges, charges * charge_ul, margin_s)
+
+    too_long = tuple(rotation for rotation in ordered if mix([rotation], 0).margin_s < late_start_s)
+    lasting = [rotation for rotation in ordered if rotation not in too_long]
+    best: list[tuple[Mix, ...]] = [()]
+    for end in range(1, len(lasting) + 1):
+        ways = []
+        for start in range(end):
+            last = mix(lasting[start:end], 0 if start else test_plates)
+            if last.margin_s >= late_start_s:
+                ways.append((*best[start], last))
+        best.append(min(ways, key=_cost))
+    return MixPlan(best[-1], too_long)
+
+
+def _cost(mixes: tuple[Mix, ...]) -> tuple[int, int, int]:
+    return len(mixes), sum(mix.charges for mix in mixes), -min(mix.margin_s for mix in mixes)
+
+
+@dataclass(frozen=True)
+class BoxOnShelf:
+    """A plate box, with the last day on which its plates count."""
+
+    id: int
+    plates: int
+    expires_on: date | None
+
+
+@dataclass(frozen=True)
+class BoxPick:
+    """So many plates out of one box."""
+
+    box_id: int
+    plates: int
+
+
+@dataclass(frozen=True)
+class PlatePicks:
+    """`expired` plates stood in boxes that are past their day and were not counted."""
+
+    picks: tuple[BoxPick, ...]
+    short: int
+    expired: int
+
+
+def pick_plates(boxes: Sequence[BoxOnShelf], *, plates: int, day: date) -> PlatePicks:
+    """Take `plates` from the boxes that expire first; a box whose day is past is left alone.
+
+    >>> pick_plates([BoxOnShelf(1, 4, date(2027, 2, 28)), BoxOnShelf(2, 30, None)], plates=6, day=date(2027, 2, 16)).picks
+    (BoxPick(box_id=1, plates=4), BoxPick(box_id=2, plates=2))
+    """
+    picks, wanted, expired = [], plates, 0
+    for box in sorted(boxes, key=lambda box: (box.expires_on or date.max, box.id)):
+        if box.expires_on is not None and box.expires_on < day:
+            expired += box.plates
+            continue
+        taken = min(box.plates, wanted)
+        if taken:
+            picks.append(BoxPick(box.id, taken))
+            wanted -= taken
+    return PlatePicks(tuple(picks), wanted, expired)
+
+
+@dataclass(frozen=True)
+class WasteRoom:
+    """What a day pours into one stream, and the first rotation (by its index) that the containers won't hold."""
+
+    needed_ul: int
+    room_ul: int
+    first_without_room: int | None
+
+
+def waste_room(portions_ul: Sequence[int], *, before_ul: int = 0, room_ul: int) -> WasteRoom:
+    """Pour `before_ul` and then each rotation's portion into `room_ul` up to the fill lines, in their order.
+
+    >>> waste_room([2_000_000, 2_000_000, 2_000_000], before_ul=500_000, room_ul=4_800_000).first_without_room
+    2
+    """
+    held, first = before_ul, None
+    for index, portion in enumerate(portions_ul):
+        held += portion
+        if held > room_ul and first is None:
+            first = index
+    return WasteRoom(held, room_ul, first)
