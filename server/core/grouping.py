@@ -1,7 +1,6 @@
 """Forming groups of students, and reading a pasted list of names."""
 
 import csv
-import io
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TypeVar
@@ -55,15 +54,11 @@ def read_names(text: str) -> NameList:
     With columns for first and last name they are joined; otherwise the first column is the name. A name that comes
     twice is a fault, because two students could not be told apart.
     """
-    rows = [
-        (number, [cell.strip() for cell in row])
-        for number, row in enumerate(
-            csv.reader(io.StringIO(_one_separator(text)), skipinitialspace=True), start=1
-        )
-    ]
+    reader = csv.reader(_one_separator(text).splitlines(), skipinitialspace=True)
+    rows = [(reader.line_num, [cell.strip() for cell in row]) for row in reader]
     rows = [(number, row) for number, row in rows if any(row)]
     columns = [0]
-    if rows and rows[0][1][0].lower() in _HEADINGS:
+    if rows and any(cell.lower() in _HEADINGS for cell in rows[0][1]):
         columns = _name_columns([cell.lower() for cell in rows[0][1]])
         rows = rows[1:]
     names: list[str] = []

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
+from sqlalchemy.exc import IntegrityError
 from starlette.exceptions import HTTPException
 from starlette.responses import RedirectResponse, Response
 
@@ -77,8 +78,21 @@ def _broken(request: Request, fault: Exception) -> Response:
     return _answer(request, Problem("This did not work", sentence, reference), 500)
 
 
+def _collided(request: Request, fault: Exception) -> Response:
+    """Two people saved the same thing at the same moment, and a unique constraint let in the first."""
+    assert isinstance(fault, IntegrityError)
+    if "unique" not in str(fault.orig).lower():
+        return _broken(request, fault)
+    sentence = (
+        "Somebody saved the same thing at the same moment, so this was not saved a second time. "
+        "Load the page again and look whether anything is still to do."
+    )
+    return _answer(request, Problem(_TITLES[409], sentence), 409)
+
+
 def install_problems(app: FastAPI) -> None:
     app.add_exception_handler(Refusal, _refused)
     app.add_exception_handler(RequestValidationError, _no_such_page)
     app.add_exception_handler(HTTPException, _no_such_page)
+    app.add_exception_handler(IntegrityError, _collided)
     app.add_exception_handler(Exception, _broken)

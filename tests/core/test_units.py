@@ -1,0 +1,74 @@
+"""Quantities as people write them."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from server.core.units import LARGEST_VOLUME_UL, clock_words, duration_words, volume_ul, volume_words
+
+
+@pytest.mark.parametrize(
+    ("text", "microlitres"),
+    [
+        ("250 mL", 250_000),
+        ("250", 250_000),
+        ("0.25 L", 250_000),
+        ("0,25 l", 250_000),
+        ("2.5 ML", 2_500),
+        ("1 L", 1_000_000),
+        ("500 µl", 500),
+        ("0.0005 mL", 0),
+        ("0.0015 mL", 2),
+        ("0", 0),
+    ],
+)
+def test_a_volume_is_read(text: str, microlitres: int) -> None:
+    assert volume_ul(text) == microlitres
+
+
+@pytest.mark.parametrize(
+    ("text", "sentence"),
+    [
+        ("1,500 mL", "could mean two things"),
+        ("a cup", "is not a volume"),
+        ("3 gal", "is not a unit of volume"),
+        ("-5 mL", "less than nothing"),
+        ("2001 L", "more than any lab holds"),
+        ("1e3 mL", "is not a volume"),
+        ("", "is not a volume"),
+    ],
+)
+def test_what_is_no_clear_volume_is_asked_back(text: str, sentence: str) -> None:
+    with pytest.raises(ValueError, match=sentence):
+        volume_ul(text)
+
+
+@given(st.integers(0, LARGEST_VOLUME_UL))
+def test_a_volume_in_microlitres_is_read_exactly(volume: int) -> None:
+    assert volume_ul(f"{volume} µL") == volume
+
+
+@given(st.integers(0, LARGEST_VOLUME_UL))
+def test_a_volume_in_words_is_read_back_to_within_its_last_figure(volume: int) -> None:
+    step = 1_000 if volume >= 1_000_000 else 100
+    assert abs(volume_ul(volume_words(volume)) - volume) * 2 <= step
+
+
+@pytest.mark.parametrize(
+    ("volume", "words"),
+    [(13_200_000, "13.2 L"), (1_000_000, "1 L"), (166_667, "166.7 mL"), (500, "0.5 mL"), (0, "0 mL"), (-2_000, "−2 mL")],
+)
+def test_a_volume_in_words(volume: int, words: str) -> None:
+    assert volume_words(volume) == words
+
+
+@pytest.mark.parametrize(
+    ("seconds", "words"),
+    [(0, "0 s"), (45, "45 s"), (60, "1 min"), (510, "8 min 30 s"), (4800, "1 h 20 min"), (-90, "−1 min 30 s")],
+)
+def test_a_duration_in_words(seconds: int, words: str) -> None:
+    assert duration_words(seconds) == words
+
+
+def test_a_clock_in_words() -> None:
+    assert [clock_words(seconds) for seconds in (0, 65, 3600, 3725)] == ["0:00", "1:05", "1:00:00", "1:02:05"]

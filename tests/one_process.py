@@ -1,0 +1,20 @@
+"""One server process on the database that STILLROOM_DATABASE_URL names; prints its address once it answers."""
+
+import socket
+
+import uvicorn
+
+from server.app import create_app
+from server.settings import Settings
+from tests.casts import MORNING
+
+
+class _Telling(uvicorn.Server):
+    async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+        await super().startup(sockets)
+        print(f"http://127.0.0.1:{self.servers[0].sockets[0].getsockname()[1]}", flush=True)  # noqa: T201
+
+
+if __name__ == "__main__":
+    app = create_app(Settings(), clock=lambda: MORNING)
+    _Telling(uvicorn.Config(app, host="127.0.0.1", port=0, log_level="error")).run()
