@@ -11,10 +11,8 @@ from server.core.prep_sheet import (
     BoxPick,
     DayRotation,
     MixPlan,
-    charges_for,
     pick_plates,
     plan_mixes,
-    waste_room,
 )
 
 MIDNIGHT = datetime(2027, 2, 16, tzinfo=UTC)
@@ -155,13 +153,6 @@ def _fewest_parts(ordered: list[DayRotation], life_s: int) -> int:
     raise AssertionError("a rotation alone outlasts the developer")
 
 
-def test_39_plates_are_four_charges() -> None:
-    """House example, computed by hand: 39 / 12 = 3.25."""
-    assert charges_for(plates=39, plates_per_charge=12) == 4
-    assert charges_for(plates=36, plates_per_charge=12) == 3
-    assert charges_for(plates=0, plates_per_charge=12) == 0
-
-
 def test_plates_come_from_the_box_that_expires_first() -> None:
     boxes = [BoxOnShelf(1, 30, None), BoxOnShelf(2, 9, date(2027, 3, 31)), BoxOnShelf(3, 5, date(2027, 2, 28))]
 
@@ -190,18 +181,3 @@ def test_plates_picked_and_short_are_the_plates_wanted(shelf: list[tuple[int, da
 
     assert sum(pick.plates for pick in picked.picks) + picked.short == plates
     assert all(0 < pick.plates <= boxes[pick.box_id].plates for pick in picked.picks)
-
-
-def test_the_third_sections_rinse_does_not_fit_the_carboy() -> None:
-    """House example, computed by hand: 13.2 L held, fill line 18.0 L, 1/6 L of rinse for each of 3 + 12 + 12 + 12 plates."""
-    rinse = 166_667
-    room = waste_room([12 * rinse] * 3, before_ul=3 * rinse, room_ul=18_000_000 - 13_200_000)
-
-    assert room.first_without_room == 2
-    assert round(room.needed_ul, -5) == 6_500_000
-    assert waste_room([12 * rinse] * 2, before_ul=3 * rinse, room_ul=4_800_000).first_without_room is None
-
-
-def test_a_container_may_be_filled_exactly_to_its_line() -> None:
-    assert waste_room([1_000_000], room_ul=1_000_000).first_without_room is None
-    assert waste_room([1_000_001], room_ul=1_000_000).first_without_room == 0

@@ -1,0 +1,236 @@
+"""An invented lab with invented people and numbers, made with the same actions that people use."""
+
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+
+from server.chemistry.actions import mix_bleach, mix_developer, pour_charge
+from server.core.moments import day_at
+from server.core.planning import plan
+from server.data.session import LabSession
+from server.exposures.actions import record_reading
+from server.people.actions import add_person, add_section, enter_students, form_section_groups, open_lab
+from server.people.models import Role
+from server.people.queries import list_groups
+from server.rotations.actions import SEED, add_rotation, keep_plan, plan_question, publish
+from server.runs.actions import file_run, give_verdict
+from server.runs.models import Incident
+from server.safety.actions import record_round
+from server.safety.models import SafetyCheck
+from server.stations.actions import add_light_zone, add_place, add_still_zone, add_tray_line
+from server.stations.models import Bath, PlaceKind
+from server.stations.queries import list_trays
+from server.stock.actions import open_plate_box, take_in_kit, take_in_plate_box
+from server.stock.models import Substance
+from server.stock.queries import list_bottles
+from server.waste.actions import add_usual_streams, book_pickup, open_container, pour
+from server.waste.models import Method, Source
+from server.waste.queries import list_streams
+
+LAB = "Hologram lab, Lindenfurt College"
+ZONE = "Europe/Berlin"
+INSTRUCTOR = "mira@lindenfurt.example"
+TECHNICIAN = "tomas@lindenfurt.example"
+PASSWORD = "green light only"  # noqa: S105 - the demo's sign-in is printed for everybody
+SECTION = "Tuesday morning"
+STUDENTS = (
+    "Ada Quist", "Bo Lind", "Cleo Varga", "Dov Maron", "Edda Sund", "Finn Oake", "Gil Aro", "Hana Poe",
+    "Ivo Renn", "Jun Takeda", "Kaya Brook", "Leif Thorn", "Mona Vale", "Nils Ferro", "Orla Dean", "Pia Stern",
+)  # fmt: skip
+
+ML = 1_000
+LITRE = 1_000_000
+
+
+@dataclass(frozen=True)
+class Furnished:
+    """The ids of what was put into a lab."""
+
+    station_ids: tuple[int, ...]
+    kit_id: int
+    plate_box_id: int
+    developer_batch_id: int
+    charge_id: int
+    rotation_id: int
+    draft_id: int
+    run_id: int
+    container_ids: tuple[int, ...]
+    pickup_id: int
+
+
+def load_demo(session: LabSession, now: datetime) -> None:
+    """Open the demo lab with its staff, a section of sixteen and everything they need for tomorrow."""
+    open_lab(
+        session, lab_name=LAB, time_zone=ZONE, name="Mira Holt", email=INSTRUCTOR, password=PASSWORD, now=now
+    )
+    add_person(session, name="Tomas Brandt", email=TECHNICIAN, role=Role.TECHNICIAN, password=PASSWORD)
+    section = add_section(session, name=SECTION)
+    enter_students(session, section.id, STUDENTS)
+    form_section_groups(session, section.id, size=2)
+    furnish(session, section.id, zone=ZONE, now=now, seconds=5)
+
+
+def _room(session: LabSession) -> tuple[int, ...]:
+    room = add_light_zone(session, name="cellar")
+    table = add_still_zone(session, name="sand table")
+    stations = [
+        add_place(
+            session, name=name, kind=PlaceKind.STATION, capacity=1, light_zone_id=room.id, still_zone_id=table.id,
+            settle_s=60, exposure_s=exposure_s,
+        )
+        for name, exposure_s in (("S1", 10), ("S2", 12))
+    ]  # fmt: skip
+    add_tray_line(session, name="line 1", capacity=2, light_zone_id=room.id, still_zone_id=None)
+    add_place(session, name="dryer", kind=PlaceKind.DRYER, capacity=2, light_zone_id=None, still_zone_id=None)
+    add_place(
+        session,
+        name="viewing bench",
+        kind=PlaceKind.BENCH,
+        capacity=4,
+        light_zone_id=room.id,
+        still_zone_id=None,
+    )
+    return tuple(station.id for station in stations)
+
+
+def _rotation(
+    session: LabSession, section_id: int, *, name: str, day: date, zone: str, seconds: float, now: datetime
+) -> int:
+    rotation = add_rotation(
+        session, section_id=section_id, name=name, day=day, starts=time(9, 0), ends=time(12, 0),
+        plates_per_group=1, now=now, zone=zone,
+    )  # fmt: skip
+    if seconds:
+        problem = plan_question(session, rotation.id)
+        answer = plan(problem, seconds=seconds, seed=SEED)
+        keep_plan(session, rotation.id, problem, answer, seed=SEED, now=now)
+        publish(session, rotation.id, now=now)
+    return rotation.id
+
+
+def furnish(session: LabSession, section_id: int, *, zone: str, now: datetime, seconds: float) -> Furnished:
+    """Fill an empty lab whose section has groups: a room, stock, today's mixes, waste, a published rotation for tomorrow
+    (planned within `seconds`), a draft, and two runs of which one waits for its verdict."""
+    by = "Tomas Brandt"
+    today = day_at(now, zone)
+    stations = _room(session)
+    kit = take_in_kit(
+        session, name="Kit 1", arrived_on=today - timedelta(days=20), expires_on=today + timedelta(days=200),
+        storage="shelf by the sink, dark", stock_a_ul=LITRE, stock_b_ul=LITRE, bleach_ul=2 * LITRE, by=by, now=now,
+    )  # fmt: skip
+    box = take_in_plate_box(
+        session, name="Box 1", plates=30, width_um=63_500, height_um=63_500, dose_uj_per_cm2=600,
+        sees_red=True, sees_green=False, sees_blue=True, arrived_on=today - timedelta(days=20),
+        expires_on=today + timedelta(days=90), warm_up_s=3600, by=by, now=now,
+    )  # fmt: skip
+    take_in_plate_box(
+        session, name="Box 2", plates=30, width_um=63_500, height_um=63_500, dose_uj_per_cm2=600,
+        sees_red=True, sees_green=False, sees_blue=True, arrived_on=today - timedelta(days=20),
+        expires_on=today + timedelta(days=150), warm_up_s=3600, by=by, now=now,
+    )  # fmt: skip
+    open_plate_box(session, box.id, now=now)
+    bottles = {kind: list_bottles(session, kind)[0].id for kind in Substance}
+    developer = mix_developer(
+        session, bottle_a_id=bottles[Substance.STOCK_A], bottle_b_id=bottles[Substance.STOCK_B],
+        volume_ul=400 * ML, mixed_at=now - timedelta(hours=1), by=by, now=now,
+    )  # fmt: skip
+    bleach = mix_bleach(
+        session,
+        bottle_id=bottles[Substance.BLEACH],
+        volume_ul=400 * ML,
+        mixed_at=now - timedelta(hours=1),
+        by=by,
+        now=now,
+    )
+    charge = pour_charge(
+        session,
+        batch_id=developer.id,
+        place_id=list_trays(session, Bath.DEVELOPER)[0].id,
+        volume_ul=200 * ML,
+        by=by,
+        now=now,
+    )
+    pour_charge(
+        session,
+        batch_id=bleach.id,
+        place_id=list_trays(session, Bath.BLEACH)[0].id,
+        volume_ul=200 * ML,
+        by=by,
+        now=now,
+    )
+    add_usual_streams(session)
+    containers = [
+        open_container(
+            session,
+            stream_id=stream.id,
+            name=f"{stream.name} 1",
+            size_ul=size_ul,
+            now=now - timedelta(days=7),
+        )
+        for stream, size_ul in zip(list_streams(session), (5 * LITRE, 5 * LITRE, 20 * LITRE), strict=True)
+    ]
+    for container, stream in zip(containers, list_streams(session), strict=True):
+        volume = 13_200 * ML if stream.takes == Source.RINSE else 1_400 * ML
+        pour(
+            session, container_id=container.id, volume_ul=volume, typed=f"{volume // ML} mL", method=Method.GRADUATE,
+            source=Source(stream.takes), tablet_id=f"demo-{stream.takes}", by=by, now=now - timedelta(days=1),
+        )  # fmt: skip
+    pickup = book_pickup(
+        session, on_day=today + timedelta(days=10), request_day=today + timedelta(days=8), request_clock=time(12, 0),
+        zone=zone, now=now,
+    )  # fmt: skip
+    for station, irradiance in zip(stations, (60_000, 48_000), strict=True):
+        record_reading(
+            session, place_id=station, irradiance_nw_per_cm2=irradiance, tilt_deg=0, by=by, now=now
+        )
+    record_round(
+        session,
+        check_kind=SafetyCheck.EYEWASH,
+        in_order=True,
+        found="ran clear for three minutes",
+        by=by,
+        now=now - timedelta(days=3),
+    )
+    rotation = _rotation(
+        session,
+        section_id,
+        name="First hologram",
+        day=today + timedelta(days=1),
+        zone=zone,
+        seconds=seconds,
+        now=now,
+    )
+    draft = _rotation(
+        session,
+        section_id,
+        name="Second hologram",
+        day=today + timedelta(days=8),
+        zone=zone,
+        seconds=0,
+        now=now,
+    )
+    runs = [
+        file_run(
+            session, tablet_id=f"demo-run-{number}", section_id=section_id, group_id=group.id, plate_box_id=box.id,
+            place_id=station, charge_id=charge.id, rotation_id=None, settle_s=60, exposure_s=10, develop_s=20,
+            incident=incident, comment=comment, exposed_at=now - timedelta(minutes=40 - 10 * number), by=group.name, now=now,
+        )
+        for number, (group, station, incident, comment) in enumerate(
+            zip(
+                list_groups(session, section_id), stations, (Incident.NONE, Incident.MOVED),
+                ("trial run with the coin", "a chair was moved during the exposure"), strict=False,
+            )
+        )
+    ]  # fmt: skip
+    give_verdict(session, runs[0].id, verdict=3, comment="clear, a little dim at one corner", now=now)
+    return Furnished(
+        station_ids=stations,
+        kit_id=kit.id,
+        plate_box_id=box.id,
+        developer_batch_id=developer.id,
+        charge_id=charge.id,
+        rotation_id=rotation,
+        draft_id=draft,
+        run_id=runs[1].id,
+        container_ids=tuple(container.id for container in containers),
+        pickup_id=pickup.id,
+    )

@@ -1,0 +1,151 @@
+"""Every page, at every width: titled, without barriers, without sideways scrolling, and usable with the keyboard."""
+
+import os
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from fastapi.routing import APIRoute
+from playwright.sync_api import Page
+
+from server.data.session import Database
+from server.demo import furnish
+from tests.browser.conftest import Open
+from tests.casts import MORNING, Cast
+from tests.test_access import ROUTES, STUDENT, Walk
+
+pytestmark = pytest.mark.browser
+
+WIDTHS = (390, 800, 1440)
+SHOTS = os.environ.get("STILLROOM_SHOTS", "")
+# Answers that are no pages: a download, and parts that a page fetches by itself.
+NO_PAGE = {"rotations.class_file", "runs.rows", "today.board_now"}
+
+
+@pytest.fixture
+def walk(database: Database, cast: Cast) -> Iterator[Walk]:
+    with database.writing(cast.lab_id) as session:
+        things = furnish(session, cast.section_id, zone="Europe/Berlin", now=MORNING, seconds=1)
+    yield Walk(cast, things)
+
+
+def _pages(names: set[str]) -> list[APIRoute]:
+    return [route for name, route in ROUTES.items() if "GET" in route.methods and name in names - NO_PAGE]
+
+
+def _faults(page: Page, address: str, width: int) -> Iterator[str]:
+    """What is wrong with the page as it is opened at this width."""
+    answer = page.goto(address)
+    where = f"{address} at {width}"
+    assert answer is not None
+    if answer.status != 200:
+        yield f"{where}: status {answer.status}"
+    if not page.title().strip(" ·").endswith("Stillroom"):
+        yield f"{where}: title “{page.title()}”"
+    if page.locator("h1").count() != 1:
+        yield f"{where}: {page.locator('h1').count()} headings of the first level"
+    wide = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+    if wide > 0:
+        yield f"{where}: {wide} px wider than the screen"
+    for finding in Axe().run(page).response["violations"]:
+        nodes = "; ".join(node["html"][:160] for node in finding["nodes"][:3])
+        yield f"{where}: {finding['id']}: {finding['help']}: {nodes}"
+    if SHOTS:
+        name = address.strip("/").replace("/", "-") or "today"
+        page.screenshot(path=Path(SHOTS) / f"{name}-{width}.png", full_page=True)
+
+
+def _walk(opened: Open, walk: Walk, name: str, routes: list[APIRoute], width: int) -> list[str]:
+    page = opened(name, width=width)
+    return [fault for route in routes for fault in _faults(page, walk.address(route), width)]
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_the_staff_s_pages_have_no_barriers(opened: Open, walk: Walk, width: int) -> None:
+    routes = _pages(set(ROUTES) - STUDENT)
+
+    assert _walk(opened, walk, "mira", routes, width) == []
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_the_tablet_s_pages_have_no_barriers(opened: Open, walk: Walk, width: int) -> None:
+    assert _walk(opened, walk, "tablet", _pages(STUDENT), width) == []
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_what_a_stranger_sees_has_no_barriers(opened: Open, walk: Walk, width: int) -> None:
+    routes = _pages({"people.set_up", "people.sign_in", "people.join", "people.join_with_code"})
+
+    assert _walk(opened, walk, "", routes, width) == []
+
+
+def test_an_empty_lab_s_pages_have_no_barriers(opened: Open, cast: Cast) -> None:
+    page = opened("mira", width=800)
+    rooms = [
+        "/",
+        "/rotations",
+        "/prep",
+        "/chemistry",
+        "/stock",
+        "/waste",
+        "/runs",
+        "/exposures",
+        "/stations",
+        "/safety",
+    ]
+
+    assert [fault for address in rooms for fault in _faults(page, address, 800)] == []
+    assert cast.section_id
+
+
+def test_the_keyboard_alone_reaches_and_sends_a_form(opened: Open) -> None:
+    page = opened("mira")
+    page.goto("/people")
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.textContent") == "Skip to the page"
+    page.keyboard.press("Enter")
+    for _ in range(40):
+        page.keyboard.press("Tab")
+        if page.evaluate("document.activeElement.id") == "name":
+            break
+    page.keyboard.type("Thursday")
+    page.keyboard.press("Enter")
+
+    page.get_by_role("heading", name="Thursday", level=1).wait_for()
+
+
+def test_what_was_typed_stays_when_the_server_is_gone(opened: Open) -> None:
+    page = opened("mira")
+    page.goto("/people")
+    page.get_by_label("Name of a new section").fill("Thursday")
+    page.context.set_offline(True)
+    page.get_by_role("button", name="Add section").click()
+
+    page.get_by_text("The server can't be reached").wait_for()
+    assert page.get_by_label("Name of a new section").input_value() == "Thursday"
+
+    page.context.set_offline(False)
+    page.get_by_role("button", name="Add section").click()
+    page.get_by_role("heading", name="Thursday", level=1).wait_for()
+
+
+def test_what_was_typed_stays_when_a_rule_refuses_it(opened: Open) -> None:
+    page = opened("mira")
+    page.goto("/people")
+    page.get_by_label("Name of a new section").fill("Tuesday")
+    page.get_by_role("button", name="Add section").click()
+
+    page.get_by_text("There is a section “Tuesday” already").wait_for()
+    assert page.get_by_label("Name of a new section").input_value() == "Tuesday"
+    assert page.url.endswith("/people")
+
+
+def test_a_redirect_after_a_form_shows_the_next_page_s_address(opened: Open) -> None:
+    page = opened("mira")
+    page.goto("/people")
+    page.get_by_label("Name of a new section").fill("Thursday")
+    page.get_by_role("button", name="Add section").click()
+    page.get_by_role("heading", name="Thursday", level=1).wait_for()
+
+    assert "/people/sections/" in page.url

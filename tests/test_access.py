@@ -1,0 +1,185 @@
+"""Every address, as each role, as a stranger and as a member of another lab."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import pytest
+from fastapi.routing import APIRoute
+
+from server.app import FEATURES
+from server.data.session import Database
+from server.demo import Furnished, furnish
+from server.people import access
+from tests.casts import MORNING, Cast
+from tests.conftest import Running, Visitor, words
+
+ROUTES = {
+    route.name: route for feature in FEATURES for route in feature.routes if isinstance(route, APIRoute)
+}
+
+# Written by hand, so that a role changed by mistake in a signature is noticed here.
+ANYONE = {
+    "people.set_up", "people.open_lab", "people.sign_in", "people.enter", "people.leave",
+    "people.join", "people.find_class", "people.join_with_code", "people.join_group", "today.today",
+}  # fmt: skip
+STUDENT = {name for name in ROUTES if name.startswith("runs.tablet")}
+INSTRUCTOR = {name for name in ROUTES if name.startswith("people.")} - ANYONE | {
+    "stations.add_zone", "stations.add_tray_line", "stations.add_place", "stations.place", "stations.change_place",
+}  # fmt: skip
+
+
+def _role(route: APIRoute) -> str:
+    names = {
+        access.anyone: "anyone",
+        access.member: "member",
+        access.technician: "technician",
+        access.instructor: "instructor",
+        access.student: "student",
+    }
+    return next(names[found.call] for found in route.dependant.dependencies if found.call in names)
+
+
+def test_no_address_is_open_that_should_not_be() -> None:
+    assert {name for name, route in ROUTES.items() if _role(route) == "anyone"} == ANYONE
+
+
+def test_only_tablets_use_the_tablet_s_addresses() -> None:
+    assert {name for name, route in ROUTES.items() if _role(route) == "student"} == STUDENT
+
+
+def test_what_only_an_instructor_may_do() -> None:
+    found = {name for name, route in ROUTES.items() if _role(route) == "instructor"}
+    plans = {name for name in found if name.startswith("rotations.")}
+
+    assert found - plans == INSTRUCTOR
+    assert plans == {
+        name for name, route in ROUTES.items() if name.startswith("rotations.") and "POST" in route.methods
+    }
+
+
+@dataclass(frozen=True)
+class Walk:
+    """Addresses filled with the ids of things that exist in the cellar lab."""
+
+    cast: Cast
+    things: Furnished
+
+    def address(self, route: APIRoute) -> str:
+        ids = {
+            "code": self.cast.class_code,
+            "section_id": self.cast.section_id,
+            "student_id": 1,
+            "place_id": self.things.station_ids[0],
+            "station_id": self.things.station_ids[0],
+            "kit_id": self.things.kit_id,
+            "bottle_id": 1,
+            "plate_box_id": self.things.plate_box_id,
+            "batch_id": self.things.developer_batch_id,
+            "charge_id": self.things.charge_id,
+            "rotation_id": self.things.draft_id if "POST" in route.methods else self.things.rotation_id,
+            "period_id": 1,
+            "run_id": self.things.run_id,
+            "container_id": self.things.container_ids[0],
+            "entry_id": 1,
+            "stream_id": 1,
+            "pickup_id": self.things.pickup_id,
+            "reading_id": 1,
+            "day": "2027-02-17",
+            "line": "plates",
+        }
+        return route.path.format(**ids)
+
+
+@pytest.fixture
+def walk(server: Running, database: Database, cast: Cast) -> Iterator[Walk]:
+    assert server.app.state.database is database
+    with database.writing(cast.lab_id) as session:
+        things = furnish(session, cast.section_id, zone="Europe/Berlin", now=MORNING, seconds=1)
+    yield Walk(cast, things)
+
+
+def _asked(visitor: Visitor, walk: Walk, route: APIRoute) -> tuple[int, str]:
+    """Status and what a person reads, without following; a form is sent empty."""
+    address = walk.address(route)
+    if "GET" in route.methods:
+        answer = visitor.get(address, follow_redirects=False)
+    else:
+        answer = visitor.post(address, data={}, follow_redirects=False)
+    if answer.status_code >= 400:
+        assert "text/html" in answer.headers["content-type"], f"{route.name} answers a person without a page"
+        assert "Traceback" not in answer.text
+    return answer.status_code, words(answer)
+
+
+def test_a_stranger_is_asked_to_sign_in_everywhere_else(stranger: Visitor, walk: Walk) -> None:
+    for name, route in ROUTES.items():
+        if name in ANYONE:
+            continue
+        status, text = _asked(stranger, walk, route)
+        if "GET" in route.methods:
+            assert status == 303, name
+        else:
+            assert status == 401, name
+            assert "Sign in again" in text, name
+
+
+def test_a_tablet_sees_nothing_of_the_staff_s(tablet: Visitor, walk: Walk) -> None:
+    for name, route in ROUTES.items():
+        if _role(route) in {"technician", "instructor"}:
+            status, text = _asked(tablet, walk, route)
+            assert (status, "Only an instructor" in text or "for the lab's staff" in text) == (403, True), (
+                name
+            )
+
+
+def test_a_technician_may_do_everything_but_the_instructor_s_and_the_tablet_s(
+    tomas: Visitor, walk: Walk
+) -> None:
+    for name, route in ROUTES.items():
+        status, text = _asked(tomas, walk, route)
+        if _role(route) in {"instructor", "student"}:
+            assert status == 403, name
+        elif name != "people.leave":
+            assert status not in {401, 403, 405, 500}, f"{name}: {status} {text[:300]}"
+
+
+@pytest.mark.parametrize("method", ["GET", "POST"])
+def test_an_instructor_may_do_everything_but_the_tablet_s(mira: Visitor, walk: Walk, method: str) -> None:
+    for name, route in ROUTES.items():
+        if method not in route.methods or name == "people.leave":
+            continue
+        status, text = _asked(mira, walk, route)
+        if _role(route) == "student":
+            assert status == 403, name
+        else:
+            assert status not in {401, 403, 405, 500}, f"{name}: {status} {text[:300]}"
+
+
+def test_a_tablet_s_own_addresses_answer_it(tablet: Visitor, walk: Walk) -> None:
+    for name in STUDENT:
+        status, text = _asked(tablet, walk, ROUTES[name])
+        assert status not in {401, 403, 405, 500}, f"{name}: {status} {text[:300]}"
+
+
+# Addresses without an id of the lab's show the visitor's own lab.
+NOT_BY_ID = ("{code}", "{day}", "{line}")
+
+
+@pytest.mark.parametrize("other", ["noor", "other_lab_tablet"])
+def test_what_belongs_to_another_lab_is_not_here(
+    request: pytest.FixtureRequest, walk: Walk, other: str
+) -> None:
+    visitor: Visitor = request.getfixturevalue(other)
+    mine = {"student"} if other == "other_lab_tablet" else {"technician", "instructor", "member"}
+    walked = 0
+    for name, route in ROUTES.items():
+        by_id = "{" in route.path and not all(
+            part in NOT_BY_ID for part in route.path.split("/") if "{" in part
+        )
+        if _role(route) not in mine or not by_id:
+            continue
+        status, text = _asked(visitor, walk, route)
+        assert status == 404, f"{name}: {status} {text[:300]}"
+        walked += 1
+
+    assert walked > 0
