@@ -22,7 +22,7 @@ ANYONE = {
     "people.set_up", "people.open_lab", "people.sign_in", "people.enter", "people.leave",
     "people.join", "people.find_class", "people.join_with_code", "people.join_group", "today.today",
 }  # fmt: skip
-STUDENT = {name for name in ROUTES if name.startswith("runs.tablet")}
+STUDENT = {name for name, route in ROUTES.items() if route.path.startswith("/tablet")}
 INSTRUCTOR = {name for name in ROUTES if name.startswith("people.")} - ANYONE | {
     "stations.add_zone", "stations.add_tray_line", "stations.add_place", "stations.place", "stations.change_place",
 }  # fmt: skip
@@ -136,10 +136,12 @@ def test_a_technician_may_do_everything_but_the_instructor_s_and_the_tablet_s(
     tomas: Visitor, walk: Walk
 ) -> None:
     for name, route in ROUTES.items():
+        if name == "people.leave":
+            continue
         status, text = _asked(tomas, walk, route)
         if _role(route) in {"instructor", "student"}:
             assert status == 403, name
-        elif name != "people.leave":
+        else:
             assert status not in {401, 403, 405, 500}, f"{name}: {status} {text[:300]}"
 
 

@@ -1,0 +1,58 @@
+"""The papers are true: decisions have their headings, the README its two commands, and no word of where it was written."""
+
+import re
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from server.web.show import ROOT
+
+DECISIONS = sorted((ROOT / "docs" / "decisions").glob("*.md"))
+HEADINGS = ["Decision", "Context", "Consequences", "Alternatives", "Checked by"]
+
+
+@pytest.mark.parametrize("file", DECISIONS, ids=lambda file: file.stem)
+def test_a_decision_has_its_five_headings(file: Path) -> None:
+    assert re.findall(r"^## (.+)$", file.read_text(), re.MULTILINE) == HEADINGS
+
+
+def test_decisions_are_numbered_without_gaps() -> None:
+    assert [int(file.name[:4]) for file in DECISIONS] == list(range(1, len(DECISIONS) + 1))
+
+
+def test_the_readme_s_commands_are_one_line_each() -> None:
+    text = (ROOT / "README.md").read_text()
+
+    for name in ("demo", "tests"):
+        found = re.search(rf"<!-- {name} -->\n```sh\n(.+)\n```", text)
+        assert found is not None
+        assert found.group(1).startswith("python3 -m venv .venv && ")
+
+
+def test_every_word_of_the_glossary_stands_there_once() -> None:
+    rows = re.findall(r"^\| ([^|]+?) \|", (ROOT / "docs" / "glossary.md").read_text(), re.MULTILINE)
+    words = [word for row in rows[2:] for word in row.split(", ")]
+
+    assert len(words) == len(set(words))
+
+
+def test_every_decision_s_test_is_there() -> None:
+    named = {
+        name for file in DECISIONS for name in re.findall(r"`(tests/[\w/]+(?:\.py)?)`", file.read_text())
+    }
+
+    assert [name for name in sorted(named) if not (ROOT / name).exists()] == []
+
+
+def test_nothing_names_a_package_host() -> None:
+    hosts = "|".join(("pypi" + r"\.org", "npmjs" + r"\.", "pythonhosted" + r"\."))
+    found = subprocess.run(
+        ["git", "grep", "-lEi", hosts, "--", ".", ":!static/vendor"],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+
+    assert found.stdout == ""
