@@ -63,7 +63,9 @@ def _room(visits: Iterable[BoardVisit], instant: datetime) -> tuple[RoomState, b
 
 def _next_change(visits: Sequence[BoardVisit], instant: datetime) -> Change | None:
     current = _room(visits, instant)
-    for later in sorted({edge for visit in visits for edge in (visit.starts_at, visit.ends_at) if edge > instant}):
+    for later in sorted(
+        {edge for visit in visits for edge in (visit.starts_at, visit.ends_at) if edge > instant}
+    ):
         following = _room(visits, later)
         if following != current:
             return Change(later, *following)
@@ -74,12 +76,15 @@ def _moves(visits: Sequence[BoardVisit], instant: datetime) -> tuple[BoardVisit,
     """The next visits that begin elsewhere than the same plate's visit before; a group's first step is a move too."""
     stands: dict[tuple[str, int], str] = {}
     moves = []
-    for visit in sorted(visits, key=lambda visit: (visit.starts_at, visit.ends_at, visit.group, visit.pass_no)):
+    for visit in sorted(
+        visits, key=lambda visit: (visit.starts_at, visit.ends_at, visit.group, visit.pass_no)
+    ):
         plate = (visit.group, visit.pass_no)
         if visit.starts_at > instant and stands.get(plate) != visit.place:
             moves.append(visit)
         stands[plate] = visit.place
-    return tuple(visit for visit in moves if visit.starts_at == moves[0].starts_at)
+    first = [visit for visit in moves if visit.starts_at == moves[0].starts_at]
+    return tuple(sorted(first, key=lambda visit: (visit.group, visit.pass_no)))
 
 
 def board_state(visits: Sequence[BoardVisit], *, instant: datetime) -> BoardState:
@@ -95,7 +100,10 @@ def board_state(visits: Sequence[BoardVisit], *, instant: datetime) -> BoardStat
         is_dark=is_dark,
         change=_next_change(visits, instant),
         going_on=tuple(
-            sorted((visit for visit in visits if visit.covers(instant)), key=lambda visit: (visit.group, visit.pass_no))
+            sorted(
+                (visit for visit in visits if visit.covers(instant)),
+                key=lambda visit: (visit.group, visit.pass_no),
+            )
         ),
         moves=_moves(visits, instant),
         is_over=all(visit.ends_at <= instant for visit in visits),

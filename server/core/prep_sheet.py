@@ -1,4 +1,4 @@
-"""What a day's rotations need laid out: mixes of developer, charges, plates out of boxes, and room in the waste.
+"""What a day's rotations need laid out: mixes of developer, and plates out of boxes.
 
 Volumes are in microlitres, durations in seconds. The figures of two worked days stand in the tests.
 """
@@ -7,10 +7,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
+from server.core.waste_forecast import charges_for
+from server.core.working_solution import end_of_life
+
 # Assumed: the first rotation finds its developer mixed, stood and poured this long before it starts.
 MIX_LEAD_S = 20 * 60
 # Assumed: a class may start this late and its last plate must still leave a living developer.
 LATE_START_S = 10 * 60
+# Assumed: laying out water, bleach, waste containers and station times begins this long before the first rotation.
+LAY_OUT_LEAD_S = 40 * 60
 
 
 @dataclass(frozen=True)
@@ -51,15 +56,6 @@ class MixPlan:
     too_long: tuple[DayRotation, ...]
 
 
-def charges_for(*, plates: int, plates_per_charge: int) -> int:
-    """How many charges so many plates use up.
-
-    >>> charges_for(plates=39, plates_per_charge=12)
-    4
-    """
-    return -(-plates // plates_per_charge)
-
-
 def plan_mixes(
     rotations: Sequence[DayRotation],
     *,
@@ -81,7 +77,7 @@ def plan_mixes(
 
     def mix(served: Sequence[DayRotation], tests: int) -> Mix:
         mixed_at = served[0].starts_at - timedelta(seconds=lead_s)
-        ends_at = mixed_at + timedelta(seconds=life_s)
+        ends_at = end_of_life(mixed_at=mixed_at, life_s=life_s)
         charges = charges_for(
             plates=tests + sum(rotation.plates for rotation in served), plates_per_charge=plates_per_charge
         )
@@ -148,26 +144,3 @@ def pick_plates(boxes: Sequence[BoxOnShelf], *, plates: int, day: date) -> Plate
             picks.append(BoxPick(box.id, taken))
             wanted -= taken
     return PlatePicks(tuple(picks), wanted, expired)
-
-
-@dataclass(frozen=True)
-class WasteRoom:
-    """What a day pours into one stream, and the first rotation (by its index) that the containers won't hold."""
-
-    needed_ul: int
-    room_ul: int
-    first_without_room: int | None
-
-
-def waste_room(portions_ul: Sequence[int], *, before_ul: int = 0, room_ul: int) -> WasteRoom:
-    """Pour `before_ul` and then each rotation's portion into `room_ul` up to the fill lines, in their order.
-
-    >>> waste_room([2_000_000, 2_000_000, 2_000_000], before_ul=500_000, room_ul=4_800_000).first_without_room
-    2
-    """
-    held, first = before_ul, None
-    for index, portion in enumerate(portions_ul):
-        held += portion
-        if held > room_ul and first is None:
-            first = index
-    return WasteRoom(held, room_ul, first)

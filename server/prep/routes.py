@@ -1,5 +1,43 @@
 """Addresses of the prep pages."""
 
-from fastapi import APIRouter
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, Request
+from starlette.responses import Response
+
+from server.people.access import Db, Now, Technician
+from server.prep.actions import tick_line
+from server.prep.forms import SheetDay, Tick
+from server.prep.pages import next_sheet, prep_page
+from server.web.show import seen, show
+from server.web.submitted import Submitted, submitted
 
 router = APIRouter()
+
+
+@router.get("/prep", name="prep.next")
+def next_day(request: Request, session: Db, now: Now, person: Technician) -> Response:
+    return show(request, "prep/prep.html", next_sheet(session, person, now))
+
+
+@router.get("/prep/{day}", name="prep.sheet")
+def sheet(request: Request, session: Db, now: Now, person: Technician, day: SheetDay) -> Response:
+    return show(request, "prep/prep.html", prep_page(session, day, person, now))
+
+
+@router.post("/prep/{day}/ticks/{line}", name="prep.tick")
+def tick(
+    request: Request,
+    session: Db,
+    now: Now,
+    person: Technician,
+    day: SheetDay,
+    line: str,
+    form: Annotated[Submitted[Tick], Depends(submitted(Tick))],
+) -> Response:
+    page = prep_page(session, day, person, now)
+    if form.clean is None:
+        return show(request, "prep/prep.html", page, status=422)
+    lines = {one.key for one in page.lines}
+    tick_line(session, day, line, lines=lines, done=form.clean.done, by=person.name, now=now)
+    return seen(request, "prep.sheet", day=day)

@@ -15,7 +15,14 @@ def _at(minutes: float) -> datetime:
 
 
 def _visit(
-    step: str, starts: float, ends: float, *, group: str = "G1", place: str = "S1", dark: bool = False, still: bool = False
+    step: str,
+    starts: float,
+    ends: float,
+    *,
+    group: str = "G1",
+    place: str = "S1",
+    dark: bool = False,
+    still: bool = False,
 ) -> BoardVisit:
     return BoardVisit(group, 1, step, place, dark, still, _at(starts), _at(ends))
 
@@ -61,7 +68,8 @@ def test_the_next_move_is_to_another_place_and_not_the_next_step_at_the_same() -
     board = board_state([*PASS, _visit("align", 11, 16, group="G2", place="S2")], instant=_at(5))
 
     assert [(visit.group, visit.step, visit.place) for visit in board.moves] == [
-        ("G1", "develop", "developer"), ("G2", "align", "S2"),
+        ("G1", "develop", "developer"),
+        ("G2", "align", "S2"),
     ]
 
 
@@ -83,26 +91,37 @@ visits = st.lists(
         lambda group, step, place, dark, still, start, lasts: _visit(
             step, start, start + lasts, group=group, place=place, dark=dark, still=still
         ),
-        st.sampled_from(["G1", "G2", "G3"]), st.sampled_from(["load", "expose"]), st.sampled_from(["S1", "S2", "tray"]),
-        st.booleans(), st.booleans(), st.integers(0, 30), st.integers(1, 10),
+        st.sampled_from(["G1", "G2", "G3"]),
+        st.sampled_from(["load", "expose"]),
+        st.sampled_from(["S1", "S2", "tray"]),
+        st.booleans(),
+        st.booleans(),
+        st.integers(0, 30),
+        st.integers(1, 10),
     ),
     max_size=12,
 )
 
 
 @given(visits, st.integers(-2, 45))
-def test_it_is_dark_iff_a_dark_step_lasts_and_still_iff_a_still_step_lasts(day: list[BoardVisit], minute: int) -> None:
+def test_it_is_dark_iff_a_dark_step_lasts_and_still_iff_a_still_step_lasts(
+    day: list[BoardVisit], minute: int
+) -> None:
     board = board_state(day, instant=_at(minute))
     lasting = [visit for visit in day if visit.starts_at <= _at(minute) < visit.ends_at]
 
     assert board.is_dark == any(visit.is_dark for visit in lasting)
     assert (board.state is RoomState.STILL) == any(visit.is_still for visit in lasting)
-    assert (board.state is RoomState.LIGHTS) == (not any(visit.is_dark or visit.is_still for visit in lasting))
+    assert (board.state is RoomState.LIGHTS) == (
+        not any(visit.is_dark or visit.is_still for visit in lasting)
+    )
     assert sorted(map(repr, board.going_on)) == sorted(map(repr, lasting))
 
 
 @given(visits, st.integers(-2, 45))
-def test_nothing_changes_before_the_next_change_and_it_is_as_announced(day: list[BoardVisit], minute: int) -> None:
+def test_nothing_changes_before_the_next_change_and_it_is_as_announced(
+    day: list[BoardVisit], minute: int
+) -> None:
     board = board_state(day, instant=_at(minute))
     until = minute + 60 if board.change is None else int((board.change.at - NINE).total_seconds() // 60)
 

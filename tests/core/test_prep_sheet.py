@@ -39,7 +39,12 @@ CAPACITY_DAY = [
 
 def _capacity_day(*, late_start_s: int = 600) -> MixPlan:
     return plan_mixes(
-        CAPACITY_DAY, test_plates=3, life_s=6 * HOUR, charge_ul=200_000, plates_per_charge=12, lead_s=20 * 60,
+        CAPACITY_DAY,
+        test_plates=3,
+        life_s=6 * HOUR,
+        charge_ul=200_000,
+        plates_per_charge=12,
+        lead_s=20 * 60,
         late_start_s=late_start_s,
     )
 
@@ -48,9 +53,19 @@ def test_the_capacity_day_needs_600_ml_in_the_morning_and_200_ml_after_noon() ->
     """House example, computed by hand: 27 plates are three charges at 08:40, 12 plates one charge at 13:40."""
     morning, afternoon = _capacity_day().mixes
 
-    assert (morning.mixed_at, morning.plates, morning.charges, morning.volume_ul) == (_at("8:40"), 27, 3, 600_000)
+    assert (morning.mixed_at, morning.plates, morning.charges, morning.volume_ul) == (
+        _at("8:40"),
+        27,
+        3,
+        600_000,
+    )
     assert [rotation.name for rotation in morning.rotations] == ["first", "second"]
-    assert (afternoon.mixed_at, afternoon.plates, afternoon.charges, afternoon.volume_ul) == (_at("13:40"), 12, 1, 200_000)
+    assert (afternoon.mixed_at, afternoon.plates, afternoon.charges, afternoon.volume_ul) == (
+        _at("13:40"),
+        12,
+        1,
+        200_000,
+    )
 
 
 def test_one_mix_would_do_only_if_nobody_ever_started_late() -> None:
@@ -89,7 +104,12 @@ def test_eight_hours_of_life_still_need_two_mixes_unless_the_last_section_ends_e
 
     for day, mixes in ((MIXING_DAY, 2), (early, 1)):
         plan = plan_mixes(
-            day, test_plates=0, life_s=8 * HOUR, charge_ul=200_000, plates_per_charge=12, lead_s=15 * 60,
+            day,
+            test_plates=0,
+            life_s=8 * HOUR,
+            charge_ul=200_000,
+            plates_per_charge=12,
+            lead_s=15 * 60,
             late_start_s=0,
         )
         assert len(plan.mixes) == mixes
@@ -115,9 +135,14 @@ def test_a_day_without_rotations_needs_no_mix() -> None:
 rotations = st.lists(
     st.builds(
         lambda start, lasts, plates: DayRotation(
-            "a rotation", MIDNIGHT + timedelta(minutes=start), MIDNIGHT + timedelta(minutes=start + lasts), plates
+            "a rotation",
+            MIDNIGHT + timedelta(minutes=start),
+            MIDNIGHT + timedelta(minutes=start + lasts),
+            plates,
         ),
-        st.integers(0, 20 * 60), st.integers(1, 120), st.integers(1, 40),
+        st.integers(0, 20 * 60),
+        st.integers(1, 120),
+        st.integers(1, 40),
     ),
     max_size=6,
 )
@@ -131,7 +156,9 @@ def test_every_plate_is_in_one_mix_that_outlives_it_and_no_division_has_fewer_mi
     ordered = [rotation for mix in plan.mixes for rotation in mix.rotations]
 
     assert ordered == sorted(day, key=lambda rotation: (rotation.starts_at, rotation.last_out_at))
-    assert sum(mix.plates for mix in plan.mixes) == sum(rotation.plates for rotation in day) + (test_plates if day else 0)
+    assert sum(mix.plates for mix in plan.mixes) == sum(rotation.plates for rotation in day) + (
+        test_plates if day else 0
+    )
     assert all(mix.margin_s >= 600 and mix.charges * 12 >= mix.plates for mix in plan.mixes)
     assert len(plan.mixes) == _fewest_parts(ordered, life_s)
 
@@ -154,7 +181,11 @@ def _fewest_parts(ordered: list[DayRotation], life_s: int) -> int:
 
 
 def test_plates_come_from_the_box_that_expires_first() -> None:
-    boxes = [BoxOnShelf(1, 30, None), BoxOnShelf(2, 9, date(2027, 3, 31)), BoxOnShelf(3, 5, date(2027, 2, 28))]
+    boxes = [
+        BoxOnShelf(1, 30, None),
+        BoxOnShelf(2, 9, date(2027, 3, 31)),
+        BoxOnShelf(3, 5, date(2027, 2, 28)),
+    ]
 
     picked = pick_plates(boxes, plates=20, day=date(2027, 2, 16))
 
@@ -171,10 +202,14 @@ def test_a_box_past_its_day_is_not_counted_for_the_class() -> None:
 
 
 @given(
-    st.lists(st.tuples(st.integers(0, 40), st.none() | st.dates(date(2027, 1, 1), date(2027, 4, 1))), max_size=5),
+    st.lists(
+        st.tuples(st.integers(0, 40), st.none() | st.dates(date(2027, 1, 1), date(2027, 4, 1))), max_size=5
+    ),
     st.integers(0, 90),
 )
-def test_plates_picked_and_short_are_the_plates_wanted(shelf: list[tuple[int, date | None]], plates: int) -> None:
+def test_plates_picked_and_short_are_the_plates_wanted(
+    shelf: list[tuple[int, date | None]], plates: int
+) -> None:
     boxes = [BoxOnShelf(number, held, expires) for number, (held, expires) in enumerate(shelf)]
 
     picked = pick_plates(boxes, plates=plates, day=date(2027, 2, 16))

@@ -1,0 +1,299 @@
+"""Reads for a day's prep sheet: what its rotations need, what there was as the day began, and which lines are done."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+
+from sqlmodel import select
+
+from server.chemistry.models import Solution, UsualQuantities
+from server.chemistry.queries import get_usual_quantities, list_charges, list_live_batches
+from server.core.moments import day_at
+from server.core.prep_sheet import BoxOnShelf, DayRotation, MixPlan, PlatePicks, pick_plates, plan_mixes
+from server.core.waste_forecast import (
+    Addition,
+    Fill,
+    PlatesAhead,
+    Vessel,
+    charges_for,
+    fill,
+    rinse_additions,
+    rinse_ul,
+)
+from server.core.working_solution import equal_parts
+from server.data.session import LabSession
+from server.prep.models import PrepTick
+from server.rotations.models import StepPlace, StepTime
+from server.rotations.queries import Published, get_plan, list_published, list_steps, list_visits
+from server.stations.models import Place
+from server.stations.queries import list_stations
+from server.stock.models import BottleEntryKind, PlateBox, PlateEntryKind, Substance
+from server.stock.queries import (
+    list_bottle_entries,
+    list_plate_boxes,
+    list_plate_entries,
+    list_usable_bottles,
+)
+from server.waste.models import ContainerState, Source, WasteEntryKind
+from server.waste.queries import list_containers, list_entries, list_streams
+
+_DAYS_AHEAD = timedelta(days=21)
+
+
+@dataclass(frozen=True)
+class RotationOfDay:
+    """What a published rotation does on one day; `last_out_at` is when its last plate leaves the developer."""
+
+    rotation_id: int
+    name: str
+    starts_at: datetime
+    ends_at: datetime
+    last_out_at: datetime
+    plates: int
+    groups: int
+    stations: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class StockNeed:
+    """A substance, the volume that the day needs and the volume there was as the day began."""
+
+    substance: Substance
+    needed_ul: int
+    there_ul: int
+
+
+@dataclass(frozen=True)
+class StreamNeed:
+    """What the day pours into the stream that takes `source`; `fill` is None where no stream takes it."""
+
+    source: Source
+    stream: str
+    fill: Fill | None
+    needed_ul: int
+
+
+@dataclass(frozen=True)
+class DayNeeds:
+    """Everything a day's published rotations need. `test_plates` is one set for each station used that day."""
+
+    rotations: Sequence[RotationOfDay]
+    stations: Sequence[Place]
+    test_plates: int
+    usual: UsualQuantities
+    mixes: MixPlan
+    boxes: Mapping[int, PlateBox]
+    picks: PlatePicks
+    bleach_charges: int
+    rinse_ul: int
+    stock: Sequence[StockNeed]
+    streams: Sequence[StreamNeed]
+
+    @property
+    def plates(self) -> int:
+        return self.test_plates + sum(rotation.plates for rotation in self.rotations)
+
+    @property
+    def starts_at(self) -> datetime:
+        return min(rotation.starts_at for rotation in self.rotations)
+
+    @property
+    def first_plate_at(self) -> datetime:
+        """When the first box is opened: test plates are made from the first mix on, before the first rotation."""
+        mixes = self.mixes.mixes
+        return mixes[0].mixed_at if self.test_plates and mixes else self.starts_at
+
+
+def _published_around(session: LabSession, day: date) -> Sequence[Published]:
+    """The published rotations of a day, and of its neighbours, because days begin at other hours elsewhere."""
+    noon = datetime.combine(day, time(12), tzinfo=UTC)
+    return list_published(session, after=noon - timedelta(days=2), before=noon + timedelta(days=2))
+
+
+def _on_day(session: LabSession, published: Published, day: date, zone: str) -> RotationOfDay | None:
+    plan = get_plan(session, published.rotation_id)
+    assert plan is not None
+    visits = [visit for visit in list_visits(session, plan.id) if day_at(visit.starts_at, zone) == day]
+    if not visits:
+        return None
+    steps = list_steps(session, published.rotation_id)
+    exposing = {step.name for step in steps if step.time_from == StepTime.EXPOSURE}
+    developing = {step.name for step in steps if step.at == StepPlace.DEVELOPER}
+    exposures = [visit for visit in visits if visit.step in exposing]
+    ends_at = max(visit.ends_at for visit in visits)
+    is_first_day = day_at(published.starts_at, zone) == day
+    return RotationOfDay(
+        rotation_id=published.rotation_id,
+        name=f"{published.section_name}, {published.name}",
+        starts_at=published.starts_at if is_first_day else visits[0].starts_at,
+        ends_at=ends_at,
+        last_out_at=max((visit.ends_at for visit in visits if visit.step in developing), default=ends_at),
+        plates=len(exposures),
+        groups=len({visit.group_id for visit in visits}),
+        stations=tuple(sorted({visit.place for visit in exposures})),
+    )
+
+
+def list_rotations_of_day(session: LabSession, day: date, zone: str) -> Sequence[RotationOfDay]:
+    """The published rotations of a day on the lab's clock, by start. One that goes on over days counts with the day's share."""
+    found = [_on_day(session, published, day, zone) for published in _published_around(session, day)]
+    return sorted((one for one in found if one is not None), key=lambda one: (one.starts_at, one.rotation_id))
+
+
+def list_coming_days(session: LabSession, now: datetime, zone: str) -> Sequence[date]:
+    """The days of the next three weeks on which a published rotation is still to come or not over."""
+    days = set()
+    for published in list_published(session, after=now, before=now + _DAYS_AHEAD):
+        plan = get_plan(session, published.rotation_id)
+        assert plan is not None
+        days |= {
+            day_at(visit.starts_at, zone) for visit in list_visits(session, plan.id) if visit.ends_at > now
+        }
+    return sorted(days)
+
+
+def list_ticks(session: LabSession, day: date) -> Mapping[str, PrepTick]:
+    """What is done on a day's sheet, by line."""
+    return {tick.line: tick for tick in session.exec(select(PrepTick).where(PrepTick.on_day == day)).all()}
+
+
+def _boxes_as_the_day_began(session: LabSession, day: date, zone: str) -> Sequence[BoxOnShelf]:
+    """Boxes with the plates they held before the day's runs and tests, so that the sheet does not change during class."""
+    used = {PlateEntryKind.RUN, PlateEntryKind.TEST}
+    shelf = []
+    for box in list_plate_boxes(session):
+        changed = sum(
+            entry.change
+            for entry in list_plate_entries(session, box.id)
+            if entry.kind in used and day_at(entry.entered_at, zone) == day
+        )
+        shelf.append(BoxOnShelf(box.id, box.plates_left - changed, box.expires_on))
+    return shelf
+
+
+def _stock_as_the_day_began(session: LabSession, substance: Substance, day: date, zone: str) -> int:
+    """Microlitres that may be drawn on the day, with what the day's mixing has drawn already."""
+    return sum(
+        bottle.left_ul
+        - sum(
+            entry.change_ul
+            for entry in list_bottle_entries(session, bottle.id)
+            if entry.kind == BottleEntryKind.MIXED and day_at(entry.entered_at, zone) == day
+        )
+        for bottle, _kit in list_usable_bottles(session, substance, day)
+    )
+
+
+def _bleach_at_hand(session: LabSession, now: datetime) -> int:
+    """Bleach that is mixed already and alive, in its bottle or in a tray."""
+    batches = [batch for batch in list_live_batches(session, now) if batch.solution == Solution.BLEACH]
+    trays = [
+        charge
+        for charge, batch, _place in list_charges(session)
+        if batch.solution == Solution.BLEACH and batch.ends_at > now
+    ]
+    return sum(batch.left_ul for batch in batches) + sum(charge.volume_ul for charge in trays)
+
+
+def _vessels_as_the_day_began(session: LabSession, stream_id: int, day: date, zone: str) -> Sequence[Vessel]:
+    """Open containers of a stream with what they held before the day's pours."""
+    vessels = []
+    for container in list_containers(session):
+        if container.stream_id == stream_id and container.state == ContainerState.OPEN:
+            poured = sum(
+                entry.change_ul
+                for entry in list_entries(session, container.id)
+                if entry.kind == WasteEntryKind.POUR and day_at(entry.entered_at, zone) == day
+            )
+            vessels.append(Vessel(max(0, container.held_ul - poured), container.fill_line_ul))
+    return vessels
+
+
+def _stream_needs(
+    session: LabSession, additions: Mapping[Source, Sequence[Addition]], day: date, zone: str
+) -> Sequence[StreamNeed]:
+    needs = []
+    for source, poured in additions.items():
+        stream = next((stream for stream in list_streams(session) if stream.takes == source), None)
+        needed_ul = sum(addition.volume_ul for addition in poured)
+        if stream is None:
+            needs.append(StreamNeed(source, "", None, needed_ul))
+        else:
+            filled = fill(_vessels_as_the_day_began(session, stream.id, day, zone), poured)
+            needs.append(StreamNeed(source, stream.name, filled, needed_ul))
+    return needs
+
+
+def _additions(
+    rotations: Sequence[RotationOfDay],
+    mixes: MixPlan,
+    usual: UsualQuantities,
+    *,
+    test_plates: int,
+    bleach_charges: int,
+    day: date,
+) -> Mapping[Source, Sequence[Addition]]:
+    """What the day pours: every mix and every charge of bleach in full, and the rinse of each rotation."""
+    starts_at = rotations[0].starts_at
+    ahead = [
+        PlatesAhead("the test plates", day, starts_at, starts_at, test_plates),
+        *[PlatesAhead(one.name, day, one.starts_at, one.ends_at, one.plates) for one in rotations],
+    ]
+    bleach_ul = bleach_charges * usual.bleach_charge_ul
+    return {
+        Source.DEVELOPER: [
+            Addition(mix.rotations[-1].name, mix.mixed_at, mix.volume_ul, charges=mix.charges)
+            for mix in mixes.mixes
+        ],
+        Source.BLEACH: [Addition("the day's bleach", starts_at, bleach_ul, charges=bleach_charges)],
+        Source.RINSE: rinse_additions(
+            ahead, rinse_ul_per_plate=usual.rinse_ul_per_plate, now=starts_at - timedelta(seconds=1)
+        ),
+    }
+
+
+def find_day_needs(session: LabSession, day: date, *, now: datetime, zone: str) -> DayNeeds | None:
+    """What the day's published rotations need, or None on a day without any."""
+    rotations = list_rotations_of_day(session, day, zone)
+    if not rotations:
+        return None
+    usual = get_usual_quantities(session)
+    names = {name for rotation in rotations for name in rotation.stations}
+    test_plates = len(names) * usual.test_plates_per_station
+    mixes = plan_mixes(
+        [
+            DayRotation(one.name, one.starts_at, one.last_out_at, one.plates)
+            for one in rotations
+            if one.plates
+        ],
+        test_plates=test_plates,
+        life_s=usual.developer_life_s,
+        charge_ul=usual.developer_charge_ul,
+        plates_per_charge=usual.plates_per_charge,
+    )
+    plates = test_plates + sum(rotation.plates for rotation in rotations)
+    bleach_charges = charges_for(plates=plates, plates_per_charge=usual.plates_per_charge)
+    developer = equal_parts(volume_ul=sum(mix.volume_ul for mix in mixes.mixes))
+    there = {substance: _stock_as_the_day_began(session, substance, day, zone) for substance in Substance}
+    there[Substance.BLEACH] += _bleach_at_hand(session, now)
+    needed = {
+        Substance.STOCK_A: developer.stock_a_ul,
+        Substance.STOCK_B: developer.stock_b_ul,
+        Substance.BLEACH: bleach_charges * usual.bleach_charge_ul,
+    }
+    additions = _additions(
+        rotations, mixes, usual, test_plates=test_plates, bleach_charges=bleach_charges, day=day
+    )
+    return DayNeeds(
+        rotations=rotations,
+        stations=[place for place in list_stations(session) if place.name in names],
+        test_plates=test_plates,
+        usual=usual,
+        mixes=mixes,
+        boxes={box.id: box for box in list_plate_boxes(session)},
+        picks=pick_plates(_boxes_as_the_day_began(session, day, zone), plates=plates, day=day),
+        bleach_charges=bleach_charges,
+        rinse_ul=rinse_ul(plates=plates, rinse_ul_per_plate=usual.rinse_ul_per_plate),
+        stock=[StockNeed(substance, needed[substance], there[substance]) for substance in Substance],
+        streams=_stream_needs(session, additions, day, zone),
+    )

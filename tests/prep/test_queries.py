@@ -1,0 +1,129 @@
+"""What a day needs, read from its published rotations and from the shelf."""
+
+from datetime import date, datetime, timedelta
+
+import pytest
+
+from server.data.session import LabSession
+from server.prep.queries import DayNeeds, find_day_needs, list_coming_days, list_rotations_of_day
+from server.rotations.models import RotationState
+from server.stock.actions import draw_plates
+from server.stock.models import PlateEntryKind
+from server.waste.actions import add_usual_streams, open_container
+from server.waste.models import Source, WasteContainer
+from server.waste.queries import list_streams
+from tests.casts import MORNING, Cast
+from tests.prep.days import furnish, publish_capacity_day, publish_rounds, stock
+
+TUESDAY = date(2027, 2, 16)
+ZONE = "Europe/Berlin"
+
+
+def _needs(session: LabSession) -> DayNeeds:
+    needs = find_day_needs(session, TUESDAY, now=MORNING, zone=ZONE)
+    assert needs is not None
+    return needs
+
+
+def _rinse_carboy(session: LabSession, *, held_ul: int) -> WasteContainer:
+    add_usual_streams(session)
+    rinse = next(stream for stream in list_streams(session) if stream.takes == Source.RINSE)
+    carboy = open_container(session, stream_id=rinse.id, name="R1", size_ul=20_000_000, now=MORNING)
+    carboy.held_ul = held_ul
+    return carboy
+
+
+def test_a_day_without_a_published_rotation_needs_nothing(session: LabSession, cast: Cast) -> None:
+    publish_rounds(session, cast.section_id, name="draft", starts_at=MORNING, state=RotationState.PLANNED)
+
+    assert find_day_needs(session, TUESDAY, now=MORNING, zone=ZONE) is None
+    assert list_coming_days(session, MORNING, ZONE) == []
+
+
+def test_the_capacity_day_needs_39_plates_and_two_mixes(session: LabSession, cast: Cast) -> None:
+    """House example, computed by hand: 36 plates and 3 tests; 600 mL at 08:40 and 200 mL at 13:40."""
+    furnish(session)
+    stock(session)
+    publish_capacity_day(session, cast.section_id)
+
+    needs = _needs(session)
+
+    assert (needs.plates, needs.test_plates, needs.bleach_charges) == (39, 3, 4)
+    assert [mix.volume_ul for mix in needs.mixes.mixes] == [600_000, 200_000]
+    assert [mix.mixed_at for mix in needs.mixes.mixes] == [
+        MORNING + timedelta(minutes=40),
+        MORNING + timedelta(hours=5, minutes=40),
+    ]
+    assert needs.rinse_ul == 6_500_000
+    assert [(need.needed_ul, need.there_ul) for need in needs.stock] == [
+        (400_000, 1_000_000),
+        (400_000, 1_000_000),
+        (800_000, 1_000_000),
+    ]
+
+
+def test_the_third_classs_rinse_is_over_the_fill_line(session: LabSession, cast: Cast) -> None:
+    """House example, computed by hand: 13.2 L held, line at 18.0 L; tests and two classes bring 4.5 L, the third 2 L."""
+    furnish(session)
+    stock(session)
+    publish_capacity_day(session, cast.section_id)
+    _rinse_carboy(session, held_ul=13_200_000)
+
+    rinse = next(need for need in _needs(session).streams if need.source is Source.RINSE)
+
+    assert rinse.fill is not None
+    assert rinse.fill.first_over is not None
+    assert rinse.fill.first_over.name == "Tuesday, third"
+
+
+def test_a_stream_that_is_missing_is_told(session: LabSession, cast: Cast) -> None:
+    furnish(session)
+    publish_rounds(session, cast.section_id, name="first", starts_at=MORNING)
+
+    assert [need.fill for need in _needs(session).streams] == [None, None, None]
+
+
+def test_plates_that_the_days_runs_used_do_not_look_missing(session: LabSession, cast: Cast) -> None:
+    furnish(session)
+    box = stock(session, plates=39)
+    publish_capacity_day(session, cast.section_id)
+    draw_plates(session, box, plates=12, kind=PlateEntryKind.RUN, by="G1", now=MORNING)
+
+    assert _needs(session).picks.short == 0
+
+
+def test_a_plate_lost_is_missing(session: LabSession, cast: Cast) -> None:
+    furnish(session)
+    box = stock(session, plates=39)
+    publish_capacity_day(session, cast.section_id)
+    draw_plates(session, box, plates=1, kind=PlateEntryKind.LOST, by="Tomas", now=MORNING)
+
+    assert _needs(session).picks.short == 1
+
+
+@pytest.mark.parametrize(
+    ("starts_at", "day"),
+    [
+        (MORNING + timedelta(hours=15, minutes=30), date(2027, 2, 16)),
+        (MORNING + timedelta(hours=16, minutes=30), date(2027, 2, 17)),
+    ],
+)
+def test_a_rotation_belongs_to_the_day_on_the_labs_clock(
+    session: LabSession, cast: Cast, starts_at: datetime, day: date
+) -> None:
+    """22:30 UTC is 23:30 in Berlin, 23:30 UTC is half past midnight of the next day."""
+    publish_rounds(session, cast.section_id, name="late", starts_at=starts_at, rounds=1)
+
+    assert list_coming_days(session, MORNING, ZONE) == [day]
+    assert [one.name for one in list_rotations_of_day(session, day, ZONE)] == ["Tuesday, late"]
+
+
+def test_the_last_plate_leaves_the_developer_before_the_class_ends(session: LabSession, cast: Cast) -> None:
+    """By hand: 8 min of talk, four rounds of 6 min, 2.5 min in the developer."""
+    publish_rounds(session, cast.section_id, name="first", starts_at=MORNING)
+
+    (rotation,) = list_rotations_of_day(session, TUESDAY, ZONE)
+
+    assert rotation.last_out_at == MORNING + timedelta(minutes=34, seconds=30)
+    assert rotation.ends_at == MORNING + timedelta(minutes=36)
+    assert (rotation.plates, rotation.groups, rotation.stations) == (12, 3, ("S1", "S2", "S3"))

@@ -1,0 +1,140 @@
+"""The prep pages over HTTP."""
+
+from collections.abc import Callable
+from contextlib import AbstractContextManager
+from datetime import date, timedelta
+
+import pytest
+from bs4 import BeautifulSoup
+
+from server.data.session import LabSession
+from server.waste.actions import add_usual_streams, open_container
+from server.waste.queries import list_streams
+from tests.casts import MORNING, Cast
+from tests.conftest import Running, Visitor
+from tests.prep.days import furnish, publish_capacity_day, publish_rounds, stock
+
+InLab = Callable[[], AbstractContextManager[LabSession]]
+DAY = "/prep/2027-02-16"
+
+
+def _text(page: BeautifulSoup) -> str:
+    return " ".join(page.get_text(" ").split())
+
+
+def _lines(page: BeautifulSoup) -> dict[str, str]:
+    """Key to clock and words, in the order of the page."""
+    return {str(row["id"]): " ".join(row.get_text(" ").split()) for row in page.select("tbody tr[id]")}
+
+
+@pytest.fixture
+def capacity_day(in_lab: InLab, cast: Cast) -> None:
+    with in_lab() as session:
+        furnish(session)
+        stock(session)
+        publish_capacity_day(session, cast.section_id)
+        add_usual_streams(session)
+        for stream in list_streams(session):
+            open_container(session, stream_id=stream.id, name=stream.name, size_ul=20_000_000, now=MORNING)
+
+
+@pytest.mark.usefixtures("capacity_day")
+def test_the_sheet_lists_the_capacity_day_in_the_order_of_the_clock(tomas: Visitor) -> None:
+    """House example, computed by hand; the box warms up for 1 h before it is opened for the tests at 08:40."""
+    page = tomas.page("/prep")
+    lines = _lines(page)
+    clocks = [words.split()[0] for words in lines.values()]
+
+    assert clocks == sorted(clocks)
+    assert clocks[0] == "07:40"
+    assert "Mix 600 mL of working developer, 300 mL of stock A and 300 mL of stock B" in lines["mix-0740-600"]
+    assert lines["mix-0740-600"].startswith("08:40")
+    assert lines["mix-1240-200"].startswith("13:40 Mix 200 mL")
+    assert "39 plates of it are used" in lines[next(iter(lines))]
+    assert "Have 6.5 L of rinse water ready" in lines["rinse"]
+    assert "Have 800 mL of bleach ready: 4 charges of 200 mL" in lines["bleach"]
+    assert any("Set S3: settle 1 min, expose 19 s" in words for words in lines.values())
+    assert "are enough for this day" in _text(page)
+
+
+@pytest.mark.usefixtures("capacity_day")
+def test_every_line_opens_to_its_reason(tomas: Visitor) -> None:
+    page = tomas.page(DAY)
+
+    assert all(row.select_one("details p") for row in page.select("tbody tr[id]"))
+    assert "27 ÷ 12 plates per charge, rounded up, is 3 charges" in _lines(page)["mix-0740-600"]
+
+
+@pytest.mark.usefixtures("capacity_day")
+def test_a_line_is_ticked_stays_ticked_and_is_unticked(tomas: Visitor, mira: Visitor) -> None:
+    page = tomas.submit(f"{DAY}/ticks/rinse", done="true")
+    assert "done Tomas, 08:00" in _lines(page)["rinse"]
+
+    assert "done Tomas, 08:00" in _lines(mira.submit(f"{DAY}/ticks/rinse", done="true"))["rinse"]
+    assert "to do" in _lines(mira.submit(f"{DAY}/ticks/rinse", done="false"))["rinse"]
+
+
+@pytest.mark.usefixtures("capacity_day")
+def test_a_line_that_is_not_there_can_not_be_ticked(tomas: Visitor) -> None:
+    assert "not on the sheet any more" in _text(tomas.submit(f"{DAY}/ticks/champagne", 404, done="true"))
+    assert "Prep for" in _text(tomas.submit(f"{DAY}/ticks/rinse", 422, done="perhaps"))
+
+
+def test_what_is_short_stands_on_top_with_what_to_do(tomas: Visitor, in_lab: InLab, cast: Cast) -> None:
+    with in_lab() as session:
+        furnish(session)
+        stock(session, plates=30, stock_a_ul=300_000, bleach_ul=0, expires_on=date(2027, 2, 15))
+        publish_capacity_day(session, cast.section_id)
+
+    short = " ".join(tomas.page(DAY).select_one(".note.stop").get_text(" ").split())  # type: ignore[union-attr]
+
+    assert "39 plates of 39 are missing. Another 30 plates are past their day. Take in a plate box" in short
+    assert "Stock A: 400 mL are needed and 300 mL are there" in short
+    assert "Bleach: 800 mL are needed and 0 mL are there" in short
+    assert "No waste stream takes rinse, 6.5 L come. Set one up under Waste." in short
+    assert "Stock B" not in short
+
+
+def test_a_class_that_outlasts_the_developer_is_told(tomas: Visitor, in_lab: InLab, cast: Cast) -> None:
+    with in_lab() as session:
+        publish_rounds(session, cast.section_id, name="marathon", starts_at=MORNING, rounds=60)
+
+    assert "Tuesday, marathon outlasts the developer" in _text(tomas.page(DAY))
+
+
+@pytest.mark.usefixtures("server")
+def test_an_empty_lab_is_told_what_to_do(tomas: Visitor) -> None:
+    assert "Plan one under Rotations and publish it" in _text(tomas.page("/prep"))
+    assert "nothing to lay out" in _text(tomas.page("/prep/2027-03-01"))
+
+
+@pytest.mark.usefixtures("server")
+def test_a_day_that_is_none_is_not_here(tomas: Visitor) -> None:
+    for day in ("2027-02-30", "tomorrow", "0001-01-01", "9999-12-31"):
+        tomas.page(f"/prep/{day}", 404)
+
+
+def test_without_a_day_the_sheet_is_the_next_days_with_a_class(
+    tomas: Visitor, in_lab: InLab, cast: Cast, server: Running
+) -> None:
+    with in_lab() as session:
+        publish_rounds(session, cast.section_id, name="next", starts_at=MORNING + timedelta(days=3))
+        publish_rounds(session, cast.section_id, name="gone", starts_at=MORNING - timedelta(days=1))
+
+    assert tomas.page("/prep").select_one("h1").text == "Prep for Fri 19 Feb 2027"  # type: ignore[union-attr]
+    assert "This day is over" in _text(tomas.page("/prep/2027-02-15"))
+
+
+@pytest.mark.usefixtures("capacity_day")
+def test_another_lab_sees_none_of_it(noor: Visitor) -> None:
+    assert "nothing to lay out" in _text(noor.page(DAY))
+    noor.submit(f"{DAY}/ticks/rinse", 404, done="true")
+
+
+@pytest.mark.usefixtures("capacity_day")
+def test_only_staff_prepare(mira: Visitor, tablet: Visitor, stranger: Visitor) -> None:
+    assert mira.page(DAY)
+    tablet.page(DAY, 403)
+    tablet.submit(f"{DAY}/ticks/rinse", 403, done="true")
+    assert stranger.page(DAY).select_one("h1").text == "Sign in"  # type: ignore[union-attr]
+    stranger.submit(f"{DAY}/ticks/rinse", 401, done="true")
