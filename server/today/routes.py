@@ -1,5 +1,38 @@
-"""Addresses of the today pages."""
+"""Addresses of Today, the board and the page of parts."""
 
-from fastapi import APIRouter
+from fastapi import APIRouter, Request
+from starlette.responses import Response
+
+from server.people.access import Anyone, Db, Now, Technician
+from server.people.queries import count_labs
+from server.today.pages import BoardEnded, board_page, parts_page, today_page
+from server.web.show import seen, show
+from server.web.submitted import RowId
 
 router = APIRouter()
+
+
+@router.get("/", name="today.today")
+def today(request: Request, session: Db, now: Now, signed: Anyone) -> Response:
+    if signed is None:
+        return seen(request, "people.sign_in" if count_labs(session) else "people.set_up")
+    if not signed.is_staff:
+        return seen(request, "runs.tablet")
+    return show(request, "today/today.html", today_page(session, signed, now))
+
+
+@router.get("/board/{rotation_id}", name="today.board")
+def board(request: Request, session: Db, now: Now, person: Technician, rotation_id: RowId) -> Response:
+    return show(request, "today/board.html", board_page(session, rotation_id, person, now))
+
+
+@router.get("/board/{rotation_id}/now", name="today.board_now")
+def board_now(request: Request, session: Db, now: Now, signed: Anyone, rotation_id: RowId) -> Response:
+    if signed is None or not signed.is_staff:
+        return show(request, "today/_board_ended.html", BoardEnded(rotation_id), status=401)
+    return show(request, "today/_board_now.html", board_page(session, rotation_id, signed, now))
+
+
+@router.get("/parts", name="today.parts")
+def parts(request: Request, now: Now, _person: Technician) -> Response:
+    return show(request, "today/parts.html", parts_page(now))

@@ -1,0 +1,435 @@
+"""What Today and the board show."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from server.chemistry.models import Solution
+from server.chemistry.queries import list_charges, list_live_batches, state_of_charge
+from server.core.board_state import BoardVisit, BoxSight, Colour, board_state, screen_colour
+from server.core.moments import clock_at, day_at, day_words, moment_words
+from server.core.units import clock_words, duration_words, volume_words
+from server.core.working_solution import ChargeState
+from server.data.session import LabSession
+from server.people.access import Signed
+from server.people.queries import list_group_names, list_groups, list_section_names, list_students
+from server.prep.queries import list_coming_days, list_rotations_of_day
+from server.refusal import Refusal
+from server.rotations.models import Rotation, RotationPlan, RotationState
+from server.rotations.queries import (
+    Published,
+    get_plan,
+    get_rotation,
+    list_published,
+    list_rotations,
+    list_visits,
+)
+from server.runs.queries import count_verdicts
+from server.safety.queries import list_checks
+from server.stations.models import PlaceKind
+from server.stations.queries import list_places
+from server.stock.models import PlateBox
+from server.stock.queries import (
+    count_plates_left,
+    is_expired,
+    list_every_bottle,
+    list_expiring,
+    list_plate_boxes,
+    plates_words,
+)
+from server.waste.queries import StreamForecast, forecast_streams, list_pickups
+from server.web.submitted import Form, Submitted
+
+# Assumed: a container deserves a look from this part of its fill line on, and a charge this long before its end.
+_NEARLY_FULL_PERCENT = 80
+_NEARLY_OVER = timedelta(hours=1)
+_REQUEST_SOON = timedelta(days=2)
+
+
+@dataclass(frozen=True)
+class FirstStep:
+    words: str
+    address: str
+    done: bool
+
+
+@dataclass(frozen=True)
+class NextClass:
+    """The rotation that is going on or comes next today or tomorrow. `number` is the time to its start or to its end."""
+
+    rotation_id: int
+    name: str
+    number: str
+    is_on: bool
+    when: str
+    groups: str
+    plates: str
+    prep_day: str
+    colour: Colour
+
+
+@dataclass(frozen=True)
+class Item:
+    """A line of Today: `state` is well, watch or stop, `state_words` says it."""
+
+    what: str
+    detail: str
+    state: str
+    state_words: str
+    address: str
+
+
+@dataclass(frozen=True)
+class TodayPage:
+    """`later` is the next day with a class, for when none is today or tomorrow."""
+
+    day: str
+    steps: Sequence[FirstStep]
+    next_class: NextClass | None
+    later: Sequence[tuple[str, str]]
+    runs_out: Sequence[Item]
+    due: Sequence[Item]
+
+
+def _first_steps(session: LabSession) -> Sequence[FirstStep]:
+    """What a new lab does first, ticked by what is there; nothing once all of it is."""
+    sections = list_section_names(session)
+    places = {place.kind for place in list_places(session)}
+    rotations = list_rotations(session)
+    steps = [
+        FirstStep(
+            "Add a section, enter its students and form groups",
+            "/people",
+            any(list_students(session, section) and list_groups(session, section) for section in sections),
+        ),
+        FirstStep(
+            "Describe the room: zones, a tray line and stations",
+            "/stations",
+            {PlaceKind.STATION, PlaceKind.TRAY} <= places,
+        ),
+        FirstStep(
+            "Take in a kit and a plate box",
+            "/stock",
+            bool(list_every_bottle(session)) and bool(list_plate_boxes(session)),
+        ),
+        FirstStep(
+            "Plan a rotation and publish it",
+            "/rotations",
+            any(rotation.state == RotationState.PUBLISHED for rotation in rotations),
+        ),
+    ]
+    return [] if all(step.done for step in steps) else steps
+
+
+def _minutes(span: timedelta) -> str:
+    """Whole minutes, rounded up, so that a class never seems closer than it is by the minute hand."""
+    return duration_words(-(-int(span.total_seconds()) // 60) * 60)
+
+
+def _next_class(session: LabSession, signed: Signed, now: datetime) -> NextClass | None:
+    zone, today = signed.time_zone, day_at(now, signed.time_zone)
+    days = [("today", today), ("tomorrow", today + timedelta(days=1))]
+    classes = [(words, day, one) for words, day in days for one in list_rotations_of_day(session, day, zone)]
+    found = next(((words, day, one) for words, day, one in classes if one.ends_at > now), None)
+    if found is None:
+        return None
+    words, day, one = found
+    is_on = one.starts_at <= now
+    return NextClass(
+        rotation_id=one.rotation_id,
+        name=one.name,
+        number=_minutes(one.ends_at - now if is_on else one.starts_at - now),
+        is_on=is_on,
+        when=f"{words}, {clock_at(one.starts_at, zone)} to {clock_at(one.ends_at, zone)}",
+        groups="1 group" if one.groups == 1 else f"{one.groups} groups",
+        plates=plates_words(one.plates),
+        prep_day=day.isoformat(),
+        colour=_screen_colour(session, now, zone),
+    )
+
+
+def _charge_items(session: LabSession, signed: Signed, now: datetime) -> Iterator[Item]:
+    for charge, batch, place in list_charges(session):
+        state = state_of_charge(charge, batch, now)
+        left = charge.plates_at_most - charge.plates
+        until = f"ends {moment_words(batch.ends_at, signed.time_zone)}"
+        kind, words = "well", f"{plates_words(left)} left"
+        if state is not ChargeState.USABLE:
+            kind, words = "stop", state
+        elif batch.ends_at - now < _NEARLY_OVER:
+            kind, words = "watch", f"{_minutes(batch.ends_at - now)} left"
+        yield Item(
+            f"{Solution(batch.solution).capitalize()} in {place.name}",
+            f"batch {batch.number}, {until}; {charge.plates} of {charge.plates_at_most} plates through",
+            kind,
+            words,
+            "/chemistry",
+        )
+
+
+def _batch_items(session: LabSession, signed: Signed, now: datetime) -> Iterator[Item]:
+    for batch in list_live_batches(session, now):
+        soon = batch.ends_at - now < _NEARLY_OVER
+        yield Item(
+            f"{Solution(batch.solution).capitalize()}, batch {batch.number}",
+            f"{volume_words(batch.left_ul)} in its bottle, ends {moment_words(batch.ends_at, signed.time_zone)}",
+            "watch" if soon else "well",
+            f"{_minutes(batch.ends_at - now)} left" if soon else "alive",
+            "/chemistry",
+        )
+
+
+def _plate_item(
+    session: LabSession, coming: Sequence[Published], signed: Signed, now: datetime
+) -> Item | None:
+    """Plates against what the published rotations that have not begun will use."""
+    if not coming and not list_plate_boxes(session):
+        return None
+    left = count_plates_left(session, usable_on=day_at(now, signed.time_zone))
+    needed = sum(one.plates_planned for one in coming if one.starts_at > now)
+    enough = left >= needed
+    return Item(
+        "Plates",
+        f"{plates_words(left)} left, {needed} in published rotations to come, tests not counted",
+        "well" if enough else "stop",
+        "enough" if enough else f"{needed - left} short",
+        "/stock",
+    )
+
+
+def _expiring_items(session: LabSession, signed: Signed, now: datetime) -> Iterator[Item]:
+    for found in list_expiring(session, day_at(now, signed.time_zone)):
+        yield Item(
+            found.what[0].upper() + found.what[1:],
+            f"{found.left}, last good day {day_words(found.expires_on)}",
+            "stop" if found.expired else "watch",
+            "expired" if found.expired else "expires soon",
+            found.address,
+        )
+
+
+def _stream_items(forecast: StreamForecast) -> Iterator[Item]:
+    first_over = forecast.fill.first_over
+    if first_over is not None:
+        until = "the next pickup" if forecast.pickup else "any pickup"
+        yield Item(
+            f"Waste “{forecast.stream.name}”",
+            f"{volume_words(forecast.fill.added_ul)} come before {until}; over its fill line during {first_over.name}",
+            "stop",
+            "will not hold",
+            "/waste",
+        )
+    for container in forecast.open_containers:
+        full = container.held_ul * 100 // container.fill_line_ul
+        if full >= _NEARLY_FULL_PERCENT:
+            yield Item(
+                f"Waste container “{container.name}”",
+                f"{volume_words(container.held_ul)} of {volume_words(container.fill_line_ul)} to its fill line",
+                "stop" if container.held_ul >= container.fill_line_ul else "watch",
+                f"{full} % full",
+                "/waste",
+            )
+
+
+def _runs_out(
+    session: LabSession, coming: Sequence[Published], signed: Signed, now: datetime
+) -> Sequence[Item]:
+    plates = _plate_item(session, coming, signed, now)
+    items = [
+        *_charge_items(session, signed, now),
+        *_batch_items(session, signed, now),
+        *([plates] if plates else []),
+        *_expiring_items(session, signed, now),
+    ]
+    for forecast in forecast_streams(session, now=now, zone=signed.time_zone):
+        items.extend(_stream_items(forecast))
+    return sorted(items, key=lambda item: ("stop", "watch", "well").index(item.state))
+
+
+def _pickup_items(session: LabSession, signed: Signed, now: datetime) -> Iterator[Item]:
+    today = day_at(now, signed.time_zone)
+    for pickup in list_pickups(session):
+        if pickup.done_at is not None or pickup.requested_at is not None or pickup.on_day < today:
+            continue
+        late = pickup.request_by < now
+        by = moment_words(pickup.request_by, signed.time_zone)
+        soon = pickup.request_by - now < _REQUEST_SOON
+        yield Item(
+            f"Pickup on {day_words(pickup.on_day)}",
+            f"the request was due by {by}: call the waste office, or book the next"
+            if late
+            else f"request it by {by}",
+            "stop" if late else "watch" if soon else "well",
+            "not requested in time" if late else "to request",
+            "/waste",
+        )
+
+
+def _verdict_items(session: LabSession) -> Iterator[Item]:
+    names = list_section_names(session)
+    for section_id, verdicts in sorted(count_verdicts(session).items()):
+        if verdicts.waiting:
+            runs = verdicts.waiting + verdicts.rated
+            yield Item(
+                f"Verdicts of {names[section_id]}",
+                f"{verdicts.waiting} of {runs} {'waits for its' if verdicts.waiting == 1 else 'wait for their'} verdict",
+                "watch",
+                "to rate when dry",
+                "/runs",
+            )
+
+
+def _safety_items(session: LabSession, signed: Signed, now: datetime) -> Iterator[Item]:
+    for check in list_checks(session):
+        if check.is_due(now):
+            since = (
+                "never recorded"
+                if check.due_at is None
+                else f"was due {day_words(day_at(check.due_at, signed.time_zone))}"
+            )
+            yield Item(f"Safety round: {check.check}", since, "stop", "overdue", "/safety")
+
+
+def today_page(session: LabSession, signed: Signed, now: datetime) -> TodayPage:
+    coming = list_published(session, after=now)
+    days = list_coming_days(session, now, signed.time_zone)
+    return TodayPage(
+        day=day_words(day_at(now, signed.time_zone)),
+        steps=_first_steps(session),
+        next_class=_next_class(session, signed, now),
+        later=[(day.isoformat(), day_words(day)) for day in days[:1]],
+        runs_out=_runs_out(session, coming, signed, now),
+        due=[
+            *_safety_items(session, signed, now),
+            *_pickup_items(session, signed, now),
+            *_verdict_items(session),
+        ],
+    )
+
+
+@dataclass(frozen=True)
+class BoardLine:
+    group: str
+    step: str
+    place: str
+
+
+@dataclass(frozen=True)
+class BoardPage:
+    """`state` is one big line; `next_state` is empty after the last change. Only group names are shown, never people's."""
+
+    rotation_id: int
+    title: str
+    colour: Colour
+    clock: str
+    state: str
+    is_dark: bool
+    is_over: bool
+    next_state: str
+    next_clock: str
+    countdown: str
+    going_on: Sequence[BoardLine]
+    moves: Sequence[BoardLine]
+    moves_clock: str
+    moves_countdown: str
+
+
+def _open_boxes(boxes: Sequence[PlateBox], now: datetime, zone: str) -> Sequence[PlateBox]:
+    """Every box that was opened and holds plates; where none is, the one that would be opened first."""
+    holding = [box for box in boxes if box.plates_left]
+    opened = [box for box in holding if box.opened_at is not None]
+    usable = [box for box in holding if not is_expired(box.expires_on, day_at(now, zone))]
+    return opened or usable[:1]
+
+
+def _screen_colour(session: LabSession, now: datetime, zone: str) -> Colour:
+    boxes = _open_boxes(list_plate_boxes(session), now, zone)
+    return screen_colour(BoxSight(box.sees_red, box.sees_green) for box in boxes)
+
+
+def _board_visits(session: LabSession, plan: RotationPlan) -> Sequence[BoardVisit]:
+    names = list_group_names(session)
+    return [
+        BoardVisit(
+            names[visit.group_id],
+            visit.pass_no,
+            visit.step,
+            visit.place,
+            visit.light == "dark",
+            visit.still == "still",
+            visit.starts_at,
+            visit.ends_at,
+        )
+        for visit in list_visits(session, plan.id)
+    ]
+
+
+def _published_plan(session: LabSession, rotation: Rotation) -> RotationPlan:
+    plan = get_plan(session, rotation.id)
+    if plan is None or rotation.state != RotationState.PUBLISHED:
+        raise Refusal(
+            f"“{rotation.name}” is not published, so it has no board. Publish it under Rotations first."
+        )
+    return plan
+
+
+def _until(instant: datetime, now: datetime) -> str:
+    return clock_words(-(-int((instant - now).total_seconds() * 1000) // 1000))
+
+
+def _board_lines(visits: Sequence[BoardVisit]) -> Sequence[BoardLine]:
+    return [BoardLine(visit.group, visit.step, visit.place) for visit in visits]
+
+
+def board_page(session: LabSession, rotation_id: int, signed: Signed, now: datetime) -> BoardPage:
+    rotation = get_rotation(session, rotation_id)
+    board = board_state(_board_visits(session, _published_plan(session, rotation)), instant=now)
+    zone, change = signed.time_zone, board.change
+    moves_at = board.moves[0].starts_at if board.moves else None
+    return BoardPage(
+        rotation_id=rotation.id,
+        title=f"{list_section_names(session)[rotation.section_id]}, {rotation.name}",
+        colour=_screen_colour(session, now, zone),
+        clock=clock_at(now, zone),
+        state=board.state,
+        is_dark=board.is_dark,
+        is_over=board.is_over,
+        next_state="" if change is None else change.state,
+        next_clock="" if change is None else clock_at(change.at, zone),
+        countdown="" if change is None else _until(change.at, now),
+        going_on=_board_lines(board.going_on),
+        moves=_board_lines(board.moves),
+        moves_clock="" if moves_at is None else clock_at(moves_at, zone),
+        moves_countdown="" if moves_at is None else _until(moves_at, now),
+    )
+
+
+@dataclass(frozen=True)
+class BoardEnded:
+    """The sign-in has ended; said on the board itself, because a sign-in page is white."""
+
+    rotation_id: int
+
+
+@dataclass(frozen=True)
+class PartsPage:
+    """Every part of a page, and one form as it was submitted with faults in it."""
+
+    form: Submitted[Form]
+    now: datetime
+    until: datetime
+
+
+def parts_page(now: datetime) -> PartsPage:
+    faults = {
+        "plates": "Please write a whole number, such as 12.",
+        "spilled": "Please choose one of the list.",
+    }
+    typed = {
+        "name": "Tuesday",
+        "plates": "twelve",
+        "spilled": "",
+        "comment": "Lifted the card\ntoo early.",
+        "ready": "true",
+    }
+    return PartsPage(Submitted(typed, faults), now, now + timedelta(hours=6))

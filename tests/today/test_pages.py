@@ -1,0 +1,302 @@
+"""What Today says about what is next, what runs out and what is due."""
+
+from collections.abc import Sequence
+from datetime import date, time, timedelta
+
+import pytest
+
+from server.chemistry.actions import mix_developer, pour_charge
+from server.data.session import LabSession
+from server.people.access import Signed
+from server.people.models import Role
+from server.runs.actions import file_run, give_verdict
+from server.runs.models import Incident
+from server.safety.actions import record_round
+from server.safety.models import SafetyCheck
+from server.stations.models import Bath
+from server.stations.queries import list_stations, list_trays
+from server.stock.actions import open_plate_box, take_in_plate_box
+from server.stock.models import Substance
+from server.stock.queries import list_bottles
+from server.today.pages import Item, TodayPage, board_page, today_page
+from server.waste.actions import add_usual_streams, book_pickup, open_container, request_pickup
+from server.waste.models import Source
+from server.waste.queries import list_streams
+from tests.casts import MORNING, Cast
+from tests.prep.days import furnish, publish_capacity_day, publish_rounds, stock
+
+NINE = MORNING + timedelta(hours=1)
+
+
+@pytest.fixture
+def mira_signed(cast: Cast) -> Signed:
+    return Signed(cast.lab_id, "Cellar lab", "Europe/Berlin", Role.INSTRUCTOR, "Mira")
+
+
+def _items(items: Sequence[Item]) -> dict[str, tuple[str, str]]:
+    return {item.what: (item.state, item.state_words) for item in items}
+
+
+def _steps(page: TodayPage) -> list[bool]:
+    return [step.done for step in page.steps]
+
+
+def test_a_new_lab_is_led_through_its_first_steps(
+    session: LabSession, cast: Cast, mira_signed: Signed
+) -> None:
+    assert _steps(today_page(session, mira_signed, MORNING)) == [True, False, False, False]
+
+    furnish(session)
+    assert _steps(today_page(session, mira_signed, MORNING)) == [True, True, False, False]
+
+    stock(session)
+    assert _steps(today_page(session, mira_signed, MORNING)) == [True, True, True, False]
+
+    publish_rounds(session, cast.section_id, name="first", starts_at=NINE)
+    assert today_page(session, mira_signed, MORNING).steps == []
+
+
+def test_the_time_to_the_next_class_is_counted_and_then_the_time_to_its_end(
+    session: LabSession, cast: Cast, mira_signed: Signed
+) -> None:
+    """By hand: the last plate is viewed 8 + 18 + 10 = 36 min after the start."""
+    publish_rounds(session, cast.section_id, name="first", starts_at=NINE)
+
+    before = today_page(session, mira_signed, NINE - timedelta(minutes=79, seconds=30)).next_class
+    during = today_page(session, mira_signed, NINE + timedelta(minutes=6)).next_class
+    after = today_page(session, mira_signed, NINE + timedelta(minutes=36))
+
+    assert before is not None
+    assert during is not None
+    assert (before.number, before.is_on) == ("1 h 20 min", False)
+    assert (before.when, before.groups, before.plates) == ("today, 09:00 to 09:36", "3 groups", "12 plates")
+    assert (during.number, during.is_on) == ("30 min", True)
+    assert (after.next_class, after.later) == (None, [])
+
+
+def test_tomorrows_class_is_next_and_a_later_one_is_named(
+    session: LabSession, cast: Cast, mira_signed: Signed
+) -> None:
+    publish_rounds(session, cast.section_id, name="first", starts_at=NINE + timedelta(days=1))
+
+    tomorrow = today_page(session, mira_signed, MORNING).next_class
+    early = today_page(session, mira_signed, MORNING - timedelta(days=1))
+
+    assert tomorrow is not None
+    assert tomorrow.when.startswith("tomorrow, 09:00")
+    assert early.next_class is None
+    assert early.later == [("2027-02-17", "Wed 17 Feb 2027")]
+
+
+def _pour(session: LabSession) -> int:
+    batch = mix_developer(
+        session,
+        bottle_a_id=list_bottles(session, Substance.STOCK_A)[0].id,
+        bottle_b_id=list_bottles(session, Substance.STOCK_B)[0].id,
+        volume_ul=400_000,
+        mixed_at=MORNING,
+        by="Tomas",
+        now=MORNING,
+    )
+    tray = list_trays(session, Bath.DEVELOPER)[0]
+    return pour_charge(
+        session, batch_id=batch.id, place_id=tray.id, volume_ul=200_000, by="Tomas", now=MORNING
+    ).id
+
+
+@pytest.mark.parametrize(
+    ("hours", "charge", "batch"),
+    [
+        (0, ("well", "12 plates left"), ("well", "alive")),
+        (5.5, ("watch", "30 min left"), ("watch", "30 min left")),
+        (6, ("stop", "past its life"), None),
+    ],
+)
+def test_developer_is_worth_a_look_in_its_last_hour(
+    session: LabSession,
+    mira_signed: Signed,
+    hours: float,
+    charge: tuple[str, str],
+    batch: tuple[str, str] | None,
+) -> None:
+    furnish(session)
+    stock(session)
+    _pour(session)
+
+    found = _items(today_page(session, mira_signed, MORNING + timedelta(hours=hours)).runs_out)
+
+    assert found["Working developer in developer, line 1"] == charge
+    assert found.get("Working developer, batch 1") == batch
+
+
+def test_plates_are_compared_with_the_rotations_to_come(
+    session: LabSession, cast: Cast, mira_signed: Signed
+) -> None:
+    furnish(session)
+    stock(session, plates=30)
+    publish_capacity_day(session, cast.section_id)
+
+    before = _items(today_page(session, mira_signed, MORNING).runs_out)
+    after_the_first = _items(today_page(session, mira_signed, NINE).runs_out)
+
+    assert before["Plates"] == ("stop", "6 short")
+    assert after_the_first["Plates"] == ("well", "enough")
+
+
+def test_what_stops_stands_before_what_is_well(session: LabSession, mira_signed: Signed) -> None:
+    stock(session, expires_on=MORNING.date() - timedelta(days=1))
+
+    states = [item.state for item in today_page(session, mira_signed, MORNING).runs_out]
+
+    assert states == sorted(states, key=["stop", "watch", "well"].index)
+    assert states[0] == "stop"
+
+
+@pytest.mark.parametrize(
+    ("held_ul", "expected"),
+    [
+        (14_399_999, None),
+        (14_400_000, ("watch", "80 % full")),
+        (18_000_000, ("stop", "100 % full")),
+    ],
+)
+def test_a_container_is_named_from_80_percent_of_its_fill_line_on(
+    session: LabSession, mira_signed: Signed, held_ul: int, expected: tuple[str, str] | None
+) -> None:
+    """By hand: the line of a 20 L carboy is at 18 L, 80 % of it are 14.4 L."""
+    add_usual_streams(session)
+    rinse = next(stream for stream in list_streams(session) if stream.takes == Source.RINSE)
+    open_container(session, stream_id=rinse.id, name="R1", size_ul=20_000_000, now=MORNING).held_ul = held_ul
+
+    found = _items(today_page(session, mira_signed, MORNING).runs_out)
+
+    assert found.get("Waste container “R1”") == expected
+
+
+def test_a_stream_that_will_not_hold_the_classes_is_named(
+    session: LabSession, cast: Cast, mira_signed: Signed
+) -> None:
+    furnish(session)
+    publish_capacity_day(session, cast.section_id)
+    add_usual_streams(session)
+    rinse = next(stream for stream in list_streams(session) if stream.takes == Source.RINSE)
+    open_container(
+        session, stream_id=rinse.id, name="R1", size_ul=20_000_000, now=MORNING
+    ).held_ul = 13_200_000
+
+    page = today_page(session, mira_signed, MORNING)
+    item = next(item for item in page.runs_out if item.what == "Waste “Rinse”")
+
+    assert (item.state, item.state_words) == ("stop", "will not hold")
+    assert "during Tuesday, third" in item.detail
+
+
+def test_a_pickup_is_due_until_it_is_requested_and_too_late_after_its_cut_off(
+    session: LabSession, mira_signed: Signed
+) -> None:
+    pickup = book_pickup(
+        session,
+        on_day=date(2027, 2, 26),
+        request_day=date(2027, 2, 24),
+        request_clock=time(12),
+        zone="Europe/Berlin",
+        now=MORNING,
+    )
+    session.flush()
+    cut_off = pickup.request_by
+
+    def state(days: float) -> tuple[str, str] | None:
+        page = today_page(session, mira_signed, cut_off + timedelta(days=days))
+        return _items(page.due).get("Pickup on Fri 26 Feb 2027")
+
+    assert state(-3) == ("well", "to request")
+    assert state(-1) == ("watch", "to request")
+    assert state(1) == ("stop", "not requested in time")
+    assert state(4) is None
+
+    request_pickup(session, pickup.id, zone="Europe/Berlin", now=MORNING)
+    assert state(-1) is None
+
+
+def test_runs_wait_for_their_verdict(session: LabSession, cast: Cast, mira_signed: Signed) -> None:
+    furnish(session)
+    box = stock(session)
+    open_plate_box(session, box, now=MORNING)
+    station = list_stations(session)[0]
+    runs = [
+        file_run(
+            session,
+            tablet_id=f"tablet-made-id-{number}",
+            section_id=cast.section_id,
+            group_id=cast.group_ids[0],
+            plate_box_id=box,
+            place_id=station.id,
+            charge_id=None,
+            rotation_id=None,
+            settle_s=60,
+            exposure_s=10,
+            develop_s=None,
+            incident=Incident.NONE,
+            comment="",
+            exposed_at=MORNING,
+            by="G1",
+            now=MORNING,
+        )
+        for number in range(3)
+    ]
+    give_verdict(session, runs[0].id, verdict=3, comment="", now=MORNING)
+
+    due = {item.what: item.detail for item in today_page(session, mira_signed, MORNING).due}
+
+    assert due["Verdicts of Tuesday"] == "2 of 3 wait for their verdict"
+
+
+def test_the_eyewash_is_due_a_week_after_it_was_run(session: LabSession, mira_signed: Signed) -> None:
+    def state(days: float) -> tuple[str, str] | None:
+        page = today_page(session, mira_signed, MORNING + timedelta(days=days))
+        return _items(page.due).get("Safety round: eyewash")
+
+    assert state(0) == ("stop", "overdue")
+
+    record_round(session, check_kind=SafetyCheck.EYEWASH, in_order=True, found="", by="Tomas", now=MORNING)
+    session.flush()
+
+    assert state(6.9) is None
+    assert state(7) == ("stop", "overdue")
+
+
+def _add_box(session: LabSession, name: str, *, sees_red: bool, sees_green: bool) -> int:
+    return take_in_plate_box(
+        session,
+        name=name,
+        plates=10,
+        width_um=63_500,
+        height_um=63_500,
+        dose_uj_per_cm2=600,
+        sees_red=sees_red,
+        sees_green=sees_green,
+        sees_blue=True,
+        arrived_on=MORNING.date(),
+        expires_on=None,
+        warm_up_s=3600,
+        by="Tomas",
+        now=MORNING,
+    ).id
+
+
+def test_the_boards_colour_follows_the_boxes_that_are_open(
+    session: LabSession, cast: Cast, mira_signed: Signed
+) -> None:
+    rotation = publish_rounds(session, cast.section_id, name="first", starts_at=NINE)
+
+    def colour() -> str:
+        return board_page(session, rotation, mira_signed, MORNING).colour
+
+    assert colour() == "green"
+    green_sensitive = _add_box(session, "first to be opened", sees_red=False, sees_green=True)
+    red_sensitive = _add_box(session, "second", sees_red=True, sees_green=False)
+    assert colour() == "red"
+    open_plate_box(session, red_sensitive, now=MORNING)
+    assert colour() == "green"
+    open_plate_box(session, green_sensitive, now=MORNING)
+    assert colour() == "none"
