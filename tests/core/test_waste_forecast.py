@@ -26,7 +26,9 @@ RINSE = 166_667
 
 def _section(hour: int, plates: int = 12, *, day: date = TUESDAY, name: str = "") -> PlatesAhead:
     starts = datetime(day.year, day.month, day.day, hour, tzinfo=UTC)
-    return PlatesAhead(name or f"section at {hour}", day, starts, starts + timedelta(minutes=50), plates, stations=3)
+    return PlatesAhead(
+        name or f"section at {hour}", day, starts, starts + timedelta(minutes=50), plates, stations=3
+    )
 
 
 THREE_SECTIONS = [_section(8), _section(10), _section(13)]
@@ -45,9 +47,16 @@ def test_three_sections_and_their_tests_make_six_and_a_half_litres_of_rinse() ->
 def test_a_carboy_at_13_2_litres_takes_two_sections_and_not_the_third() -> None:
     """13.2 + 6.5 = 19.7 L over an 18.0 L line; 13.2 + 4.5 = 17.7 L still fits; the room of 4.8 L is 28 plates."""
     ahead = with_tests(THREE_SECTIONS, test_plates_per_station=1)
-    outcome = fill([Vessel(13_200_000, 18 * LITRE)], rinse_additions(ahead, rinse_ul_per_plate=RINSE, now=SEVEN))
+    outcome = fill(
+        [Vessel(13_200_000, 18 * LITRE)], rinse_additions(ahead, rinse_ul_per_plate=RINSE, now=SEVEN)
+    )
 
-    assert [moment.levels_ul[0] + moment.over_ul for moment in outcome.moments] == [13_700_000, 15_700_000, 17_700_000, 19_700_000]
+    assert [moment.levels_ul[0] + moment.over_ul for moment in outcome.moments] == [
+        13_700_000,
+        15_700_000,
+        17_700_000,
+        19_700_000,
+    ]
     assert outcome.first_over is not None
     assert outcome.first_over.name == "section at 13"
     assert outcome.over_ul == 1_700_000
@@ -57,7 +66,8 @@ def test_a_carboy_at_13_2_litres_takes_two_sections_and_not_the_third() -> None:
 def test_a_second_carboy_takes_what_the_first_cannot() -> None:
     ahead = with_tests(THREE_SECTIONS, test_plates_per_station=1)
     outcome = fill(
-        [Vessel(13_200_000, 18 * LITRE), Vessel(0, 9 * LITRE)], rinse_additions(ahead, rinse_ul_per_plate=RINSE, now=SEVEN)
+        [Vessel(13_200_000, 18 * LITRE), Vessel(0, 9 * LITRE)],
+        rinse_additions(ahead, rinse_ul_per_plate=RINSE, now=SEVEN),
     )
 
     assert outcome.first_over is None
@@ -92,13 +102,19 @@ def test_what_has_ended_adds_nothing_more_and_the_days_tests_are_not_counted_aga
     noon = datetime(2027, 2, 16, 12, 0, tzinfo=UTC)
     ahead = with_tests(THREE_SECTIONS, test_plates_per_station=1)
 
-    assert [addition.name for addition in rinse_additions(ahead, rinse_ul_per_plate=RINSE, now=noon)] == ["section at 13"]
-    assert [one.name for one in charge_additions(ahead, charge_ul=1, plates_per_charge=12, now=noon)] == ["section at 13"]
+    assert [addition.name for addition in rinse_additions(ahead, rinse_ul_per_plate=RINSE, now=noon)] == [
+        "section at 13"
+    ]
+    assert [one.name for one in charge_additions(ahead, charge_ul=1, plates_per_charge=12, now=noon)] == [
+        "section at 13"
+    ]
 
 
 def test_a_rotation_that_has_begun_still_counts_in_full() -> None:
     midway = datetime(2027, 2, 16, 13, 20, tzinfo=UTC)
-    additions = rinse_additions(with_tests(THREE_SECTIONS, test_plates_per_station=1), rinse_ul_per_plate=RINSE, now=midway)
+    additions = rinse_additions(
+        with_tests(THREE_SECTIONS, test_plates_per_station=1), rinse_ul_per_plate=RINSE, now=midway
+    )
 
     assert [addition.plates for addition in additions] == [12]
 
@@ -107,7 +123,10 @@ def test_every_day_has_its_own_tests() -> None:
     ahead = with_tests([_section(8), _section(8, day=TUESDAY + timedelta(days=1))], test_plates_per_station=2)
 
     assert [(one.name, one.plates) for one in ahead] == [
-        ("test plates", 6), ("section at 8", 12), ("test plates", 6), ("section at 8", 12),
+        ("test plates", 6),
+        ("section at 8", 12),
+        ("test plates", 6),
+        ("section at 8", 12),
     ]
 
 
@@ -147,7 +166,9 @@ def test_a_charge_is_needed_from_the_first_plate_and_another_from_the_thirteenth
 
 
 VESSELS = st.lists(
-    st.tuples(st.integers(0, 10**8), st.integers(1, 10**8)).map(lambda pair: Vessel(held_ul=pair[0], line_ul=pair[1])),
+    st.tuples(st.integers(0, 10**8), st.integers(1, 10**8)).map(
+        lambda pair: Vessel(held_ul=pair[0], line_ul=pair[1])
+    ),
     max_size=5,
 )
 ADDITIONS = st.lists(
@@ -159,7 +180,9 @@ ADDITIONS = st.lists(
 
 
 @given(VESSELS, ADDITIONS)
-def test_what_is_poured_is_held_or_over_to_the_microlitre(vessels: list[Vessel], additions: list[Addition]) -> None:
+def test_what_is_poured_is_held_or_over_to_the_microlitre(
+    vessels: list[Vessel], additions: list[Addition]
+) -> None:
     outcome = fill(vessels, additions)
 
     held = sum(vessel.held_ul for vessel in vessels)
@@ -170,7 +193,9 @@ def test_what_is_poured_is_held_or_over_to_the_microlitre(vessels: list[Vessel],
 
 
 @given(VESSELS, ADDITIONS, ADDITIONS)
-def test_more_rotations_never_lower_a_fill(vessels: list[Vessel], some: list[Addition], more: list[Addition]) -> None:
+def test_more_rotations_never_lower_a_fill(
+    vessels: list[Vessel], some: list[Addition], more: list[Addition]
+) -> None:
     less_full, fuller = fill(vessels, some), fill(vessels, some + more)
 
     assert all(a <= b for a, b in zip(less_full.levels_ul, fuller.levels_ul, strict=True))
