@@ -31,11 +31,12 @@ class WasteEntryKind(StrEnum):
 
 
 class Method(StrEnum):
-    """How a volume was measured."""
+    """How a volume was measured; what a pickup takes is the sum of the container's entries."""
 
     GRADUATE = "graduate"
     SCALE = "scale"
     ESTIMATE = "estimate"
+    SUM = "sum of entries"
 
 
 class Stream(LabOwned, table=True):
@@ -50,7 +51,11 @@ class Stream(LabOwned, table=True):
 
 
 class WasteContainer(LabOwned, table=True):
-    """A bottle or carboy of one stream. `held_ul` equals the sum of its entries and is written with them."""
+    """A bottle or carboy of one stream. `held_ul` equals the sum of its entries and is written with them.
+
+    `size_ul` is what it holds to the brim. `washed` was said of a container that held something else before.
+    `first_pour_at` is its start date.
+    """
 
     __tablename__ = "waste_container"
     __table_args__ = (
@@ -68,6 +73,7 @@ class WasteContainer(LabOwned, table=True):
     held_ul: int = 0
     state: str = ContainerState.OPEN
     previous_contents: str = ""
+    washed: bool = False
     opened_at: datetime = instant()
     first_pour_at: datetime | None = instant(default=None)
 

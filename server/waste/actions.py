@@ -1,0 +1,410 @@
+"""The waste ledger's use cases: streams, containers, pours and their reversal, pickups and handing over.
+
+A container's row is locked before its balance is read, so that pours at the same moment are entered one after the other.
+"""
+
+from collections.abc import Sequence
+from datetime import date, datetime, time
+
+from sqlmodel import select
+
+from server.chemistry.actions import empty_charge
+from server.core.moments import NoSuchTime, day_at, day_words, instant_of, moment_words
+from server.core.units import volume_words
+from server.data.session import LabSession
+from server.refusal import Refusal
+from server.waste.models import (
+    ContainerState,
+    Method,
+    Pickup,
+    Source,
+    Stream,
+    WasteContainer,
+    WasteEntry,
+    WasteEntryKind,
+)
+from server.waste.queries import (
+    find_charge_in_tray,
+    find_container_by_name,
+    find_entry,
+    find_reversal,
+    get_container,
+    get_entry,
+    get_stream,
+    list_standing_pours,
+    list_streams,
+    lock_container,
+    lock_pickup,
+    source_of,
+)
+
+_ACID_AND_ALKALI = (
+    "acid bleach and alkaline developer react with each other: heat, gas, and a mixture nobody knows"
+)
+_DILUTED = "rinse doesn't make it harmless, and the mixture has to be determined anew by the waste office"
+_UNKNOWN = (
+    "nobody knows what they do together: heat and gas are possible, and the mixture has to be determined anew"
+)
+
+HAZARDS = {
+    frozenset({Source.DEVELOPER, Source.BLEACH}): _ACID_AND_ALKALI,
+    frozenset({Source.DEVELOPER, Source.RINSE}): _DILUTED,
+    frozenset({Source.BLEACH, Source.RINSE}): _DILUTED,
+}
+
+USUAL_STREAMS = (
+    ("Developer", Source.DEVELOPER, "alkaline and reducing; burns skin and eyes"),
+    ("Bleach", Source.BLEACH, "acid and oxidizing; irritates skin and eyes; contains metal salts"),
+    ("Rinse", Source.RINSE, "water with traces of developer, bleach and silver"),
+)
+
+
+def hazard_of(source: Source, takes: Source) -> str:
+    """What may happen when `source` meets what a stream takes. Not knowing is a hazard too."""
+    return HAZARDS.get(frozenset({source, takes}), _UNKNOWN)
+
+
+def add_stream(session: LabSession, *, name: str, takes: Source, hazards: str) -> Stream:
+    """A stream; every source but “other” has one stream, so that a pour never has two places to go."""
+    for other in list_streams(session):
+        if other.name == name:
+            raise Refusal(f"There is already a stream called “{name}”. Give this one another name.")
+        if other.takes == takes and takes is not Source.OTHER:
+            raise Refusal(f"“{other.name}” takes {takes} already. Choose another source, or use that stream.")
+    stream = Stream(name=name, takes=takes, hazards=hazards)
+    session.add(stream)
+    session.flush()  # containers name its id
+    return stream
+
+
+def add_usual_streams(session: LabSession) -> None:
+    """The three streams of a tray line, for a lab that has none yet."""
+    if list_streams(session):
+        raise Refusal("This lab has streams already. Add the missing one by itself.")
+    for name, takes, hazards in USUAL_STREAMS:
+        add_stream(session, name=name, takes=takes, hazards=hazards)
+
+
+def usual_fill_line_ul(size_ul: int) -> int:
+    """Nine tenths of the size, in microlitres: the assumed default (rules seen on campuses run from 75 to 90 %)."""
+    return size_ul * 9 // 10
+
+
+def _refuse_unwashed(stream: Stream, previous: Stream | None, previous_other: str, *, washed: bool) -> str:
+    """What the container held before, in words; refused when that was something else and nobody says it was washed."""
+    held = previous_other or (previous.name if previous is not None else "")
+    same = not previous_other and previous is not None and previous.id == stream.id
+    if held and not same and not washed:
+        raise Refusal(
+            f"This container held {held} before and isn't said to be washed since. What is left in it could react with "
+            f"{stream.name}: that is forbidden for incompatible wastes (40 CFR 265.177) and bad practice everywhere. Wash it and tick "
+            "“washed since”, or take another container. If in doubt, ask your waste office."
+        )
+    return held
+
+
+def open_container(
+    session: LabSession,
+    *,
+    stream_id: int,
+    name: str,
+    size_ul: int,
+    fill_line_ul: int | None = None,
+    previous_stream_id: int | None = None,
+    previous_other: str = "",
+    washed: bool = False,
+    now: datetime,
+) -> WasteContainer:
+    """Open a container for one stream. Sizes are to the brim; without a fill line nine tenths of the size are assumed."""
+    stream = get_stream(session, stream_id)
+    previous = None if previous_stream_id is None else get_stream(session, previous_stream_id)
+    held_before = _refuse_unwashed(stream, previous, previous_other, washed=washed)
+    if find_container_by_name(session, name) is not None:
+        raise Refusal(
+            f"There is or was a container called “{name}”. Give this one another name, so that papers don't mix them up."
+        )
+    line_ul = usual_fill_line_ul(size_ul) if fill_line_ul is None else fill_line_ul
+    if not 0 < line_ul <= size_ul:
+        raise Refusal(
+            f"The fill line must be above nothing and at most the size, {volume_words(size_ul)}. Check both."
+        )
+    container = WasteContainer(
+        stream_id=stream_id,
+        name=name,
+        size_ul=size_ul,
+        fill_line_ul=line_ul,
+        previous_contents=held_before,
+        washed=washed,
+        opened_at=now,
+    )
+    session.add(container)
+    session.flush()  # its id is its address
+    return container
+
+
+def _refuse_collected(container: WasteContainer) -> None:
+    if container.state == ContainerState.COLLECTED:
+        raise Refusal(f"“{container.name}” was collected. Its ledger stays as it is; open another container.")
+
+
+def close_container(session: LabSession, container_id: int) -> None:
+    """From now on it takes no more pours and waits for its pickup."""
+    container = lock_container(session, container_id)
+    _refuse_collected(container)
+    container.state = ContainerState.CLOSED
+
+
+def reopen_container(session: LabSession, container_id: int) -> None:
+    container = lock_container(session, container_id)
+    _refuse_collected(container)
+    container.state = ContainerState.OPEN
+
+
+def move_fill_line(session: LabSession, container_id: int, *, fill_line_ul: int) -> None:
+    """Set the fill line as the waste office says. It may come to lie below what is held already: then no more is taken."""
+    container = lock_container(session, container_id)
+    _refuse_collected(container)
+    if not 0 < fill_line_ul <= container.size_ul:
+        raise Refusal(
+            f"The fill line must be above nothing and at most the size, {volume_words(container.size_ul)}. Write another volume."
+        )
+    container.fill_line_ul = fill_line_ul
+
+
+def _is_the_same(
+    entry: WasteEntry, container_id: int, source: Source, volume_ul: int, charge_id: int | None
+) -> bool:
+    return entry.kind == WasteEntryKind.POUR and (
+        entry.container_id,
+        entry.source,
+        entry.change_ul,
+        entry.charge_id,
+    ) == (container_id, source, volume_ul, charge_id)
+
+
+def _refuse_wrong_stream(container: WasteContainer, stream: Stream, source: Source) -> None:
+    if source != stream.takes:
+        raise Refusal(
+            f"“{container.name}” is for {stream.name} and takes {stream.takes}, not {source}: "
+            f"{hazard_of(source, Source(stream.takes))}. Pour it into a container of its own stream; never mix streams."
+        )
+
+
+def _refuse_too_much(container: WasteContainer, volume_ul: int, over_line_reason: str) -> None:
+    after = container.held_ul + volume_ul
+    if after > container.size_ul:
+        raise Refusal(
+            f"“{container.name}” holds {volume_words(container.size_ul)} to the brim and has {volume_words(container.held_ul)} in it: "
+            f"{volume_words(volume_ul)} can't go in. Pour it into another container of this stream."
+        )
+    if after > container.fill_line_ul and not over_line_reason:
+        room = max(0, container.fill_line_ul - container.held_ul)
+        raise Refusal(
+            f"That would bring “{container.name}” to {volume_words(after)}, over its fill line at "
+            f"{volume_words(container.fill_line_ul)}; there is room for {volume_words(room)}. Pour the rest into another container "
+            "of this stream, or write why it goes over the line on purpose."
+        )
+
+
+def _empty_the_charge(session: LabSession, charge_id: int, source: Source, now: datetime) -> None:
+    found = find_charge_in_tray(session, charge_id)
+    if found is None:
+        raise Refusal(
+            "This charge isn't in a tray any more. Look at the ledger: its pour may have been logged. Choose no charge otherwise."
+        )
+    solution = source_of(found[1])
+    if solution is not source:
+        raise Refusal(
+            f"The charge in {found[2].name} is {solution}, not {source}. Choose the source that fits, or another charge."
+        )
+    empty_charge(session, charge_id, now=now)
+
+
+def pour(
+    session: LabSession,
+    *,
+    container_id: int,
+    volume_ul: int,
+    typed: str,
+    method: Method,
+    source: Source,
+    charge_id: int | None = None,
+    tablet_id: str,
+    note: str = "",
+    by: str,
+    now: datetime,
+    over_line_reason: str = "",
+) -> WasteEntry:
+    """Log a pour of `volume_ul` microlitres; a charge that is named is emptied with it. The same `tablet_id` again is the same pour."""
+    container = lock_container(session, container_id)
+    entered = find_entry(session, tablet_id)
+    if entered is not None:
+        if _is_the_same(entered, container_id, source, volume_ul, charge_id):
+            return entered
+        first = get_container(session, entered.container_id)
+        raise Refusal(
+            f"This form was logged already, as {entered.typed} of {entered.source} into “{first.name}”. If that is wrong, "
+            "reverse it there; log the other pour with a fresh form."
+        )
+    _refuse_collected(container)
+    if container.state == ContainerState.CLOSED:
+        raise Refusal(
+            f"“{container.name}” is closed. Open it again, or pour into another container of this stream."
+        )
+    if volume_ul <= 0:
+        raise Refusal("A pour is more than nothing. Write how much went in, such as 250 mL.")
+    _refuse_wrong_stream(container, get_stream(session, container.stream_id), source)
+    _refuse_too_much(container, volume_ul, over_line_reason)
+    if charge_id is not None:
+        _empty_the_charge(session, charge_id, source, now)
+    over_line = container.held_ul + volume_ul > container.fill_line_ul
+    entry = WasteEntry(
+        tablet_id=tablet_id,
+        container_id=container_id,
+        kind=WasteEntryKind.POUR,
+        source=source,
+        change_ul=volume_ul,
+        typed=typed,
+        method=method,
+        charge_id=charge_id,
+        entered_at=now,
+        entered_by=by,
+        note=f"{note} Over the fill line on purpose: {over_line_reason}".strip() if over_line else note,
+    )
+    session.add(entry)
+    container.held_ul += volume_ul
+    container.first_pour_at = container.first_pour_at or now
+    session.flush()  # its id is told
+    return entry
+
+
+def reverse_entry(
+    session: LabSession, container_id: int, entry_id: int, *, reason: str, by: str, now: datetime
+) -> WasteEntry:
+    """Take one pour back with an entry of its own; the first entry stays. A charge that was emptied with it stays emptied."""
+    container = lock_container(session, container_id)
+    entry = get_entry(session, container_id, entry_id)
+    _refuse_collected(container)
+    if entry.kind != WasteEntryKind.POUR:
+        raise Refusal("Only a pour can be reversed. Log what really happened as a new pour.")
+    if find_reversal(session, entry_id) is not None:
+        raise Refusal("This pour was reversed already. Look at the ledger; nothing was changed.")
+    reversal = WasteEntry(
+        tablet_id=f"reverses-{entry_id}",
+        container_id=container_id,
+        kind=WasteEntryKind.CORRECTION,
+        source=entry.source,
+        change_ul=-entry.change_ul,
+        typed=entry.typed,
+        method=entry.method,
+        reverses_id=entry_id,
+        note=reason,
+        entered_at=now,
+        entered_by=by,
+    )
+    session.add(reversal)
+    container.held_ul -= entry.change_ul
+    session.flush()  # the pours that still stand are read back
+    container.first_pour_at = min(
+        (one.entered_at for one in list_standing_pours(session, container_id)), default=None
+    )
+    return reversal
+
+
+def book_pickup(
+    session: LabSession, *, on_day: date, request_day: date, request_clock: time, zone: str, now: datetime
+) -> Pickup:
+    """Book a pickup that must be requested before its cut-off, given on the lab's wall clock."""
+    request_by = instant_of(day=request_day, clock=request_clock, zone=zone)
+    if isinstance(request_by, NoSuchTime):
+        raise Refusal(request_by.sentence)
+    if on_day < day_at(now, zone):
+        raise Refusal(f"{day_words(on_day)} has passed. Choose a day from today on.")
+    if request_day > on_day:
+        raise Refusal("The request cut-off is after the pickup. Check both days with your waste office.")
+    if request_by < now:
+        raise Refusal(
+            f"The request cut-off, {moment_words(request_by, zone)}, has passed, so this pickup would not come. "
+            "Ask your waste office for the next one and book that."
+        )
+    if session.exec(select(Pickup.id).where(Pickup.on_day == on_day)).first() is not None:
+        raise Refusal(
+            f"A pickup on {day_words(on_day)} is booked already. Use that one, or choose another day."
+        )
+    pickup = Pickup(on_day=on_day, request_by=request_by)
+    session.add(pickup)
+    session.flush()  # its id is its address
+    return pickup
+
+
+def _refuse_done(pickup: Pickup) -> None:
+    if pickup.done_at is not None:
+        raise Refusal(
+            f"The pickup of {day_words(pickup.on_day)} was handed over already. Book another for what is still here."
+        )
+
+
+def request_pickup(session: LabSession, pickup_id: int, *, zone: str, now: datetime) -> Pickup:
+    """Say that the waste office was asked. Asking twice changes nothing."""
+    pickup = lock_pickup(session, pickup_id)
+    _refuse_done(pickup)
+    if pickup.requested_at is None:
+        if now > pickup.request_by:
+            raise Refusal(
+                f"The request cut-off was {moment_words(pickup.request_by, zone)}. Call your waste office; "
+                "call this pickup off and book the one they give you."
+            )
+        pickup.requested_at = now
+    return pickup
+
+
+def call_off_pickup(session: LabSession, pickup_id: int) -> None:
+    """Take a booking back that nothing was handed over to."""
+    pickup = lock_pickup(session, pickup_id)
+    _refuse_done(pickup)
+    session.delete(pickup)
+
+
+def _collect(session: LabSession, container_id: int, pickup: Pickup, by: str, now: datetime) -> None:
+    container = lock_container(session, container_id)
+    _refuse_collected(container)
+    if container.held_ul == 0:
+        raise Refusal(f"“{container.name}” is empty. Leave it out; nothing was handed over yet.")
+    stream = get_stream(session, container.stream_id)
+    session.add(
+        WasteEntry(
+            tablet_id=f"pickup-{pickup.id}-{container_id}",
+            container_id=container_id,
+            kind=WasteEntryKind.COLLECTED,
+            source=stream.takes,
+            change_ul=-container.held_ul,
+            typed=volume_words(container.held_ul),
+            method=Method.SUM,
+            pickup_id=pickup.id,
+            entered_at=now,
+            entered_by=by,
+        )
+    )
+    container.held_ul = 0
+    container.state = ContainerState.COLLECTED
+
+
+def hand_over(
+    session: LabSession,
+    pickup_id: int,
+    container_ids: Sequence[int],
+    *,
+    collected_by: str = "",
+    by: str,
+    now: datetime,
+) -> Pickup:
+    """Hand the chosen containers over to a pickup; the others stay. All of them go, or none when one can't."""
+    pickup = lock_pickup(session, pickup_id)
+    _refuse_done(pickup)
+    if not container_ids:
+        raise Refusal("No container was chosen. Tick what the collector takes.")
+    # Locks are taken in one order, so that two hand-overs never wait for each other.
+    for container_id in sorted(set(container_ids)):
+        _collect(session, container_id, pickup, by, now)
+    pickup.done_at, pickup.collected_by = now, collected_by
+    return pickup

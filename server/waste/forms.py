@@ -1,0 +1,111 @@
+"""What is typed about waste."""
+
+from datetime import date, time
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator, Field, computed_field
+
+from server.core.units import volume_ul
+from server.waste.models import Method, Source
+from server.web.submitted import Form, RowId
+
+
+def _volume(text: str) -> str:
+    """The text as typed, once it is known to be a volume above nothing."""
+    if volume_ul(text) == 0:
+        message = "Please write more than nothing, such as 250 mL."
+        raise ValueError(message)
+    return text
+
+
+def _with_unit(text: str) -> str:
+    """A container's size or line: millilitres and litres are both usual, so a bare number is asked back."""
+    if not any(letter.isalpha() for letter in text):
+        message = f"Please write the unit too: {text} mL or {text} L."
+        raise ValueError(message)
+    return text
+
+
+def _chosen(container_ids: list[int]) -> list[int]:
+    if not container_ids:
+        message = "Please tick at least one container."
+        raise ValueError(message)
+    return container_ids
+
+
+Name = Annotated[str, Field(max_length=40)]
+Sentence = Annotated[str, Field(max_length=300)]
+TypedVolume = Annotated[str, Field(max_length=40), AfterValidator(_volume)]
+TypedSize = Annotated[TypedVolume, AfterValidator(_with_unit)]
+# The ways a person measures; a pickup's sum is not one of them.
+MeasuredBy = Literal[Method.GRADUATE, Method.SCALE, Method.ESTIMATE]
+
+
+class NewStream(Form):
+    name: Name
+    takes: Source
+    hazards: Sentence = ""
+
+
+class NewContainer(Form):
+    """Sizes are kept as typed; the action takes the microlitres computed from them. So with the other volumes here."""
+
+    stream_id: RowId
+    name: Name
+    size: Annotated[TypedSize, Field(exclude=True)]
+    fill_line: Annotated[TypedSize | None, Field(exclude=True)] = None
+    previous_stream_id: RowId | None = None
+    previous_other: Name = ""
+    washed: bool = False
+
+    @computed_field
+    def size_ul(self) -> int:
+        return volume_ul(self.size)
+
+    @computed_field
+    def fill_line_ul(self) -> int | None:
+        """The fill line in microlitres; none where none was typed."""
+        return None if self.fill_line is None else volume_ul(self.fill_line)
+
+
+class MovedLine(Form):
+    fill_line: Annotated[TypedSize, Field(exclude=True)]
+
+    @computed_field
+    def fill_line_ul(self) -> int:
+        return volume_ul(self.fill_line)
+
+
+class NewPour(Form):
+    tablet_id: Annotated[str, Field(min_length=8, max_length=64)]
+    container_id: RowId
+    source: Source
+    volume: Annotated[TypedVolume, Field(exclude=True)]
+    method: MeasuredBy
+    charge_id: RowId | None = None
+    over_line_reason: Sentence = ""
+    note: Sentence = ""
+
+    @computed_field
+    def typed(self) -> str:
+        return self.volume
+
+    @computed_field
+    def volume_ul(self) -> int:
+        return volume_ul(self.volume)
+
+
+class Reversal(Form):
+    entry_id: RowId
+    reason: Sentence
+
+
+class NewPickup(Form):
+    on_day: date
+    request_day: date
+    request_clock: time
+
+
+class HandOver(Form):
+    container_ids: Annotated[list[RowId], AfterValidator(_chosen)] = Field(default=[], validate_default=True)
+    collected_by: Name = ""

@@ -1,0 +1,665 @@
+"""The waste ledger: what it takes, what it refuses, and that it always adds up."""
+
+from datetime import date, time, timedelta
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from server.chemistry.queries import get_charge
+from server.data.session import Database, LabSession
+from server.refusal import NotFound, Refusal
+from server.stations.models import Bath
+from server.waste.actions import (
+    add_stream,
+    add_usual_streams,
+    book_pickup,
+    call_off_pickup,
+    close_container,
+    hand_over,
+    hazard_of,
+    move_fill_line,
+    open_container,
+    pour,
+    reopen_container,
+    request_pickup,
+    reverse_entry,
+)
+from server.waste.models import (
+    ContainerState,
+    Method,
+    Pickup,
+    Source,
+    WasteContainer,
+    WasteEntry,
+    WasteEntryKind,
+)
+from server.waste.queries import (
+    find_next_pickup,
+    get_container,
+    list_containers,
+    list_entries,
+    list_pickups,
+    list_streams,
+    list_unbalanced,
+)
+from tests.casts import MORNING, Cast
+from tests.waste.conftest import LITRE, Bench
+
+BERLIN = "Europe/Berlin"
+FRIDAY = date(2027, 2, 19)
+WEDNESDAY = date(2027, 2, 17)
+
+
+def _booked(session: LabSession, day: date = FRIDAY) -> Pickup:
+    return book_pickup(
+        session, on_day=day, request_day=WEDNESDAY, request_clock=time(12, 0), zone=BERLIN, now=MORNING
+    )
+
+
+# Streams.
+
+
+def test_a_lab_without_streams_begins_with_three(session: LabSession) -> None:
+    add_usual_streams(session)
+
+    assert [(stream.name, stream.takes) for stream in list_streams(session)] == [
+        ("Developer", "spent developer"),
+        ("Bleach", "spent bleach"),
+        ("Rinse", "rinse"),
+    ]
+
+
+def test_the_usual_streams_come_only_once(session: LabSession) -> None:
+    add_usual_streams(session)
+
+    with pytest.raises(Refusal, match="has streams already"):
+        add_usual_streams(session)
+
+
+def test_a_second_stream_for_one_source_is_refused(session: LabSession) -> None:
+    add_usual_streams(session)
+
+    with pytest.raises(Refusal, match="takes rinse already"):
+        add_stream(session, name="More rinse", takes=Source.RINSE, hazards="")
+    with pytest.raises(Refusal, match="already a stream called"):
+        add_stream(session, name="Rinse", takes=Source.OTHER, hazards="")
+
+
+def test_there_may_be_several_streams_for_other_waste(session: LabSession) -> None:
+    add_stream(session, name="Dichromate bleach", takes=Source.OTHER, hazards="toxic, oxidizing")
+    add_stream(session, name="Towels", takes=Source.OTHER, hazards="")
+
+    assert len(list_streams(session)) == 2
+
+
+# Containers.
+
+
+def test_the_fill_line_is_nine_tenths_unless_another_is_said(session: LabSession, bench: Bench) -> None:
+    streams = bench.streams(session)
+    usual = open_container(
+        session, stream_id=streams[Source.RINSE], name="Rinse 1", size_ul=20 * LITRE, now=MORNING
+    )
+    lower = open_container(
+        session,
+        stream_id=streams[Source.RINSE],
+        name="Rinse 2",
+        size_ul=20 * LITRE,
+        fill_line_ul=15 * LITRE,
+        now=MORNING,
+    )
+
+    assert usual.fill_line_ul == 18 * LITRE
+    assert lower.fill_line_ul == 15 * LITRE
+
+
+@pytest.mark.parametrize("line_ul", [0, 20 * LITRE + 1])
+def test_a_fill_line_outside_the_container_is_refused(
+    session: LabSession, bench: Bench, line_ul: int
+) -> None:
+    carboy = bench.rinse_carboy(session)
+
+    with pytest.raises(Refusal, match="The fill line must be"):
+        move_fill_line(session, carboy.id, fill_line_ul=line_ul)
+    with pytest.raises(Refusal, match="The fill line must be"):
+        open_container(
+            session,
+            stream_id=carboy.stream_id,
+            name="Rinse 2",
+            size_ul=20 * LITRE,
+            fill_line_ul=line_ul,
+            now=MORNING,
+        )
+
+
+def test_an_unwashed_container_of_another_stream_is_refused(session: LabSession, bench: Bench) -> None:
+    """40 CFR 265.177(b): no waste into an unwashed container that held an incompatible one."""
+    streams = bench.streams(session)
+
+    with pytest.raises(Refusal, match=r"held Developer before.*40 CFR 265\.177.*waste office"):
+        open_container(
+            session,
+            stream_id=streams[Source.BLEACH],
+            name="Bleach 1",
+            size_ul=5 * LITRE,
+            previous_stream_id=streams[Source.DEVELOPER],
+            now=MORNING,
+        )
+    with pytest.raises(Refusal, match="held floor cleaner before"):
+        open_container(
+            session,
+            stream_id=streams[Source.BLEACH],
+            name="Bleach 1",
+            size_ul=5 * LITRE,
+            previous_stream_id=streams[Source.BLEACH],
+            previous_other="floor cleaner",
+            now=MORNING,
+        )
+
+
+def test_a_washed_container_is_taken_and_says_what_it_held(session: LabSession, bench: Bench) -> None:
+    streams = bench.streams(session)
+    container = open_container(
+        session,
+        stream_id=streams[Source.BLEACH],
+        name="Bleach 1",
+        size_ul=5 * LITRE,
+        previous_stream_id=streams[Source.DEVELOPER],
+        washed=True,
+        now=MORNING,
+    )
+
+    assert (container.previous_contents, container.washed) == ("Developer", True)
+
+
+def test_a_container_of_the_same_stream_need_not_be_washed(session: LabSession, bench: Bench) -> None:
+    streams = bench.streams(session)
+    container = open_container(
+        session,
+        stream_id=streams[Source.BLEACH],
+        name="Bleach 1",
+        size_ul=5 * LITRE,
+        previous_stream_id=streams[Source.BLEACH],
+        now=MORNING,
+    )
+
+    assert container.previous_contents == "Bleach"
+
+
+def test_a_name_is_used_once_even_after_the_container_was_collected(
+    session: LabSession, bench: Bench
+) -> None:
+    carboy = bench.rinse_carboy(session, held_ul=LITRE)
+    hand_over(session, _booked(session).id, [carboy.id], by="Tomas", now=MORNING)
+
+    with pytest.raises(Refusal, match="There is or was a container"):
+        bench.rinse_carboy(session)
+
+
+# Pours.
+
+
+def test_a_pour_raises_what_is_held_and_sets_the_start_date_once(session: LabSession, bench: Bench) -> None:
+    carboy = bench.rinse_carboy(session)
+    assert carboy.first_pour_at is None
+
+    bench.rinse(session, carboy.id, 250_000, tablet_id="pour-0001")
+    later = MORNING + timedelta(days=1)
+    pour(
+        session,
+        container_id=carboy.id,
+        volume_ul=LITRE,
+        typed="1 L",
+        method=Method.SCALE,
+        source=Source.RINSE,
+        tablet_id="pour-0002",
+        by="Mira",
+        now=later,
+    )
+
+    assert carboy.held_ul == 1_250_000
+    assert carboy.first_pour_at == MORNING
+    assert [(entry.typed, entry.entered_by) for entry in list_entries(session, carboy.id)] == [
+        ("250000 uL", "Tomas"),
+        ("1 L", "Mira"),
+    ]
+
+
+def test_the_same_tablet_id_twice_is_one_pour(session: LabSession, bench: Bench) -> None:
+    carboy = bench.rinse_carboy(session)
+    first = bench.rinse(session, carboy.id, 250_000, tablet_id="pour-0001")
+    second = bench.rinse(session, carboy.id, 250_000, tablet_id="pour-0001")
+
+    assert first == second
+    assert carboy.held_ul == 250_000
+
+
+def test_a_form_logged_already_is_not_quietly_taken_for_another_pour(
+    session: LabSession, bench: Bench
+) -> None:
+    """Otherwise a volume corrected after a lost answer would look entered and would not be."""
+    carboy = bench.rinse_carboy(session)
+    bench.rinse(session, carboy.id, 250_000, tablet_id="pour-0001")
+
+    with pytest.raises(Refusal, match="logged already, as 250000 uL of rinse into “Rinse 1”"):
+        bench.rinse(session, carboy.id, 300_000, tablet_id="pour-0001")
+
+
+@pytest.mark.parametrize(
+    ("source", "takes", "hazard"),
+    [
+        (Source.BLEACH, Source.DEVELOPER, "heat, gas"),
+        (Source.DEVELOPER, Source.BLEACH, "heat, gas"),
+        (Source.RINSE, Source.BLEACH, "doesn't make it harmless"),
+        (Source.OTHER, Source.RINSE, "nobody knows what they do together"),
+    ],
+)
+def test_a_pour_of_another_stream_is_refused_with_the_hazard(
+    session: LabSession, bench: Bench, source: Source, takes: Source, hazard: str
+) -> None:
+    """Alkaline × acid gives heat: EPA-600/2-80-076, groups 10 × 1; the rest is common practice."""
+    container = open_container(
+        session, stream_id=bench.streams(session)[takes], name="C", size_ul=LITRE, now=MORNING
+    )
+
+    with pytest.raises(Refusal, match=hazard):
+        pour(
+            session,
+            container_id=container.id,
+            volume_ul=1,
+            typed="1 uL",
+            method=Method.ESTIMATE,
+            source=source,
+            tablet_id="pour-0001",
+            by="Tomas",
+            now=MORNING,
+        )
+    assert container.held_ul == 0
+
+
+def test_every_pair_of_sources_has_a_hazard_and_none_is_called_safe() -> None:
+    said = {hazard_of(a, b) for a in Source for b in Source if a is not b}
+
+    assert all(said)
+    assert not any("safe" in words or "not hazardous" in words for words in said)
+
+
+def test_a_pour_over_the_fill_line_is_refused_without_a_reason(session: LabSession, bench: Bench) -> None:
+    carboy = bench.rinse_carboy(session, held_ul=13_200_000)
+
+    with pytest.raises(Refusal, match=r"to 18\.2 L, over its fill line at 18 L; there is room for 4\.8 L"):
+        bench.rinse(session, carboy.id, 5 * LITRE, tablet_id="pour-0001")
+    bench.rinse(session, carboy.id, 4_800_000, tablet_id="pour-0002")
+    with pytest.raises(Refusal, match="room for 0 mL"):
+        bench.rinse(session, carboy.id, 1, tablet_id="pour-0003")
+
+
+def test_a_pour_over_the_fill_line_with_a_reason_keeps_it_and_never_passes_the_brim(
+    session: LabSession, bench: Bench
+) -> None:
+    carboy = bench.rinse_carboy(session, held_ul=17 * LITRE)
+
+    def _over(volume_ul: int, tablet_id: str) -> WasteEntry:
+        return pour(
+            session,
+            container_id=carboy.id,
+            volume_ul=volume_ul,
+            typed="some",
+            method=Method.GRADUATE,
+            source=Source.RINSE,
+            tablet_id=tablet_id,
+            note="End of class.",
+            by="Tomas",
+            now=MORNING,
+            over_line_reason="the tray leaked",
+        )
+
+    assert (
+        _over(2 * LITRE, "pour-0001").note == "End of class. Over the fill line on purpose: the tray leaked"
+    )
+    with pytest.raises(Refusal, match="holds 20 L to the brim"):
+        _over(LITRE + 1, "pour-0002")
+    assert _over(LITRE, "pour-0003").note.startswith("End of class. Over")
+    assert carboy.held_ul == carboy.size_ul
+
+
+def test_a_reason_that_was_not_needed_is_not_kept_as_one(session: LabSession, bench: Bench) -> None:
+    carboy = bench.rinse_carboy(session)
+    entry = pour(
+        session,
+        container_id=carboy.id,
+        volume_ul=LITRE,
+        typed="1 L",
+        method=Method.GRADUATE,
+        source=Source.RINSE,
+        tablet_id="pour-0001",
+        by="Tomas",
+        now=MORNING,
+        over_line_reason="in case",
+    )
+
+    assert entry.note == ""
+
+
+def test_nothing_is_no_pour(session: LabSession, bench: Bench) -> None:
+    carboy = bench.rinse_carboy(session)
+
+    with pytest.raises(Refusal, match="more than nothing"):
+        bench.rinse(session, carboy.id, 0, tablet_id="pour-0001")
+
+
+def test_a_closed_container_takes_nothing_until_it_is_opened_again(session: LabSession, bench: Bench) -> None:
+    carboy = bench.rinse_carboy(session)
+    close_container(session, carboy.id)
+
+    with pytest.raises(Refusal, match="is closed"):
+        bench.rinse(session, carboy.id, LITRE, tablet_id="pour-0001")
+
+    reopen_container(session, carboy.id)
+    bench.rinse(session, carboy.id, LITRE, tablet_id="pour-0001")
+    assert carboy.held_ul == LITRE
+
+
+# Charges.
+
+
+def test_a_charge_is_emptied_with_its_pour(session: LabSession, bench: Bench) -> None:
+    charge = bench.charge(session, Bath.DEVELOPER)
+    container = open_container(
+        session, stream_id=bench.streams(session)[Source.DEVELOPER], name="Dev 1", size_ul=LITRE, now=MORNING
+    )
+
+    def _pour() -> WasteEntry:
+        return pour(
+            session,
+            container_id=container.id,
+            volume_ul=195_000,
+            typed="195 mL",
+            method=Method.GRADUATE,
+            source=Source.DEVELOPER,
+            charge_id=charge.id,
+            tablet_id="pour-0001",
+            by="Tomas",
+            now=MORNING,
+        )
+
+    entry = _pour()
+    assert entry.charge_id == charge.id
+    assert get_charge(session, charge.id).emptied_at == MORNING
+    assert _pour().id == entry.id
+
+
+def test_a_charge_is_poured_once_and_as_what_it_is(session: LabSession, bench: Bench) -> None:
+    charge = bench.charge(session, Bath.BLEACH)
+    streams = bench.streams(session)
+    for takes in (Source.DEVELOPER, Source.BLEACH):
+        open_container(session, stream_id=streams[takes], name=takes, size_ul=LITRE, now=MORNING)
+    developer, bleach = list_containers(session)
+
+    def _pour(container: WasteContainer, source: Source, tablet_id: str) -> None:
+        pour(
+            session,
+            container_id=container.id,
+            volume_ul=200_000,
+            typed="200 mL",
+            method=Method.GRADUATE,
+            source=source,
+            charge_id=charge.id,
+            tablet_id=tablet_id,
+            by="Tomas",
+            now=MORNING,
+        )
+
+    with pytest.raises(Refusal, match="is spent bleach, not spent developer"):
+        _pour(developer, Source.DEVELOPER, "pour-0001")
+    _pour(bleach, Source.BLEACH, "pour-0002")
+    with pytest.raises(Refusal, match="isn't in a tray any more"):
+        _pour(bleach, Source.BLEACH, "pour-0003")
+    assert (developer.held_ul, bleach.held_ul) == (0, 200_000)
+
+
+# Reversals.
+
+
+def test_a_reversal_is_an_entry_of_its_own(session: LabSession, bench: Bench) -> None:
+    carboy = bench.rinse_carboy(session)
+    entry_id = bench.rinse(session, carboy.id, 2_500_000, tablet_id="pour-0001")
+    reversal = reverse_entry(
+        session, carboy.id, entry_id, reason="meant 250 mL", by="Mira", now=MORNING + timedelta(hours=1)
+    )
+
+    assert (reversal.kind, reversal.change_ul, reversal.reverses_id) == (
+        WasteEntryKind.CORRECTION,
+        -2_500_000,
+        entry_id,
+    )
+    assert carboy.held_ul == 0
+    assert carboy.first_pour_at is None
+    assert len(list_entries(session, carboy.id)) == 2
+
+
+def test_reversing_the_first_pour_moves_the_start_date_to_the_next(session: LabSession, bench: Bench) -> None:
+    carboy = bench.rinse_carboy(session)
+    first = bench.rinse(session, carboy.id, LITRE, tablet_id="pour-0001")
+    tomorrow = MORNING + timedelta(days=1)
+    pour(
+        session,
+        container_id=carboy.id,
+        volume_ul=LITRE,
+        typed="1 L",
+        method=Method.GRADUATE,
+        source=Source.RINSE,
+        tablet_id="pour-0002",
+        by="Tomas",
+        now=tomorrow,
+    )
+    reverse_entry(session, carboy.id, first, reason="not poured", by="Tomas", now=tomorrow)
+
+    assert carboy.first_pour_at == tomorrow
+
+
+def test_a_pour_is_reversed_once_and_a_reversal_never(session: LabSession, bench: Bench) -> None:
+    carboy = bench.rinse_carboy(session)
+    entry_id = bench.rinse(session, carboy.id, LITRE, tablet_id="pour-0001")
+    reversal = reverse_entry(session, carboy.id, entry_id, reason="twice", by="Tomas", now=MORNING)
+
+    with pytest.raises(Refusal, match="was reversed already"):
+        reverse_entry(session, carboy.id, entry_id, reason="again", by="Tomas", now=MORNING)
+    with pytest.raises(Refusal, match="Only a pour can be reversed"):
+        reverse_entry(session, carboy.id, reversal.id, reason="again", by="Tomas", now=MORNING)
+
+
+def test_an_entry_is_reversed_in_its_own_container_only(session: LabSession, bench: Bench) -> None:
+    carboy = bench.rinse_carboy(session)
+    other = bench.rinse_carboy(session, name="Rinse 2")
+    entry_id = bench.rinse(session, carboy.id, LITRE, tablet_id="pour-0001")
+
+    with pytest.raises(NotFound, match="no such entry"):
+        reverse_entry(session, other.id, entry_id, reason="wrong", by="Tomas", now=MORNING)
+
+
+# Pickups.
+
+
+def test_a_pickup_takes_the_chosen_containers_and_leaves_the_others(
+    session: LabSession, bench: Bench
+) -> None:
+    taken = bench.rinse_carboy(session, held_ul=13_200_000)
+    left = bench.rinse_carboy(session, held_ul=LITRE, name="Rinse 2")
+    pickup = hand_over(
+        session, _booked(session).id, [taken.id], collected_by="Waste office", by="Tomas", now=MORNING
+    )
+
+    assert (taken.state, taken.held_ul) == (ContainerState.COLLECTED, 0)
+    assert (left.state, left.held_ul) == (ContainerState.OPEN, LITRE)
+    last = list_entries(session, taken.id)[-1]
+    assert (last.kind, last.change_ul, last.pickup_id) == (WasteEntryKind.COLLECTED, -13_200_000, pickup.id)
+    assert pickup.done_at == MORNING
+    assert list(list_containers(session)) == [left]
+
+
+def test_handing_over_twice_is_refused(session: LabSession, bench: Bench) -> None:
+    carboy = bench.rinse_carboy(session, held_ul=LITRE)
+    pickup = _booked(session)
+    hand_over(session, pickup.id, [carboy.id], by="Tomas", now=MORNING)
+
+    with pytest.raises(Refusal, match="was handed over already"):
+        hand_over(session, pickup.id, [carboy.id], by="Tomas", now=MORNING)
+    with pytest.raises(Refusal, match="“Rinse 1” was collected"):
+        hand_over(session, _booked(session, date(2027, 2, 26)).id, [carboy.id], by="Tomas", now=MORNING)
+
+
+def test_an_empty_or_unchosen_container_is_not_handed_over(session: LabSession, bench: Bench) -> None:
+    carboy = bench.rinse_carboy(session)
+    pickup = _booked(session)
+
+    with pytest.raises(Refusal, match="is empty"):
+        hand_over(session, pickup.id, [carboy.id], by="Tomas", now=MORNING)
+    with pytest.raises(Refusal, match="No container was chosen"):
+        hand_over(session, pickup.id, [], by="Tomas", now=MORNING)
+    assert pickup.done_at is None
+
+
+def test_a_collected_container_stays_as_it_is(session: LabSession, bench: Bench) -> None:
+    carboy = bench.rinse_carboy(session)
+    entry_id = bench.rinse(session, carboy.id, LITRE, tablet_id="pour-0001")
+    hand_over(session, _booked(session).id, [carboy.id], by="Tomas", now=MORNING)
+
+    with pytest.raises(Refusal, match="was collected"):
+        reverse_entry(session, carboy.id, entry_id, reason="late", by="Tomas", now=MORNING)
+    with pytest.raises(Refusal, match="was collected"):
+        bench.rinse(session, carboy.id, LITRE, tablet_id="pour-0002")
+    with pytest.raises(Refusal, match="was collected"):
+        reopen_container(session, carboy.id)
+    with pytest.raises(Refusal, match="was collected"):
+        close_container(session, carboy.id)
+    with pytest.raises(Refusal, match="was collected"):
+        move_fill_line(session, carboy.id, fill_line_ul=LITRE)
+
+
+def test_the_cut_off_is_kept_on_the_labs_wall_clock(session: LabSession) -> None:
+    """12:00 in Berlin in winter is 11:00 UTC."""
+    assert _booked(session).request_by.isoformat() == "2027-02-17T11:00:00+00:00"
+
+
+@pytest.mark.parametrize(
+    ("on_day", "request_day", "clock", "sentence"),
+    [
+        (date(2027, 2, 15), date(2027, 2, 15), time(12, 0), "has passed"),
+        (FRIDAY, date(2027, 2, 20), time(12, 0), "cut-off is after the pickup"),
+        (FRIDAY, date(2027, 2, 16), time(7, 59), "would not come"),
+        (date(2027, 4, 2), date(2027, 3, 28), time(2, 30), "the clocks skip 02:30"),
+    ],
+)
+def test_a_pickup_that_cannot_be_is_not_booked(
+    session: LabSession, on_day: date, request_day: date, clock: time, sentence: str
+) -> None:
+    with pytest.raises(Refusal, match=sentence):
+        book_pickup(
+            session, on_day=on_day, request_day=request_day, request_clock=clock, zone=BERLIN, now=MORNING
+        )
+
+
+def test_a_day_has_one_pickup(session: LabSession) -> None:
+    _booked(session)
+
+    with pytest.raises(Refusal, match="is booked already"):
+        _booked(session)
+
+
+def test_a_pickup_is_requested_before_its_cut_off_and_asking_twice_changes_nothing(
+    session: LabSession,
+) -> None:
+    pickup = _booked(session)
+    request_pickup(session, pickup.id, zone=BERLIN, now=MORNING)
+    request_pickup(session, pickup.id, zone=BERLIN, now=MORNING + timedelta(days=2))
+
+    assert pickup.requested_at == MORNING
+
+
+def test_a_request_after_the_cut_off_is_refused(session: LabSession) -> None:
+    pickup = _booked(session)
+
+    with pytest.raises(Refusal, match="Wed 17 Feb 2027, 12:00"):
+        request_pickup(session, pickup.id, zone=BERLIN, now=MORNING + timedelta(days=2))
+
+
+def test_only_a_pickup_that_can_still_come_is_counted_on(session: LabSession) -> None:
+    first, second = _booked(session), _booked(session, date(2027, 2, 26))
+    second.requested_at = MORNING
+
+    assert find_next_pickup(session, now=MORNING, zone=BERLIN) == first
+    after_the_cut_off = MORNING + timedelta(days=2)
+    assert find_next_pickup(session, now=after_the_cut_off, zone=BERLIN) == second
+    assert find_next_pickup(session, now=MORNING + timedelta(days=20), zone=BERLIN) is None
+
+
+def test_a_booking_can_be_called_off_until_something_was_handed_over(
+    session: LabSession, bench: Bench
+) -> None:
+    call_off_pickup(session, _booked(session).id)
+    session.flush()
+    assert list_pickups(session) == []
+
+    carboy = bench.rinse_carboy(session, held_ul=LITRE)
+    done = hand_over(session, _booked(session).id, [carboy.id], by="Tomas", now=MORNING)
+    with pytest.raises(Refusal, match="was handed over already"):
+        call_off_pickup(session, done.id)
+    with pytest.raises(Refusal, match="was handed over already"):
+        request_pickup(session, done.id, zone=BERLIN, now=MORNING)
+
+
+# What always holds.
+
+STEPS = st.lists(
+    st.one_of(
+        st.tuples(st.just("pour"), st.integers(1, 12 * LITRE), st.booleans()),
+        st.tuples(st.just("reverse"), st.integers(0, 20), st.just(False)),
+        st.tuples(st.just("hand over"), st.just(0), st.just(False)),
+    ),
+    max_size=12,
+)
+
+
+@settings(
+    max_examples=40,
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
+)
+@given(steps=STEPS)
+def test_whatever_happens_the_balance_is_the_sum_of_the_entries(
+    database: Database, cast: Cast, bench: Bench, steps: list[tuple[str, int, bool]]
+) -> None:
+    with database.writing(cast.lab_id) as session:
+        carboy = bench.rinse_carboy(session)
+        pickup = _booked(session)
+        for number, (kind, size, on_purpose) in enumerate(steps):
+            entries = list_entries(session, carboy.id)
+            try:
+                if kind == "pour":
+                    pour(
+                        session,
+                        container_id=carboy.id,
+                        volume_ul=size,
+                        typed="some",
+                        method=Method.ESTIMATE,
+                        source=Source.RINSE,
+                        tablet_id=f"pour-{number:04}",
+                        by="Tomas",
+                        now=MORNING,
+                        over_line_reason="on purpose" if on_purpose else "",
+                    )
+                elif kind == "reverse" and entries:
+                    entry = entries[size % len(entries)]
+                    reverse_entry(session, carboy.id, entry.id, reason="wrong", by="Tomas", now=MORNING)
+                elif kind == "hand over":
+                    hand_over(session, pickup.id, [carboy.id], by="Tomas", now=MORNING)
+            except Refusal as refusal:
+                assert refusal.sentence.endswith((".", "!"))  # noqa: PT017 - a refusal is one of the allowed outcomes
+            session.flush()
+            container = get_container(session, carboy.id)
+            assert container.held_ul == sum(entry.change_ul for entry in list_entries(session, carboy.id))
+            assert 0 <= container.held_ul <= container.size_ul
+            assert list_unbalanced(session) == []
+        session.rollback()

@@ -1,0 +1,214 @@
+"""What the waste pages say: verdicts, drawings and labels."""
+
+from datetime import date, time, timedelta
+
+import pytest
+
+from server.chemistry.actions import set_usual_quantities
+from server.data.session import LabSession
+from server.stations.models import Bath
+from server.waste.actions import add_stream, book_pickup, hand_over, open_container
+from server.waste.models import Source, WasteContainer
+from server.waste.pages import (
+    BOTTOM_Y,
+    BRIM_Y,
+    StreamCard,
+    container_page,
+    label_page,
+    pickup_page,
+    waste_page,
+)
+from server.waste.queries import list_streams
+from tests.casts import MORNING
+from tests.waste.conftest import LITRE, Bench
+
+BERLIN = "Europe/Berlin"
+
+
+def _rinse(session: LabSession) -> StreamCard:
+    page = waste_page(session, now=MORNING, zone=BERLIN)
+    return next(stream for stream in page.streams if stream.takes == Source.RINSE)
+
+
+def _second(session: LabSession, first: WasteContainer) -> WasteContainer:
+    return open_container(session, stream_id=first.stream_id, name="Rinse 2", size_ul=10 * LITRE, now=MORNING)
+
+
+def test_a_container_that_holds_says_until_when(session: LabSession, bench: Bench) -> None:
+    bench.rinse_carboy(session)
+    assert (
+        _rinse(session).containers[0].verdict
+        == "holds for everything that is published; no pickup to count on"
+    )
+
+    pickup = book_pickup(
+        session,
+        on_day=date(2027, 2, 19),
+        request_day=date(2027, 2, 17),
+        request_clock=time(12),
+        zone=BERLIN,
+        now=MORNING,
+    )
+    assert (
+        _rinse(session)
+        .containers[0]
+        .verdict.startswith("holds until Fri 19 Feb 2027, if that pickup is requested")
+    )
+
+    pickup.requested_at = MORNING
+    session.flush()
+    assert _rinse(session).containers[0].verdict == "holds until Fri 19 Feb 2027"
+
+
+def test_the_next_container_takes_over_and_the_stream_holds(session: LabSession, bench: Bench) -> None:
+    _second(session, bench.rinse_carboy(session, held_ul=17 * LITRE))
+    bench.publish(session, "morning", MORNING + timedelta(hours=1), plates=12, stations=0)
+
+    stream = _rinse(session)
+    assert [card.state for card in stream.containers] == ["watch", "well"]
+    assert stream.containers[0].verdict == (
+        "full during Tuesday, morning, Tue 16 Feb 2027, 09:00; then “Rinse 2” takes over"
+    )
+    assert stream.what_to_do == []
+
+
+def test_a_container_filled_exactly_to_its_line_just_holds(session: LabSession, bench: Bench) -> None:
+    bench.rinse_carboy(session, held_ul=16 * LITRE)
+    bench.publish(session, "morning", MORNING + timedelta(hours=1), plates=12, stations=0)
+
+    stream = _rinse(session)
+    assert stream.containers[0].verdict.startswith("just holds")
+    assert stream.what_to_do == []
+
+
+def test_a_container_at_its_line_with_nothing_coming_wants_a_pickup(
+    session: LabSession, bench: Bench
+) -> None:
+    bench.rinse_carboy(session, held_ul=18 * LITRE)
+
+    card = _rinse(session).containers[0]
+    assert (card.state, card.fill) == ("watch", "18 L of 18 L, at the fill line")
+    assert "request a pickup" in card.verdict
+
+
+def test_a_pickup_that_comes_too_late_is_to_be_brought_forward(session: LabSession, bench: Bench) -> None:
+    bench.rinse_carboy(session, held_ul=17 * LITRE)
+    bench.publish(session, "morning", MORNING + timedelta(hours=1), plates=12, stations=0)
+    book_pickup(
+        session,
+        on_day=date(2027, 2, 19),
+        request_day=date(2027, 2, 17),
+        request_clock=time(12),
+        zone=BERLIN,
+        now=MORNING,
+    )
+
+    assert "the pickup of Fri 19 Feb 2027 comes too late" in _rinse(session).what_to_do[1]
+
+
+def test_the_headline_is_the_first_stream_to_run_out_of_room(session: LabSession, bench: Bench) -> None:
+    page = waste_page(session, now=MORNING, zone=BERLIN)
+    assert page.headline is None
+
+    bench.rinse_carboy(session)
+    headline = waste_page(session, now=MORNING, zone=BERLIN).headline
+    assert headline is not None
+    assert headline.figure == "Holds"
+
+    bench.charge(session, Bath.DEVELOPER)
+    headline = waste_page(session, now=MORNING, zone=BERLIN).headline
+    assert headline is not None
+    assert (headline.figure, headline.state) == ("200 mL", "stop")
+    assert headline.words == "too much for Developer: no room from charge now in developer, line of developer"
+
+
+def test_every_number_that_is_coming_says_why(session: LabSession, bench: Bench) -> None:
+    bench.streams(session)
+    bench.charge(session, Bath.BLEACH)
+    bench.publish(session, "morning", MORNING + timedelta(hours=1), plates=13, stations=0)
+    streams = {stream.takes: stream for stream in waste_page(session, now=MORNING, zone=BERLIN).streams}
+
+    assert "13 plates at 12 a charge = 2 charges × 200 mL = 400 mL" in streams[Source.DEVELOPER].lines[0].why
+    assert "assumed" in streams[Source.DEVELOPER].lines[0].why
+    assert streams[Source.BLEACH].lines[0].why.startswith("This charge stands in its tray")
+    assert "13 plates × 166.7 mL of rinse a plate = 2.167 L" in streams[Source.RINSE].lines[0].why
+
+    set_usual_quantities(
+        session, developer_life_s=21_600, bleach_life_s=7_776_000, developer_charge_ul=200_000,
+        bleach_charge_ul=200_000, plates_per_charge=13, rinse_ul_per_plate=166_667, test_plates_per_station=0,
+    )  # fmt: skip
+    session.flush()
+    streams = {stream.takes: stream for stream in waste_page(session, now=MORNING, zone=BERLIN).streams}
+    assert "= 1 charge × 200 mL" in streams[Source.DEVELOPER].lines[0].why
+    assert "set by the lab" in streams[Source.DEVELOPER].lines[0].why
+
+
+def test_rotations_add_nothing_to_a_stream_for_other_waste(session: LabSession, bench: Bench) -> None:
+    add_stream(session, name="Towels", takes=Source.OTHER, hazards="")
+    bench.publish(session, "morning", MORNING + timedelta(hours=1), plates=12)
+
+    (stream,) = waste_page(session, now=MORNING, zone=BERLIN).streams
+    assert stream.summary == "Rotations add nothing to this stream."
+    assert stream.lines == []
+
+
+@pytest.mark.parametrize(("held_ul", "height"), [(0, 0), (10 * LITRE, 48), (18 * LITRE, 86.4)])
+def test_the_drawn_level_is_in_proportion_to_the_size(
+    session: LabSession, bench: Bench, held_ul: int, height: float
+) -> None:
+    """96 units from the bottom to the brim of 20 L."""
+    gauge = container_page(session, bench.rinse_carboy(session, held_ul=held_ul).id, zone=BERLIN).gauge
+
+    assert gauge.held_height == pytest.approx(height)
+    assert gauge.line_y == pytest.approx(BOTTOM_Y - 0.9 * (BOTTOM_Y - BRIM_Y))
+    assert gauge.coming_height == 0
+
+
+def test_a_label_without_a_first_pour_leaves_its_start_date_open(session: LabSession, bench: Bench) -> None:
+    carboy = bench.rinse_carboy(session)
+
+    assert label_page(session, carboy.id, zone=BERLIN, lab="Cellar lab").started == "not begun"
+
+
+def test_no_label_and_no_stream_is_called_harmless(session: LabSession, bench: Bench) -> None:
+    bench.streams(session)
+    for stream in list_streams(session):
+        container = open_container(session, stream_id=stream.id, name=stream.name, size_ul=LITRE, now=MORNING)
+        label = label_page(session, container.id, zone=BERLIN, lab="Cellar lab")
+        assert label.contents
+        assert not {"harmless", "non-hazardous", "safe"} & set(
+            f"{label.contents} {label.hazards}".lower().split()
+        )
+
+
+def test_the_request_sheet_lists_what_was_measured_and_afterwards_what_was_taken(
+    session: LabSession, bench: Bench
+) -> None:
+    """Container capacities are not acceptable as quantities: instructions to the US waste manifest."""
+    carboy = bench.rinse_carboy(session, held_ul=13_200_000)
+    _second(session, carboy)
+    pickup = book_pickup(
+        session,
+        on_day=date(2027, 2, 19),
+        request_day=date(2027, 2, 17),
+        request_clock=time(12),
+        zone=BERLIN,
+        now=MORNING,
+    )
+    page = pickup_page(session, pickup.id, now=MORNING, zone=BERLIN, lab="Cellar lab")
+    assert [(line.container, line.quantity, line.estimated) for line in page.lines] == [
+        ("Rinse 1", "13.2 L", "none")
+    ]
+
+    hand_over(session, pickup.id, [carboy.id], by="Tomas", now=MORNING)
+    session.flush()
+    bench.rinse(session, _second_id(session), LITRE, tablet_id="later-pour")
+    page = pickup_page(session, pickup.id, now=MORNING, zone=BERLIN, lab="Cellar lab")
+    assert [(line.container, line.quantity) for line in page.lines] == [("Rinse 1", "13.2 L")]
+    assert page.total == "13.2 L"
+
+
+def _second_id(session: LabSession) -> int:
+    card = _rinse(session).containers[0]
+    assert card.name == "Rinse 2"
+    return card.id

@@ -1,0 +1,144 @@
+"""The fill forecast from what is published, and the check of balances."""
+
+from datetime import date, datetime, time, timedelta
+
+from server.chemistry.actions import set_usual_quantities
+from server.data.session import LabSession
+from server.stations.models import Bath
+from server.waste.actions import book_pickup, close_container, open_container
+from server.waste.models import Source
+from server.waste.queries import StreamForecast, forecast_streams, list_unbalanced
+from tests.casts import MORNING
+from tests.waste.conftest import LITRE, Bench
+
+BERLIN = "Europe/Berlin"
+
+
+def _of(session: LabSession, source: Source, now: datetime = MORNING) -> StreamForecast:
+    return next(one for one in forecast_streams(session, now=now, zone=BERLIN) if one.stream.takes == source)
+
+
+def _three_sections(session: LabSession, bench: Bench) -> None:
+    for name, hours in (("morning", 1), ("noon", 3), ("afternoon", 6)):
+        bench.publish(session, name, MORNING + timedelta(hours=hours), plates=12)
+
+
+def test_the_third_section_finds_no_room_for_its_rinse(session: LabSession, bench: Bench) -> None:
+    """Hand-checked example (common practice): 13.2 + 6.5 = 19.7 L over an 18.0 L line; sections 1 and 2 fit, 3 does not."""
+    bench.rinse_carboy(session, held_ul=13_200_000)
+    _three_sections(session, bench)
+
+    forecast = _of(session, Source.RINSE)
+    over = forecast.fill.first_over
+    assert forecast.fill.added_ul == 6_500_000
+    assert forecast.fill.over_ul == 1_700_000
+    assert over is not None
+    assert over.name == "Tuesday, afternoon"
+    assert [moment.addition.plates for moment in forecast.fill.moments] == [3, 12, 12, 12]
+
+
+def test_the_same_day_empties_four_charges_of_each_bath(session: LabSession, bench: Bench) -> None:
+    bench.streams(session)
+    _three_sections(session, bench)
+
+    for source in (Source.DEVELOPER, Source.BLEACH):
+        assert _of(session, source).fill.added_ul == 800_000
+
+
+def test_the_labs_own_quantities_are_used_once_it_has_set_them(session: LabSession, bench: Bench) -> None:
+    bench.rinse_carboy(session)
+    bench.publish(session, "morning", MORNING + timedelta(hours=1), plates=12)
+    set_usual_quantities(
+        session, developer_life_s=21_600, bleach_life_s=7_776_000, developer_charge_ul=300_000,
+        bleach_charge_ul=100_000, plates_per_charge=6, rinse_ul_per_plate=100_000, test_plates_per_station=0,
+    )  # fmt: skip
+    session.flush()
+
+    assert _of(session, Source.RINSE).fill.added_ul == 1_200_000
+    assert _of(session, Source.DEVELOPER).fill.added_ul == 600_000
+    assert _of(session, Source.BLEACH).fill.added_ul == 200_000
+
+
+def test_what_stands_in_a_tray_now_is_still_to_come(session: LabSession, bench: Bench) -> None:
+    bench.streams(session)
+    bench.charge(session, Bath.DEVELOPER)
+
+    assert _of(session, Source.DEVELOPER).fill.added_ul == 200_000
+    assert _of(session, Source.BLEACH).fill.added_ul == 0
+
+
+def test_a_pickup_ends_the_forecast_with_the_end_of_its_day(session: LabSession, bench: Bench) -> None:
+    bench.rinse_carboy(session)
+    friday = date(2027, 2, 19)
+    bench.publish(
+        session, "on the day", datetime.combine(friday, time(15), MORNING.tzinfo), plates=6, stations=0
+    )
+    bench.publish(
+        session, "after it", datetime.combine(friday, time(23, 30), MORNING.tzinfo), plates=60, stations=0
+    )
+    assert _of(session, Source.RINSE).fill.added_ul == 11 * LITRE
+
+    pickup = book_pickup(
+        session,
+        on_day=friday,
+        request_day=date(2027, 2, 17),
+        request_clock=time(12),
+        zone=BERLIN,
+        now=MORNING,
+    )
+    forecast = _of(session, Source.RINSE)
+
+    assert forecast.pickup == pickup
+    assert forecast.fill.added_ul == LITRE
+
+
+def test_a_pickup_whose_cut_off_passed_unrequested_ends_nothing(session: LabSession, bench: Bench) -> None:
+    bench.rinse_carboy(session)
+    book_pickup(
+        session,
+        on_day=date(2027, 2, 19),
+        request_day=date(2027, 2, 17),
+        request_clock=time(12),
+        zone=BERLIN,
+        now=MORNING,
+    )
+    bench.publish(session, "next week", MORNING + timedelta(days=7), plates=12, stations=0)
+    later = MORNING + timedelta(days=2)
+
+    assert _of(session, Source.RINSE).fill.added_ul == 0
+    assert _of(session, Source.RINSE, later).fill.added_ul == 2 * LITRE
+
+
+def test_the_days_tests_are_over_once_its_first_section_began(session: LabSession, bench: Bench) -> None:
+    bench.rinse_carboy(session)
+    _three_sections(session, bench)
+
+    assert _of(session, Source.RINSE, MORNING + timedelta(hours=5)).fill.added_ul == 2 * LITRE
+
+
+def test_closed_containers_take_nothing_and_open_ones_share_in_order(
+    session: LabSession, bench: Bench
+) -> None:
+    closed = bench.rinse_carboy(session, held_ul=LITRE)
+    close_container(session, closed.id)
+    bench.rinse_carboy(session, held_ul=17 * LITRE, name="Rinse 2")
+    open_container(session, stream_id=closed.stream_id, name="Rinse 3", size_ul=10 * LITRE, now=MORNING)
+    bench.publish(session, "morning", MORNING + timedelta(hours=1), plates=12, stations=0)
+
+    forecast = _of(session, Source.RINSE)
+    assert [container.name for container in forecast.containers] == ["Rinse 1", "Rinse 2", "Rinse 3"]
+    assert forecast.fill.levels_ul == (18 * LITRE, LITRE)
+    assert forecast.fill.over_ul == 0
+
+
+def test_a_planted_difference_is_found(session: LabSession, bench: Bench) -> None:
+    carboy = bench.rinse_carboy(session, held_ul=LITRE)
+    bench.rinse_carboy(session, name="Rinse 2")
+    session.flush()
+    assert list_unbalanced(session) == []
+
+    carboy.held_ul += 1
+    session.flush()
+    assert list_unbalanced(session) == [
+        "Waste container “Rinse 1” is said to hold 1 L, but its entries add up to 1 L: a difference of 1 µL."
+    ]
