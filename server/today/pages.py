@@ -405,13 +405,6 @@ def board_page(session: LabSession, rotation_id: int, signed: Signed, now: datet
 
 
 @dataclass(frozen=True)
-class BoardEnded:
-    """The sign-in has ended; said on the board itself, because a sign-in page is white."""
-
-    rotation_id: int
-
-
-@dataclass(frozen=True)
 class PartsPage:
     """Every part of a page, and one form as it was submitted with faults in it."""
 

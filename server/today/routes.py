@@ -5,7 +5,7 @@ from starlette.responses import Response
 
 from server.people.access import Anyone, Db, Now, Technician
 from server.people.queries import count_labs
-from server.today.pages import BoardEnded, board_page, parts_page, today_page
+from server.today.pages import board_page, parts_page, today_page
 from server.web.show import seen, show
 from server.web.submitted import RowId
 
@@ -27,10 +27,8 @@ def board(request: Request, session: Db, now: Now, person: Technician, rotation_
 
 
 @router.get("/board/{rotation_id}/now", name="today.board_now")
-def board_now(request: Request, session: Db, now: Now, signed: Anyone, rotation_id: RowId) -> Response:
-    if signed is None or not signed.is_staff:
-        return show(request, "today/_board_ended.html", BoardEnded(rotation_id), status=401)
-    return show(request, "today/_board_now.html", board_page(session, rotation_id, signed, now))
+def board_now(request: Request, session: Db, now: Now, person: Technician, rotation_id: RowId) -> Response:
+    return show(request, "today/_board_now.html", board_page(session, rotation_id, person, now))
 
 
 @router.get("/parts", name="today.parts")
