@@ -66,7 +66,9 @@ def test_sixty_degrees_halve_the_light_exactly() -> None:
 
 def test_a_test_strip_goes_up_in_half_stops() -> None:
     """Hand calculation: from 6 s by √2, the usual half stop: 6, 8.5, 12, 17, 24 s."""
-    assert ladder(first_s=Decimal(6), steps=5) == tuple(Decimal(text) for text in ("6.0", "8.5", "12.0", "17.0", "24.0"))
+    assert ladder(first_s=Decimal(6), steps=5) == tuple(
+        Decimal(text) for text in ("6.0", "8.5", "12.0", "17.0", "24.0")
+    )
 
 
 def test_the_ladder_of_an_exposure_stands_around_it() -> None:
@@ -160,7 +162,8 @@ def test_a_reading_that_makes_no_sense_is_asked_back(text: str, words: str) -> N
 
 
 @pytest.mark.parametrize(
-    ("nanowatts", "words"), [(31_400, "31.4 µW/cm²"), (60_000, "60 µW/cm²"), (250, "0.25 µW/cm²"), (1_200_000, "1200 µW/cm²")]
+    ("nanowatts", "words"),
+    [(31_400, "31.4 µW/cm²"), (60_000, "60 µW/cm²"), (250, "0.25 µW/cm²"), (1_200_000, "1200 µW/cm²")],
 )
 def test_a_reading_is_shown_without_idle_noughts(nanowatts: int, words: str) -> None:
     assert irradiance_words(nanowatts) == words

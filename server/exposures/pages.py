@@ -1,0 +1,136 @@
+"""What the exposure pages show."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from server.core.exposure import Exposure, NoExposure, exposure, irradiance_words
+from server.core.moments import day_at, moment_words
+from server.core.units import duration_words
+from server.data.session import LabSession
+from server.exposures.forms import NewReading
+from server.exposures.models import MeterReading
+from server.exposures.queries import list_latest_readings
+from server.stations.models import Place
+from server.stations.queries import list_stations
+from server.stock.models import PlateBox
+from server.stock.queries import get_plate_box, list_plate_boxes
+from server.web.submitted import Submitted
+
+
+@dataclass(frozen=True)
+class BoxLine:
+    id: int
+    name: str
+    dose_uj_per_cm2: int
+    plates_left: int
+    chosen: bool
+
+
+@dataclass(frozen=True)
+class ReadingLine:
+    """`today` is false when the reading is of another day: beams drift, and mirrors get knocked."""
+
+    id: int
+    irradiance: str
+    tilt_deg: int
+    when: str
+    by: str
+    today: bool
+
+
+@dataclass(frozen=True)
+class StationLine:
+    """`time` is empty where there is none, and `problem` says why. `set_already`: the station has this time."""
+
+    id: int
+    name: str
+    out_of_order: bool
+    now_set: str
+    reading: ReadingLine | None
+    time: Exposure | None
+    problem: str
+    set_already: bool
+
+
+@dataclass(frozen=True)
+class ExposuresPage:
+    boxes: Sequence[BoxLine]
+    box: BoxLine | None
+    stations: Sequence[StationLine]
+    station_names: Sequence[tuple[int, str]]
+    form: Submitted[NewReading]
+
+
+def _reading_line(reading: MeterReading, now: datetime, zone: str) -> ReadingLine:
+    return ReadingLine(
+        reading.id,
+        irradiance_words(reading.irradiance_nw_per_cm2),
+        reading.tilt_deg,
+        moment_words(reading.read_at, zone),
+        reading.read_by,
+        day_at(reading.read_at, zone) == day_at(now, zone),
+    )
+
+
+def _station_line(
+    place: Place, reading: MeterReading | None, box: PlateBox | None, now: datetime, zone: str
+) -> StationLine:
+    time: Exposure | None = None
+    problem = ""
+    if reading is None:
+        problem = "No meter reading yet. Measure in the plate's plane and record it below."
+    elif box is None:
+        problem = "No plate box yet, so no dose. Take one in under Stock."
+    else:
+        answer = exposure(
+            dose_uj_per_cm2=box.dose_uj_per_cm2,
+            irradiance_nw_per_cm2=reading.irradiance_nw_per_cm2,
+            tilt_deg=reading.tilt_deg,
+        )
+        if isinstance(answer, NoExposure):
+            problem = answer.sentence
+        else:
+            time = answer
+    return StationLine(
+        place.id,
+        place.name,
+        place.out_of_order,
+        duration_words(place.exposure_s or 0),
+        None if reading is None else _reading_line(reading, now, zone),
+        time,
+        problem,
+        time is not None and time.station_s == place.exposure_s,
+    )
+
+
+def exposures_page(
+    session: LabSession,
+    now: datetime,
+    zone: str,
+    *,
+    plate_box_id: int | None = None,
+    form: Submitted[NewReading] | None = None,
+) -> ExposuresPage:
+    """The page for one box's dose; without a choice, for the box that expires first and has plates left."""
+    boxes = list(list_plate_boxes(session))
+    typed = "" if form is None else str(form.value("plate_box_id"))
+    if plate_box_id is not None:
+        box: PlateBox | None = get_plate_box(session, plate_box_id)
+    else:
+        box = next((box for box in boxes if str(box.id) == typed), None)
+        box = box or next((box for box in boxes if box.plates_left), None)
+    if box is not None and box not in boxes:
+        boxes.append(box)
+    lines = [
+        BoxLine(each.id, each.name, each.dose_uj_per_cm2, each.plates_left, each is box) for each in boxes
+    ]
+    readings = list_latest_readings(session)
+    places = list_stations(session)
+    return ExposuresPage(
+        boxes=lines,
+        box=next((line for line in lines if line.chosen), None),
+        stations=[_station_line(place, readings.get(place.id), box, now, zone) for place in places],
+        station_names=[(place.id, place.name) for place in places],
+        form=form or Submitted(),
+    )

@@ -1,0 +1,100 @@
+"""A room to make plates in: two stations, a tray line with a charge of developer, a box of plates."""
+
+from dataclasses import dataclass
+from datetime import timedelta
+
+from server.chemistry.actions import mix_developer, pour_charge, set_usual_quantities
+from server.data.session import LabSession
+from server.stations.actions import add_place, add_tray_line
+from server.stations.models import Bath, PlaceKind
+from server.stations.queries import list_trays
+from server.stock.actions import take_in_kit, take_in_plate_box
+from server.stock.models import Substance
+from server.stock.queries import list_bottles
+from tests.casts import MORNING
+
+
+@dataclass(frozen=True)
+class Room:
+    """Ids. The charge serves three plates and ends six hours after MORNING."""
+
+    station_id: int
+    second_station_id: int
+    plate_box_id: int
+    charge_id: int
+    rinse_tray_id: int
+
+
+def fill_room(session: LabSession, *, plates: int = 12, plates_per_charge: int = 3) -> Room:
+    stations = [
+        add_place(
+            session,
+            name=name,
+            kind=PlaceKind.STATION,
+            capacity=1,
+            light_zone_id=None,
+            still_zone_id=None,
+            settle_s=settle_s,
+            exposure_s=exposure_s,
+        )
+        for name, settle_s, exposure_s in (("S1", 60, 10), ("S2", 90, 12))
+    ]
+    add_tray_line(session, name="line 1", capacity=3, light_zone_id=None, still_zone_id=None)
+    set_usual_quantities(
+        session,
+        developer_life_s=6 * 3600,
+        bleach_life_s=90 * 86_400,
+        developer_charge_ul=200_000,
+        bleach_charge_ul=200_000,
+        plates_per_charge=plates_per_charge,
+        rinse_ul_per_plate=166_667,
+        test_plates_per_station=1,
+    )
+    day = MORNING.date()
+    take_in_kit(
+        session,
+        name="Kit 1",
+        arrived_on=day,
+        expires_on=None,
+        storage="",
+        stock_a_ul=500_000,
+        stock_b_ul=500_000,
+        bleach_ul=500_000,
+        by="Tomas",
+        now=MORNING,
+    )
+    box = take_in_plate_box(
+        session,
+        name="Box 1",
+        plates=plates,
+        width_um=63_000,
+        height_um=63_000,
+        dose_uj_per_cm2=600,
+        sees_red=True,
+        sees_green=False,
+        sees_blue=True,
+        arrived_on=day,
+        expires_on=day + timedelta(days=90),
+        warm_up_s=3600,
+        by="Tomas",
+        now=MORNING,
+    )
+    batch = mix_developer(
+        session,
+        bottle_a_id=list_bottles(session, Substance.STOCK_A)[0].id,
+        bottle_b_id=list_bottles(session, Substance.STOCK_B)[0].id,
+        volume_ul=200_000,
+        mixed_at=MORNING,
+        by="Tomas",
+        now=MORNING,
+    )
+    charge = pour_charge(
+        session,
+        batch_id=batch.id,
+        place_id=list_trays(session, Bath.DEVELOPER)[0].id,
+        volume_ul=200_000,
+        by="Tomas",
+        now=MORNING,
+    )
+    rinse = list_trays(session, Bath.RINSE)[0]
+    return Room(stations[0].id, stations[1].id, box.id, charge.id, rinse.id)
