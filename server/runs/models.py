@@ -16,11 +16,27 @@ class Incident(StrEnum):
     DROPPED = "dropped"
 
 
+INCIDENT_WORDS = {
+    Incident.NONE: "none",
+    Incident.MOVED: "something moved",
+    Incident.LIGHT: "stray light",
+    Incident.DROPPED: "plate dropped",
+}
+
+# Given when the plate is dry, under the same lamp and at the angle of the exposure. Teaching labs rate in four or five steps; the words are ours.
+VERDICT_WORDS = {
+    0: "no image",
+    1: "only under a laser or at one angle",
+    2: "dim but recognisable",
+    3: "clear in ordinary spot light",
+    4: "bright, deep and clean",
+}
+
+
 class Run(LabOwned, table=True):
     """One plate. `tablet_id` was made on the tablet: the same id twice is one run.
 
-    `verdict` is 0 to 4, given when the plate is dry: 0 no image, 1 only under a laser or at one angle, 2 dim but recognisable,
-    3 clear in ordinary spot light, 4 bright, deep and clean.
+    `verdict` is 0 to 4 as in `VERDICT_WORDS`.
     """
 
     __table_args__ = (

@@ -1,5 +1,103 @@
-"""Addresses of the runs pages."""
+"""Addresses of the runs pages: the tablet's and the staff's."""
 
-from fastapi import APIRouter
+from datetime import datetime, timedelta
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, Request
+from starlette.responses import Response
+
+from server.data.session import LabSession
+from server.people.access import Db, Now, Signed, Student, Technician
+from server.runs.actions import file_run, give_verdict
+from server.runs.forms import NewRun, NewVerdict
+from server.runs.pages import run_page, runs_page, tablet_page, tablet_run_page
+from server.runs.queries import find_rotation_at, get_run_of_group
+from server.web.show import seen, show
+from server.web.submitted import RowId, Submitted, submitted
 
 router = APIRouter()
+
+RunForm = Annotated[Submitted[NewRun], Depends(submitted(NewRun))]
+VerdictForm = Annotated[Submitted[NewVerdict], Depends(submitted(NewVerdict))]
+
+
+def _joined(signed: Signed) -> tuple[int, int]:
+    """The section and the group that a tablet joined."""
+    assert signed.section_id is not None
+    assert signed.group_id is not None
+    return signed.section_id, signed.group_id
+
+
+def _file(session: LabSession, signed: Signed, note: NewRun, now: datetime) -> None:
+    section_id, group_id = _joined(signed)
+    exposed_at = now - timedelta(seconds=note.kept_s)
+    file_run(
+        session,
+        **note.model_dump(exclude={"kept_s"}),
+        section_id=section_id,
+        group_id=group_id,
+        rotation_id=find_rotation_at(session, section_id, exposed_at),
+        exposed_at=exposed_at,
+        by=signed.name,
+        now=now,
+    )
+
+
+@router.get("/tablet", name="runs.tablet")
+def tablet(request: Request, session: Db, now: Now, signed: Student) -> Response:
+    page = tablet_page(session, *_joined(signed), now, signed.time_zone)
+    return show(request, "runs/tablet.html", page)
+
+
+@router.post("/tablet/runs", name="runs.file")
+def file(request: Request, session: Db, now: Now, signed: Student, form: RunForm) -> Response:
+    if form.clean is None:
+        page = tablet_page(session, *_joined(signed), now, signed.time_zone, form)
+        return show(request, "runs/tablet.html", page, status=422)
+    _file(session, signed, form.clean, now)
+    return seen(request, "runs.tablet")
+
+
+@router.get("/tablet/runs/{run_id}", name="runs.tablet_run")
+def tablet_run(request: Request, session: Db, signed: Student, run_id: RowId) -> Response:
+    _section_id, group_id = _joined(signed)
+    return show(request, "runs/tablet_run.html", tablet_run_page(session, run_id, group_id))
+
+
+@router.post("/tablet/runs/{run_id}/verdict", name="runs.give_own_verdict")
+def give_own(
+    request: Request, session: Db, now: Now, signed: Student, run_id: RowId, form: VerdictForm
+) -> Response:
+    _section_id, group_id = _joined(signed)
+    run = get_run_of_group(session, run_id, group_id)
+    if form.clean is None:
+        page = tablet_run_page(session, run.id, group_id, form)
+        return show(request, "runs/tablet_run.html", page, status=422)
+    give_verdict(session, run.id, **form.clean.model_dump(), now=now)
+    return seen(request, "runs.tablet")
+
+
+@router.get("/runs", name="runs.runs")
+def runs(request: Request, session: Db, signed: Technician, section: RowId | None = None) -> Response:
+    return show(request, "runs/runs.html", runs_page(session, signed.time_zone, section))
+
+
+@router.get("/runs/rows", name="runs.rows")
+def rows(request: Request, session: Db, signed: Technician, section: RowId | None = None) -> Response:
+    return show(request, "runs/_run_rows.html", runs_page(session, signed.time_zone, section))
+
+
+@router.get("/runs/{run_id}", name="runs.run")
+def run(request: Request, session: Db, signed: Technician, run_id: RowId) -> Response:
+    return show(request, "runs/run.html", run_page(session, run_id, signed.time_zone))
+
+
+@router.post("/runs/{run_id}/verdict", name="runs.give_verdict")
+def give(
+    request: Request, session: Db, now: Now, signed: Technician, run_id: RowId, form: VerdictForm
+) -> Response:
+    if form.clean is None:
+        page = run_page(session, run_id, signed.time_zone, form)
+        return show(request, "runs/run.html", page, status=422)
+    give_verdict(session, run_id, **form.clean.model_dump(), now=now)
+    return seen(request, "runs.run", run_id=run_id)

@@ -1,0 +1,115 @@
+"""Filing a run note and giving its verdict."""
+
+from datetime import datetime
+
+from sqlmodel import select
+
+from server.chemistry.actions import count_plate_through
+from server.chemistry.queries import get_charge
+from server.data.session import LabSession
+from server.people.models import Section
+from server.people.queries import get_group
+from server.refusal import NotFound, Refusal
+from server.runs.models import Incident, Run
+from server.runs.queries import find_last_number, find_run_by_tablet_id, get_run
+from server.stations.models import Bath, Place, PlaceKind
+from server.stations.queries import get_place
+from server.stock.actions import draw_plates
+from server.stock.models import PlateEntryKind
+from server.stock.queries import get_plate_box
+
+
+def _hold_section(session: LabSession, section_id: int) -> None:
+    """Keep the section from others until the transaction ends: two notes at once must not get one number."""
+    held = session.exec(select(Section.id).where(Section.id == section_id).with_for_update(key_share=True))
+    if held.one_or_none() is None:
+        raise NotFound("There is no such section in this lab. Join again with the class code.")
+
+
+def _working_station(session: LabSession, place_id: int) -> Place:
+    place = get_place(session, place_id)
+    if place.kind != PlaceKind.STATION:
+        raise Refusal(f"{place.name} is not a station. Choose the station where the plate was exposed.")
+    if place.out_of_order:
+        raise Refusal(
+            f"{place.name} is out of order. Choose the station where the plate was exposed, or ask your instructor "
+            f"to put {place.name} back in order."
+        )
+    return place
+
+
+def _count_developed(session: LabSession, charge_id: int, at: datetime) -> None:
+    """Whether the charge was still good counts at the time of the exposure: a note may arrive later than its plate."""
+    tray = get_place(session, get_charge(session, charge_id).place_id)
+    if tray.bath != Bath.DEVELOPER:
+        raise Refusal(f"{tray.name} holds no developer. Choose the developer the plate went through.")
+    try:
+        count_plate_through(session, charge_id, now=at)
+    except Refusal as refusal:
+        raise Refusal(f"{refusal.sentence} At a tablet: ask the technician for a fresh charge.") from refusal
+
+
+def file_run(
+    session: LabSession,
+    *,
+    tablet_id: str,
+    section_id: int,
+    group_id: int,
+    plate_box_id: int,
+    place_id: int,
+    charge_id: int | None,
+    rotation_id: int | None,
+    settle_s: int | None,
+    exposure_s: int | None,
+    develop_s: int | None,
+    incident: Incident,
+    comment: str,
+    exposed_at: datetime,
+    by: str,
+    now: datetime,
+) -> Run:
+    """File one plate's run note: take the plate out of its box, count it through the developer, number the run.
+
+    The same `tablet_id` again is the same run, and nothing is taken twice. Times in seconds; without `settle_s` or
+    `exposure_s` the station's own hold.
+    """
+    _hold_section(session, section_id)
+    filed = find_run_by_tablet_id(session, tablet_id)
+    if filed is not None:
+        if filed.group_id != group_id:
+            raise Refusal("Another group's tablet filed this note. Load the page again and file yours anew.")
+        return filed
+    if get_group(session, group_id).section_id != section_id:
+        raise NotFound("There is no such group in this section. Join again with the class code.")
+    place = _working_station(session, place_id)
+    box = get_plate_box(session, plate_box_id)
+    if charge_id is not None:
+        _count_developed(session, charge_id, exposed_at)
+    run = Run(
+        tablet_id=tablet_id,
+        section_id=section_id,
+        group_id=group_id,
+        number=find_last_number(session, section_id) + 1,
+        rotation_id=rotation_id,
+        plate_box_id=box.id,
+        place_id=place.id,
+        charge_id=charge_id,
+        settle_s=settle_s if settle_s is not None else place.settle_s or 0,
+        exposure_s=exposure_s if exposure_s is not None else place.exposure_s or 0,
+        develop_s=develop_s,
+        incident=incident,
+        comment=comment,
+        exposed_at=exposed_at,
+        filed_at=now,
+    )
+    session.add(run)
+    session.flush()  # the plate's entry names its id
+    draw_plates(session, box.id, plates=1, kind=PlateEntryKind.RUN, by=by, now=now, run_id=run.id)
+    return run
+
+
+def give_verdict(session: LabSession, run_id: int, *, verdict: int, comment: str, now: datetime) -> Run:
+    """Rate a dry plate from 0 to 4. A second verdict takes the place of the first."""
+    run = get_run(session, run_id)
+    run.verdict, run.verdict_comment, run.verdict_at = verdict, comment, now
+    return run

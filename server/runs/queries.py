@@ -1,0 +1,78 @@
+"""Reads of runs and of what became of them."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from sqlmodel import case, col, func, select
+
+from server.data.session import LabSession
+from server.refusal import NotFound
+from server.rotations.queries import list_published
+from server.runs.models import Run
+
+# Assumed: a plate counts as good from "clear in ordinary spot light" on.
+GOOD_FROM = 3
+
+
+@dataclass(frozen=True)
+class Verdicts:
+    """`good` of `rated` runs came out well; `waiting` have no verdict yet."""
+
+    good: int = 0
+    rated: int = 0
+    waiting: int = 0
+
+
+def find_run_by_tablet_id(session: LabSession, tablet_id: str) -> Run | None:
+    return session.exec(select(Run).where(Run.tablet_id == tablet_id)).first()
+
+
+def get_run(session: LabSession, run_id: int) -> Run:
+    run = session.get(Run, run_id)
+    if run is None:
+        raise NotFound("There is no such run in this lab. Choose one from Runs.")
+    return run
+
+
+def get_run_of_group(session: LabSession, run_id: int, group_id: int) -> Run:
+    """The run, for a tablet that joined the group; another group's run is none of its business."""
+    run = session.get(Run, run_id)
+    if run is None or run.group_id != group_id:
+        raise NotFound("This is no run of your group. Go back to your run notes and choose one of the list.")
+    return run
+
+
+def list_runs(session: LabSession, section_id: int, *, at_most: int | None = None) -> Sequence[Run]:
+    """A section's runs, newest first."""
+    runs = select(Run).where(Run.section_id == section_id).order_by(col(Run.number).desc())
+    return session.exec(runs if at_most is None else runs.limit(at_most)).all()
+
+
+def list_runs_of_group(session: LabSession, group_id: int) -> Sequence[Run]:
+    """A group's runs, newest first."""
+    return session.exec(select(Run).where(Run.group_id == group_id).order_by(col(Run.number).desc())).all()
+
+
+def find_last_number(session: LabSession, section_id: int) -> int:
+    """The highest run number of the section, 0 before its first run."""
+    return session.exec(select(func.max(Run.number)).where(Run.section_id == section_id)).one() or 0
+
+
+def count_verdicts(session: LabSession) -> Mapping[int, Verdicts]:
+    """How the runs of each section that has any came out, by the section's id."""
+    good = func.sum(case((col(Run.verdict) >= GOOD_FROM, 1), else_=0))
+    counted = session.exec(
+        select(Run.section_id, good, func.count(col(Run.verdict)), func.count()).group_by(col(Run.section_id))
+    ).all()
+    return {
+        section_id: Verdicts(int(good_), rated, runs - rated) for section_id, good_, rated, runs in counted
+    }
+
+
+def find_rotation_at(session: LabSession, section_id: int, instant: datetime) -> int | None:
+    """The section's published rotation that was going on at `instant`."""
+    for rotation in list_published(session, after=instant, before=instant + timedelta(microseconds=1)):
+        if rotation.section_id == section_id:
+            return rotation.rotation_id
+    return None

@@ -1,0 +1,193 @@
+"""Filing runs and rating them."""
+
+from datetime import datetime, timedelta
+from typing import Any
+from uuid import uuid4
+
+import pytest
+
+from server.chemistry.actions import empty_charge
+from server.chemistry.queries import get_charge
+from server.data.session import Database, LabSession
+from server.people.actions import add_section
+from server.refusal import NotFound, Refusal
+from server.runs.actions import file_run, give_verdict
+from server.runs.models import Incident, Run
+from server.runs.queries import count_verdicts, list_runs
+from server.stations.queries import get_place
+from server.stock.queries import get_plate_box, list_plate_entries, list_unbalanced
+from tests.casts import MORNING, Cast
+from tests.runs.room import Room, fill_room
+
+
+@pytest.fixture
+def room(session: LabSession) -> Room:
+    return fill_room(session)
+
+
+def _file(session: LabSession, cast: Cast, room: Room, **changed: Any) -> Run:
+    note: dict[str, Any] = {
+        "tablet_id": str(uuid4()),
+        "section_id": cast.section_id,
+        "group_id": cast.group_ids[0],
+        "plate_box_id": room.plate_box_id,
+        "place_id": room.station_id,
+        "charge_id": room.charge_id,
+        "rotation_id": None,
+        "settle_s": 60,
+        "exposure_s": 10,
+        "develop_s": 120,
+        "incident": Incident.NONE,
+        "comment": "",
+        "exposed_at": MORNING,
+        "by": "G1",
+        "now": MORNING,
+    }
+    return file_run(session, **{**note, **changed})
+
+
+def test_a_run_takes_one_plate_and_counts_it_through_the_developer(
+    session: LabSession, cast: Cast, room: Room
+) -> None:
+    run = _file(session, cast, room)
+
+    assert get_plate_box(session, room.plate_box_id).plates_left == 11
+    assert list_plate_entries(session, room.plate_box_id)[-1].run_id == run.id
+    assert get_charge(session, room.charge_id).plates == 1
+    assert list_unbalanced(session) == []
+
+
+def test_runs_are_numbered_by_section_without_gaps(session: LabSession, cast: Cast, room: Room) -> None:
+    other = add_section(session, name="Thursday")
+    numbers = [_file(session, cast, room, group_id=group, charge_id=None).number for group in cast.group_ids]
+
+    assert numbers == [1, 2, 3]
+    assert list_runs(session, other.id) == []
+
+
+def test_the_same_tablet_id_again_is_the_same_run_and_takes_nothing(
+    session: LabSession, cast: Cast, room: Room
+) -> None:
+    run = _file(session, cast, room)
+    again = _file(session, cast, room, tablet_id=run.tablet_id, now=MORNING + timedelta(minutes=5))
+
+    assert again.id == run.id
+    assert get_plate_box(session, room.plate_box_id).plates_left == 11
+    assert get_charge(session, room.charge_id).plates == 1
+
+
+def test_another_groups_tablet_id_is_refused(session: LabSession, cast: Cast, room: Room) -> None:
+    run = _file(session, cast, room)
+
+    with pytest.raises(Refusal, match="Another group's tablet"):
+        _file(session, cast, room, tablet_id=run.tablet_id, group_id=cast.group_ids[1])
+
+
+def test_times_that_are_not_given_are_the_stations_own(session: LabSession, cast: Cast, room: Room) -> None:
+    run = _file(session, cast, room, place_id=room.second_station_id, settle_s=None, exposure_s=None)
+
+    assert (run.settle_s, run.exposure_s) == (90, 12)
+
+
+def test_no_settle_time_at_all_is_kept_as_none(session: LabSession, cast: Cast, room: Room) -> None:
+    assert _file(session, cast, room, settle_s=0).settle_s == 0
+
+
+def test_a_run_from_an_empty_box_is_refused(session: LabSession, cast: Cast, room: Room) -> None:
+    get_plate_box(session, room.plate_box_id).plates_left = 0
+
+    with pytest.raises(Refusal, match="Choose another box"):
+        _file(session, cast, room)
+
+
+@pytest.mark.parametrize("at", [MORNING + timedelta(hours=6), MORNING + timedelta(hours=9)])
+def test_a_run_on_an_expired_batch_is_refused(
+    session: LabSession, cast: Cast, room: Room, at: datetime
+) -> None:
+    with pytest.raises(Refusal, match="ask the technician for a fresh charge"):
+        _file(session, cast, room, exposed_at=at, now=at)
+
+
+def test_a_note_that_arrives_after_the_developers_end_counts_by_its_exposure(
+    session: LabSession, cast: Cast, room: Room
+) -> None:
+    run = _file(
+        session, cast, room, exposed_at=MORNING + timedelta(hours=5), now=MORNING + timedelta(hours=9)
+    )
+
+    assert run.charge_id == room.charge_id
+
+
+def test_a_run_on_a_charge_that_is_used_up_is_refused(session: LabSession, cast: Cast, room: Room) -> None:
+    for _plate in range(3):
+        _file(session, cast, room)
+
+    with pytest.raises(Refusal, match="has had its 3 plates"):
+        _file(session, cast, room)
+
+
+def test_a_run_on_an_emptied_charge_is_refused(session: LabSession, cast: Cast, room: Room) -> None:
+    empty_charge(session, room.charge_id, now=MORNING)
+
+    with pytest.raises(Refusal, match="emptied"):
+        _file(session, cast, room)
+
+
+def test_a_run_at_a_station_out_of_order_is_refused(session: LabSession, cast: Cast, room: Room) -> None:
+    get_place(session, room.station_id).out_of_order = True
+
+    with pytest.raises(Refusal, match="S1 is out of order"):
+        _file(session, cast, room)
+
+
+def test_a_run_at_a_tray_is_refused(session: LabSession, cast: Cast, room: Room) -> None:
+    with pytest.raises(Refusal, match="is not a station"):
+        _file(session, cast, room, place_id=room.rinse_tray_id)
+
+
+@pytest.mark.parametrize("name", ["plate_box_id", "place_id", "charge_id", "group_id", "section_id"])
+def test_what_is_not_in_the_lab_is_not_found(session: LabSession, cast: Cast, room: Room, name: str) -> None:
+    with pytest.raises(NotFound):
+        _file(session, cast, room, **{name: 99_999})
+
+
+def test_a_group_of_another_section_is_not_found(session: LabSession, cast: Cast, room: Room) -> None:
+    with pytest.raises(NotFound):
+        _file(session, cast, room, section_id=add_section(session, name="Thursday").id)
+
+
+def test_the_other_labs_room_is_not_found(database: Database, cast: Cast) -> None:
+    with database.writing(cast.lab_id) as session:
+        room = fill_room(session)
+    with database.writing(cast.other_lab_id) as session, pytest.raises(NotFound):
+        _file(
+            session,
+            Cast(cast.other_lab_id, cast.other_section_id, "", (cast.other_group_id,), 0, 0, 0),
+            room,
+        )
+
+
+def test_the_verdict_comes_later_and_may_be_corrected(session: LabSession, cast: Cast, room: Room) -> None:
+    run = _file(session, cast, room)
+    later = MORNING + timedelta(hours=3)
+    give_verdict(session, run.id, verdict=2, comment="dim", now=later)
+    give_verdict(session, run.id, verdict=4, comment="held the lamp wrong", now=later)
+
+    assert (run.verdict, run.verdict_comment, run.verdict_at) == (4, "held the lamp wrong", later)
+
+
+def test_a_verdict_on_a_run_of_nobody_is_not_found(session: LabSession) -> None:
+    with pytest.raises(NotFound):
+        give_verdict(session, 99_999, verdict=3, comment="", now=MORNING)
+
+
+def test_verdicts_are_counted_as_good_rated_and_waiting(session: LabSession, cast: Cast, room: Room) -> None:
+    """The story of nine plates of which six are rated, five of them good, and three wait."""
+    runs = [_file(session, cast, room, charge_id=None) for _plate in range(9)]
+    for run, verdict in zip(runs, (4, 3, 3, 4, 3, 1), strict=False):
+        give_verdict(session, run.id, verdict=verdict, comment="", now=MORNING)
+    session.flush()  # the count is read from the database
+
+    counted = count_verdicts(session)[cast.section_id]
+
+    assert (counted.good, counted.rated, counted.waiting) == (5, 6, 3)

@@ -1,0 +1,328 @@
+"""The runs pages and the tablet over HTTP."""
+
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import AbstractContextManager
+from datetime import timedelta
+from typing import Any
+from uuid import uuid4
+
+import pytest
+from bs4 import BeautifulSoup
+
+from server.chemistry.queries import get_charge
+from server.data.session import LabSession
+from server.runs.actions import give_verdict
+from server.runs.queries import list_runs
+from server.stations.queries import get_place
+from server.stock.queries import get_plate_box, list_unbalanced
+from tests.casts import MORNING, Cast
+from tests.conftest import Running, Visitor
+from tests.runs.room import Room, fill_room
+
+InLab = Callable[[], AbstractContextManager[LabSession]]
+
+
+@pytest.fixture
+def room(in_lab: InLab) -> Room:
+    with in_lab() as session:
+        return fill_room(session)
+
+
+def _text(page: BeautifulSoup) -> str:
+    return " ".join(page.get_text(" ").split())
+
+
+def _note(room: Room, **changed: object) -> dict[str, Any]:
+    note: dict[str, Any] = {
+        "tablet_id": str(uuid4()),
+        "plate_box_id": room.plate_box_id,
+        "place_id": room.station_id,
+        "charge_id": room.charge_id,
+        "settle_s": "60",
+        "exposure_s": "10",
+        "develop_s": "120",
+        "incident": "none",
+        "comment": "",
+    }
+    return {**note, **changed}
+
+
+def _chosen(page: BeautifulSoup, name: str) -> str | None:
+    tile = page.select_one(f"input[name={name}][checked]")
+    return None if tile is None else str(tile["value"])
+
+
+def test_joining_with_the_class_code_leads_to_the_run_note(stranger: Visitor, cast: Cast, room: Room) -> None:
+    page = stranger.submit(f"/join/{cast.class_code}", code=cast.class_code, group_id=cast.group_ids[2])
+
+    assert page.select_one("h1").text == "Run note"  # type: ignore[union-attr]
+    assert "G3, Cellar lab" in _text(page)
+
+
+def test_the_note_offers_the_box_the_stations_and_the_developer_of_now(tablet: Visitor, room: Room) -> None:
+    page = tablet.page("/tablet")
+
+    assert _chosen(page, "plate_box_id") == str(room.plate_box_id)
+    assert _chosen(page, "charge_id") == str(room.charge_id)
+    assert _chosen(page, "incident") == "none"
+    assert _chosen(page, "place_id") is None
+    station = page.select_one(f"input[name=place_id][value='{room.second_station_id}']")
+    assert station is not None
+    assert (station["data-settle_s"], station["data-exposure_s"]) == ("90", "12")
+
+
+def test_the_next_note_starts_from_the_groups_last_station(tablet: Visitor, room: Room) -> None:
+    page = tablet.submit("/tablet/runs", **_note(room, place_id=room.second_station_id))
+
+    assert _chosen(page, "place_id") == str(room.second_station_id)
+    assert page.select_one("#settle_s")["value"] == "90"  # type: ignore[index]
+    assert page.select_one("#exposure_s")["value"] == "12"  # type: ignore[index]
+
+
+def test_a_filed_note_stands_on_the_tablet_and_on_the_instructors_page_at_once(
+    tablet: Visitor, mira: Visitor, room: Room, in_lab: InLab
+) -> None:
+    page = tablet.submit("/tablet/runs", **_note(room, incident="moved", comment="someone walked"))
+
+    assert "Run 1 ○ waiting for its verdict" in _text(page)
+    rows = mira.page("/runs/rows")
+    assert [node.name for node in rows.children if node.name] == ["div"]  # type: ignore[attr-defined]
+    assert rows.select_one("#run-rows")["hx-get"] == "/runs/rows"  # type: ignore[index]
+    assert "run 1 G1 waiting for its verdict something moved S1 10 s Box 1 Tue 16 Feb 2027, 08:00" in _text(
+        rows
+    )
+    with in_lab() as session:
+        assert get_plate_box(session, room.plate_box_id).plates_left == 11
+
+
+def test_the_instructor_reads_everything_of_a_run(tablet: Visitor, mira: Visitor, room: Room) -> None:
+    tablet.submit("/tablet/runs", **_note(room, incident="light", comment="door opened"))
+    link = mira.page("/runs").select_one("#run-rows th a")
+    page = _text(mira.page(str(link["href"])))  # type: ignore[index]
+
+    for words in (
+        "Run 1 of Tuesday",
+        "Group G1",
+        "Plate box Box 1",
+        "Station S1",
+        "Settle time 1 min",
+        "Exposure 10 s",
+        "Exposed Tue 16 Feb 2027, 08:00",
+        "Developer batch 1 in developer, line 1",
+        "Developed for 2 min",
+        "Incident stray light",
+        "Comment door opened",
+        "Rotation none",
+        "Verdict waiting for its verdict",
+    ):
+        assert words in page
+
+
+def test_the_group_rates_its_run_later(tablet: Visitor, mira: Visitor, room: Room) -> None:
+    page = tablet.submit("/tablet/runs", **_note(room))
+    address = str(page.select_one("#tablet-runs a")["href"])  # type: ignore[index]
+    page = tablet.submit(f"{address}/verdict", verdict=3, comment="bright")
+
+    assert "Run 1 ● 3, clear in ordinary spot light" in _text(page)
+    assert "Good so far: 1 of 1 rated." in _text(mira.page("/runs"))
+
+
+def test_the_technician_may_rate_too(tablet: Visitor, tomas: Visitor, room: Room) -> None:
+    tablet.submit("/tablet/runs", **_note(room))
+    address = str(tomas.page("/runs").select_one("#run-rows th a")["href"])  # type: ignore[index]
+    page = tomas.submit(f"{address}/verdict", verdict=0, comment="clear glass")
+
+    assert "Verdict 0, no image" in _text(page)
+
+
+def test_a_verdict_off_the_scale_is_asked_for_again(tablet: Visitor, tomas: Visitor, room: Room) -> None:
+    page = tablet.submit("/tablet/runs", **_note(room))
+    own = str(page.select_one("#tablet-runs a")["href"])  # type: ignore[index]
+    staffs = own.removeprefix("/tablet")
+
+    for visitor, address in ((tablet, own), (tomas, staffs)):
+        page = visitor.submit(f"{address}/verdict", 422, verdict=5, comment="better than all")
+        assert "choose one of the five" in _text(page)
+        assert page.select_one("#comment").text == "better than all"  # type: ignore[union-attr]
+
+
+def test_the_section_is_summed_up_in_counts_and_never_in_percent(
+    mira: Visitor, tablet: Visitor, room: Room, in_lab: InLab, cast: Cast
+) -> None:
+    for _plate in range(9):
+        tablet.submit("/tablet/runs", **_note(room, charge_id=""))
+    with in_lab() as session:
+        runs = list_runs(session, cast.section_id)
+        for run, verdict in zip(runs, (4, 3, 3, 4, 3, 1), strict=False):
+            give_verdict(session, run.id, verdict=verdict, comment="", now=MORNING)
+    page = _text(mira.page("/runs"))
+
+    assert "5 of 6 rated, 3 waiting" in page
+    assert "%" not in page
+
+
+def test_a_long_list_is_cut_and_the_rest_is_one_link_away(
+    mira: Visitor, tablet: Visitor, room: Room, in_lab: InLab
+) -> None:
+    with in_lab() as session:
+        get_plate_box(session, room.plate_box_id).plates_left = 40
+    for _plate in range(27):
+        tablet.submit("/tablet/runs", **_note(room, charge_id=""))
+    page = mira.page("/runs")
+
+    assert len(page.select("#run-rows tbody tr")) == 25
+    link = page.find("a", string="2 older of Tuesday")
+    page = mira.page(str(link["href"]))  # type: ignore[index]
+    assert len(page.select("#run-rows tbody tr")) == 27
+    assert "?section=" in str(page.select_one("#run-rows")["hx-get"])  # type: ignore[index]
+
+
+def test_bad_times_are_asked_for_again_and_everything_stays(
+    tablet: Visitor, room: Room, in_lab: InLab
+) -> None:
+    note = _note(room, place_id=room.second_station_id, exposure_s="ten", comment="slow", incident="dropped")
+    page = tablet.submit("/tablet/runs", 422, **note)
+
+    assert "Please write a whole number, such as 12." in _text(page)
+    assert page.select_one("#exposure_s")["value"] == "ten"  # type: ignore[index]
+    assert page.select_one("#comment").text == "slow"  # type: ignore[union-attr]
+    assert _chosen(page, "place_id") == str(room.second_station_id)
+    assert _chosen(page, "incident") == "dropped"
+    assert page.select_one("input[name=tablet_id]")["value"] == note["tablet_id"]  # type: ignore[index]
+    with in_lab() as session:
+        assert get_plate_box(session, room.plate_box_id).plates_left == 12
+
+
+def test_a_note_without_a_station_is_asked_for_it(tablet: Visitor, room: Room) -> None:
+    page = tablet.submit("/tablet/runs", 422, **_note(room, place_id=""))
+
+    assert page.select_one("#place_id-fault") is not None
+
+
+def test_a_note_without_a_proper_number_gets_a_new_one(tablet: Visitor, room: Room) -> None:
+    page = tablet.submit("/tablet/runs", 422, **_note(room, tablet_id="1"))
+
+    assert len(str(page.select_one("input[name=tablet_id]")["value"])) == 36  # type: ignore[index]
+
+
+def test_a_note_from_an_empty_box_is_refused_with_a_sentence(
+    tablet: Visitor, room: Room, in_lab: InLab
+) -> None:
+    with in_lab() as session:
+        get_plate_box(session, room.plate_box_id).plates_left = 0
+
+    assert "Choose another box" in _text(tablet.submit("/tablet/runs", 409, **_note(room)))
+    assert "Ask the technician for a new box" in _text(tablet.page("/tablet"))
+
+
+def test_a_note_on_expired_developer_says_what_to_do(server: Running, tablet: Visitor, room: Room) -> None:
+    server.clock.instant = MORNING + timedelta(hours=7)
+
+    page = tablet.submit("/tablet/runs", 409, **_note(room))
+    assert "ask the technician for a fresh charge" in _text(page)
+    page = tablet.page("/tablet")
+    assert "Past its life or used up: developer, line 1, batch 1. Ask the technician" in _text(page)
+    assert page.select_one("input[name=charge_id]") is None
+
+
+def test_a_station_out_of_order_is_not_offered(tablet: Visitor, room: Room, in_lab: InLab) -> None:
+    with in_lab() as session:
+        get_place(session, room.station_id).out_of_order = True
+    page = tablet.page("/tablet")
+
+    assert "Out of order: S1." in _text(page)
+    assert _chosen(page, "place_id") == str(room.second_station_id)
+    assert page.select_one("#exposure_s")["value"] == "12"  # type: ignore[index]
+
+
+def test_a_note_that_was_kept_is_dated_when_it_was_written(
+    server: Running, tablet: Visitor, mira: Visitor, room: Room
+) -> None:
+    server.clock.instant = MORNING + timedelta(hours=7)
+    tablet.submit("/tablet/runs", **_note(room, kept_s=3 * 3600))
+
+    assert "Tue 16 Feb 2027, 12:00" in _text(mira.page("/runs/rows"))
+
+
+def test_another_groups_tablet_neither_sees_nor_rates_the_run(
+    tablet: Visitor, other_tablet: Visitor, room: Room
+) -> None:
+    page = tablet.submit("/tablet/runs", **_note(room))
+    address = str(page.select_one("#tablet-runs a")["href"])  # type: ignore[index]
+
+    assert "no run of your group" in _text(other_tablet.page(address, 404))
+    assert "no run of your group" in _text(other_tablet.submit(f"{address}/verdict", 404, verdict=0))
+    assert "Run 1" not in _text(other_tablet.page("/tablet"))
+
+
+def test_the_other_lab_sees_nothing_of_it(
+    tablet: Visitor, noor: Visitor, other_lab_tablet: Visitor, room: Room, cast: Cast
+) -> None:
+    page = tablet.submit("/tablet/runs", **_note(room))
+    address = str(page.select_one("#tablet-runs a")["href"])  # type: ignore[index]
+    staffs = address.removeprefix("/tablet")
+
+    other_lab_tablet.page(address, 404)
+    other_lab_tablet.submit(f"{address}/verdict", 404, verdict=0)
+    other_lab_tablet.submit("/tablet/runs", 404, **_note(room))
+    noor.page(staffs, 404)
+    noor.submit(f"{staffs}/verdict", 404, verdict=0)
+    noor.page(f"/runs?section={cast.section_id}", 404)
+    assert "run 1" not in _text(noor.page("/runs"))
+
+
+def test_staff_pages_are_not_for_tablets_and_the_tablets_not_for_staff(
+    tablet: Visitor, mira: Visitor, stranger: Visitor
+) -> None:
+    for address in ("/runs", "/runs/rows", "/runs/1"):
+        tablet.page(address, 403)
+    mira.page("/tablet", 403)
+    assert stranger.page("/tablet").select_one("h1").text == "Sign in"  # type: ignore[union-attr]
+
+
+def test_ten_tablets_at_once_become_ten_runs_in_a_row(
+    tablet: Visitor, other_tablet: Visitor, room: Room, in_lab: InLab, cast: Cast
+) -> None:
+    def send(number: int) -> int:
+        visitor = (tablet, other_tablet)[number % 2]
+        return visitor.post("/tablet/runs", data=_note(room, charge_id="")).status_code
+
+    with ThreadPoolExecutor(10) as threads:
+        answers = list(threads.map(send, range(10)))
+
+    assert answers == [200] * 10
+    with in_lab() as session:
+        assert sorted(run.number for run in list_runs(session, cast.section_id)) == list(range(1, 11))
+        assert get_plate_box(session, room.plate_box_id).plates_left == 2
+        assert list_unbalanced(session) == []
+
+
+def test_the_same_note_sent_five_times_at_once_is_one_run(
+    tablet: Visitor, room: Room, in_lab: InLab, cast: Cast
+) -> None:
+    note = _note(room)
+    with ThreadPoolExecutor(5) as threads:
+        answers = list(threads.map(lambda _time: tablet.post("/tablet/runs", data=note), range(5)))
+
+    assert [answer.status_code for answer in answers] == [200] * 5
+    assert all("Run 1" in answer.text and "Run 2" not in answer.text for answer in answers)
+    with in_lab() as session:
+        assert len(list_runs(session, cast.section_id)) == 1
+        assert get_plate_box(session, room.plate_box_id).plates_left == 11
+        assert get_charge(session, room.charge_id).plates == 1
+
+
+def test_more_tablets_than_plates_leave_the_box_empty_and_not_below(
+    tablet: Visitor, room: Room, in_lab: InLab, cast: Cast
+) -> None:
+    def send(_number: int) -> int:
+        return tablet.post("/tablet/runs", data=_note(room, charge_id="")).status_code
+
+    with ThreadPoolExecutor(8) as threads:
+        answers = list(threads.map(send, range(15)))
+
+    assert sorted(answers) == [200] * 12 + [409] * 3
+    with in_lab() as session:
+        assert sorted(run.number for run in list_runs(session, cast.section_id)) == list(range(1, 13))
+        assert get_plate_box(session, room.plate_box_id).plates_left == 0
