@@ -89,7 +89,10 @@ class GroupPlates(LabOwned, table=True):
     """How many plates a group makes in a rotation."""
 
     __tablename__ = "group_plates"
-    __table_args__ = (UniqueConstraint("rotation_id", "group_id"), CheckConstraint("plates >= 0", name="plates_not_negative"))
+    __table_args__ = (
+        UniqueConstraint("rotation_id", "group_id"),
+        CheckConstraint("plates >= 0", name="plates_not_negative"),
+    )
 
     id: int = Field(default=None, primary_key=True)
     rotation_id: int = Field(foreign_key="rotation.id", index=True)

@@ -1,5 +1,159 @@
 """Addresses of the rotations pages."""
 
-from fastapi import APIRouter
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, Request
+from starlette.responses import Response
+
+from server.core.planning import plan
+from server.people.access import Base, Db, Instructor, Now, Technician
+from server.rotations.actions import (
+    SEED,
+    add_period,
+    add_rotation,
+    class_file,
+    copy_rotation,
+    keep_plan,
+    plan_question,
+    publish,
+    remove_period,
+    set_plates,
+    set_steps,
+)
+from server.rotations.forms import (
+    NewPeriod,
+    NewRotation,
+    PlatesOfGroup,
+    PlatesTable,
+    StepTable,
+    read_lines,
+    read_steps,
+)
+from server.rotations.pages import rotation_page, rotations_page, steps_page
+from server.web.show import seen, show
+from server.web.submitted import RowId, Submitted, submitted
 
 router = APIRouter()
+
+
+@router.get("/rotations", name="rotations.rotations")
+def rotations(request: Request, session: Db, signed: Technician) -> Response:
+    return show(request, "rotations/rotations.html", rotations_page(session, signed.time_zone))
+
+
+@router.post("/rotations", name="rotations.add")
+def add(
+    request: Request,
+    session: Db,
+    signed: Instructor,
+    now: Now,
+    form: Annotated[Submitted[NewRotation], Depends(submitted(NewRotation))],
+) -> Response:
+    if form.clean is None:
+        page = rotations_page(session, signed.time_zone, form)
+        return show(request, "rotations/rotations.html", page, status=422)
+    added = add_rotation(session, **form.clean.model_dump(), now=now, zone=signed.time_zone)
+    return seen(request, "rotations.rotation", rotation_id=added.id)
+
+
+@router.get("/rotations/{rotation_id}", name="rotations.rotation")
+def rotation(request: Request, session: Db, signed: Technician, rotation_id: RowId) -> Response:
+    return show(request, "rotations/rotation.html", rotation_page(session, rotation_id, signed.time_zone))
+
+
+@router.get("/rotations/{rotation_id}/sheet", name="rotations.sheet")
+def sheet(request: Request, session: Db, signed: Technician, rotation_id: RowId) -> Response:
+    return show(request, "rotations/sheet.html", rotation_page(session, rotation_id, signed.time_zone))
+
+
+@router.get("/rotations/{rotation_id}/class-file", name="rotations.class_file")
+def download(session: Db, _person: Technician, rotation_id: RowId) -> Response:
+    offered = {
+        "Content-Disposition": f'attachment; filename="class-{rotation_id}.json"',
+        "Cache-Control": "no-store",
+    }
+    return Response(class_file(session, rotation_id), media_type="application/json", headers=offered)
+
+
+@router.post("/rotations/{rotation_id}/plan", name="rotations.plan")
+def make_plan(request: Request, database: Base, signed: Instructor, now: Now, rotation_id: RowId) -> Response:
+    # No transaction is open while the solver works.
+    with database.reading(signed.lab_id) as session:
+        problem = plan_question(session, rotation_id)
+    answer = plan(problem, seconds=request.app.state.settings.plan_seconds, seed=SEED)
+    with database.writing(signed.lab_id) as session:
+        keep_plan(session, rotation_id, problem, answer, seed=SEED, now=now)
+    return seen(request, "rotations.rotation", rotation_id=rotation_id)
+
+
+@router.post("/rotations/{rotation_id}/publish", name="rotations.publish")
+def publish_plan(
+    request: Request, session: Db, _person: Instructor, now: Now, rotation_id: RowId
+) -> Response:
+    publish(session, rotation_id, now=now)
+    return seen(request, "rotations.rotation", rotation_id=rotation_id)
+
+
+@router.post("/rotations/{rotation_id}/copy", name="rotations.copy")
+def copy(request: Request, session: Db, _person: Instructor, now: Now, rotation_id: RowId) -> Response:
+    return seen(request, "rotations.rotation", rotation_id=copy_rotation(session, rotation_id, now=now).id)
+
+
+@router.post("/rotations/{rotation_id}/periods", name="rotations.add_period")
+def add_a_period(
+    request: Request,
+    session: Db,
+    signed: Instructor,
+    rotation_id: RowId,
+    form: Annotated[Submitted[NewPeriod], Depends(submitted(NewPeriod))],
+) -> Response:
+    if form.clean is None:
+        page = rotation_page(session, rotation_id, signed.time_zone, period_form=form)
+        return show(request, "rotations/rotation.html", page, status=422)
+    add_period(session, rotation_id, **form.clean.model_dump(), zone=signed.time_zone)
+    return seen(request, "rotations.rotation", rotation_id=rotation_id)
+
+
+@router.post("/rotations/{rotation_id}/periods/{period_id}/remove", name="rotations.remove_period")
+def remove_a_period(
+    request: Request, session: Db, _person: Instructor, rotation_id: RowId, period_id: RowId
+) -> Response:
+    remove_period(session, rotation_id, period_id)
+    return seen(request, "rotations.rotation", rotation_id=rotation_id)
+
+
+@router.post("/rotations/{rotation_id}/plates", name="rotations.set_plates")
+def change_plates(
+    request: Request,
+    session: Db,
+    signed: Instructor,
+    rotation_id: RowId,
+    form: Annotated[Submitted[PlatesTable], Depends(submitted(PlatesTable))],
+) -> Response:
+    lines = read_lines(PlatesOfGroup, form.clean or PlatesTable())
+    asked = [line.clean for line in lines if line.clean is not None]
+    if len(asked) < len(lines):
+        page = rotation_page(session, rotation_id, signed.time_zone, plates_forms=lines)
+        return show(request, "rotations/rotation.html", page, status=422)
+    set_plates(session, rotation_id, {one.group_id: one.plates for one in asked})
+    return seen(request, "rotations.rotation", rotation_id=rotation_id)
+
+
+@router.get("/rotations/{rotation_id}/steps", name="rotations.steps")
+def steps(request: Request, session: Db, _person: Technician, rotation_id: RowId) -> Response:
+    return show(request, "rotations/steps.html", steps_page(session, rotation_id))
+
+
+@router.post("/rotations/{rotation_id}/steps", name="rotations.set_steps")
+def change_steps(
+    request: Request,
+    session: Db,
+    _person: Instructor,
+    rotation_id: RowId,
+    form: Annotated[Submitted[StepTable], Depends(submitted(StepTable))],
+) -> Response:
+    lines, asked = read_steps(form.clean or StepTable())
+    if any(line.errors for line in lines):
+        return show(request, "rotations/steps.html", steps_page(session, rotation_id, lines), status=422)
+    set_steps(session, rotation_id, asked)
+    return seen(request, "rotations.rotation", rotation_id=rotation_id)

@@ -1,0 +1,370 @@
+"""Asking for a rotation, keeping what the planner answers, and publishing it."""
+
+from collections.abc import Mapping, Sequence
+from datetime import date, datetime, time, timedelta
+from typing import cast
+
+from sqlmodel import col, delete
+
+from server.core.moments import NoSuchTime, instant_of
+from server.core.planning import (
+    ClassFileFault,
+    Group,
+    Place,
+    Plan,
+    Problem,
+    Step,
+    check,
+    read_class_file,
+    write_class_file,
+)
+from server.core.planning.problem import Light, Stillness
+from server.data.session import LabSession
+from server.people.queries import get_section, list_groups
+from server.refusal import Refusal
+from server.rotations.forms import NewStep, step_faults
+from server.rotations.models import (
+    GroupPlates,
+    Period,
+    Rotation,
+    RotationPlan,
+    RotationState,
+    RotationStep,
+    StepPlace,
+    StepTime,
+    Visit,
+)
+from server.rotations.queries import (
+    get_plan,
+    get_rotation,
+    list_group_plates,
+    list_missing,
+    list_periods,
+    list_places_of,
+    list_steps,
+)
+from server.stations.models import Place as LabPlace
+from server.stations.queries import list_light_zones, list_places, list_still_zones
+
+# The same question and seed give the same plan.
+SEED = 1
+LONGEST_NAME = 80
+
+# Assumed times, to be changed on the rotation's steps page.
+DEFAULT_STEPS = (
+    NewStep("align", StepPlace.STATION, seconds=300, light="lit", still="moves", max_wait_s=1200),
+    NewStep("load", StepPlace.SAME, seconds=60, light="dark", still="moves", max_wait_s=0),
+    NewStep("settle", StepPlace.SAME, StepTime.SETTLE, light="dark", still="still", max_wait_s=0),
+    NewStep("expose", StepPlace.SAME, StepTime.EXPOSURE, light="dark", still="still", max_wait_s=0),
+    NewStep("carry", StepPlace.SAME, seconds=20, still="moves", max_wait_s=1800),
+    NewStep("develop", StepPlace.DEVELOPER, seconds=20, light="dark", max_wait_s=0),
+    NewStep("rinse", StepPlace.RINSE, seconds=30, light="dark", max_wait_s=0),
+    NewStep("bleach", StepPlace.BLEACH, seconds=90, light="dark", max_wait_s=0),
+    NewStep("wash", StepPlace.WASH, seconds=60, max_wait_s=3600),
+    NewStep("dry", StepPlace.DRYER, seconds=240),
+    NewStep("view", StepPlace.BENCH, seconds=300, light="lit"),
+)
+# A lab may do without these; the steps there are then left out.
+DISPENSABLE = (StepPlace.DRYER, StepPlace.BENCH)
+
+
+def _open_to_change(session: LabSession, rotation_id: int) -> Rotation:
+    rotation = get_rotation(session, rotation_id)
+    if rotation.state == RotationState.PUBLISHED:
+        raise Refusal("This rotation is published, so its plan stays as it is. Copy it and change the copy.")
+    return rotation
+
+
+def _changed(rotation: Rotation) -> None:
+    """A plan made before is kept to look at, but it no longer answers the question."""
+    rotation.state = RotationState.DRAFT
+
+
+def add_rotation(
+    session: LabSession,
+    *,
+    section_id: int,
+    name: str,
+    day: date,
+    starts: time,
+    ends: time,
+    plates_per_group: int,
+    now: datetime,
+    zone: str,
+) -> Rotation:
+    """A draft with one period, the usual steps and the same number of plates for each of the section's groups."""
+    section = get_section(session, section_id)
+    groups = list_groups(session, section.id)
+    if not groups:
+        raise Refusal(f"{section.name} has no groups yet. Form them under People, then come back.")
+    rotation = Rotation(section_id=section.id, name=name, made_at=now)
+    session.add(rotation)
+    session.flush()  # its parts name its id
+    session.add_all(
+        GroupPlates(rotation_id=rotation.id, group_id=group.id, plates=plates_per_group) for group in groups
+    )
+    add_period(session, rotation.id, day=day, starts=starts, ends=ends, zone=zone)
+    places = list_places(session)
+    _write_steps(
+        session,
+        rotation.id,
+        [step for step in DEFAULT_STEPS if step.at not in DISPENSABLE or list_places_of(places, step.at)],
+    )
+    return rotation
+
+
+def _instant(day: date, clock: time, zone: str) -> datetime:
+    found = instant_of(day=day, clock=clock, zone=zone)
+    if isinstance(found, NoSuchTime):
+        raise Refusal(found.sentence)
+    return found
+
+
+def add_period(
+    session: LabSession, rotation_id: int, *, day: date, starts: time, ends: time, zone: str
+) -> Period:
+    """A stretch of the lab's wall clock on `day` in which the section has the room."""
+    rotation = _open_to_change(session, rotation_id)
+    opens, closes = _instant(day, starts, zone), _instant(day, ends, zone)
+    if closes <= opens:
+        raise Refusal("The period must end after it starts. Choose a later end.")
+    for other in list_periods(session, rotation_id):
+        if opens < other.ends_at and other.starts_at < closes:
+            raise Refusal("This period overlaps one that is there already. Choose other times.")
+        if abs(opens - other.starts_at) > timedelta(days=180):
+            raise Refusal(
+                "This period is more than half a year from another one. Make a rotation of its own for it."
+            )
+    period = Period(rotation_id=rotation.id, starts_at=opens, ends_at=closes)
+    session.add(period)
+    session.flush()  # the next one must see it
+    _changed(rotation)
+    return period
+
+
+def remove_period(session: LabSession, rotation_id: int, period_id: int) -> None:
+    rotation = _open_to_change(session, rotation_id)
+    session.exec(delete(Period).where(col(Period.id) == period_id, col(Period.rotation_id) == rotation_id))
+    _changed(rotation)
+
+
+def set_plates(session: LabSession, rotation_id: int, plates: Mapping[int, int]) -> None:
+    """Set how many plates each group (by id) makes. Groups of other sections are refused."""
+    rotation = _open_to_change(session, rotation_id)
+    known = {asked.group_id: asked for asked in list_group_plates(session, rotation_id)}
+    groups = {group.id for group in list_groups(session, rotation.section_id)}
+    for group_id, wanted in plates.items():
+        if group_id not in groups:
+            raise Refusal("One of these groups is not in the section any more. Open the rotation again.")
+        asked = known.get(group_id) or GroupPlates(rotation_id=rotation_id, group_id=group_id, plates=wanted)
+        asked.plates = wanted
+        session.add(asked)
+    _changed(rotation)
+
+
+def set_steps(session: LabSession, rotation_id: int, steps: Sequence[NewStep]) -> None:
+    """Replace the steps of a pass."""
+    rotation = _open_to_change(session, rotation_id)
+    faults = step_faults(steps)
+    if faults:
+        raise Refusal(faults[0].sentence)
+    if not steps:
+        raise Refusal("A pass needs at least one step. Write its name, its place and its seconds.")
+    session.exec(delete(RotationStep).where(col(RotationStep.rotation_id) == rotation_id))
+    _write_steps(session, rotation_id, steps)
+    _changed(rotation)
+
+
+def _write_steps(session: LabSession, rotation_id: int, steps: Sequence[NewStep]) -> None:
+    session.add_all(
+        RotationStep(
+            rotation_id=rotation_id,
+            position=position,
+            name=step.name,
+            at=step.at,
+            time_from=step.time_from,
+            seconds=step.seconds or 0,
+            light=step.light,
+            still=step.still,
+            max_wait_s=step.max_wait_s,
+            attended=step.attended,
+        )
+        for position, step in enumerate(steps)
+    )
+    session.flush()  # what reads the question next must see them
+
+
+def copy_rotation(session: LabSession, rotation_id: int, *, now: datetime) -> Rotation:
+    """A new draft that asks the same question."""
+    rotation = get_rotation(session, rotation_id)
+    name = f"Copy of {rotation.name}"[:LONGEST_NAME]
+    copy = Rotation(section_id=rotation.section_id, name=name, made_at=now)
+    session.add(copy)
+    session.flush()  # its parts name its id
+    in_use = {group.id for group in list_groups(session, rotation.section_id)}
+    session.add_all(
+        Period(rotation_id=copy.id, starts_at=period.starts_at, ends_at=period.ends_at)
+        for period in list_periods(session, rotation_id)
+    )
+    session.add_all(
+        GroupPlates(rotation_id=copy.id, group_id=asked.group_id, plates=asked.plates)
+        for asked in list_group_plates(session, rotation_id)
+        if asked.group_id in in_use
+    )
+    session.add_all(
+        RotationStep(**step.model_dump(exclude={"id", "rotation_id"}), rotation_id=copy.id)
+        for step in list_steps(session, rotation_id)
+    )
+    return copy
+
+
+def plan_question(session: LabSession, rotation_id: int) -> Problem:
+    """What the planner is asked: the room in order, the groups in use, times in seconds from the first period's start."""
+    rotation = _open_to_change(session, rotation_id)
+    missing = list_missing(session, rotation_id)
+    if missing:
+        raise Refusal(" ".join(missing))
+    periods = list_periods(session, rotation_id)
+    places = [place for place in list_places(session) if not place.out_of_order]
+    begins = periods[0].starts_at
+    problem = Problem(
+        name=rotation.name,
+        periods=tuple((_seconds(begins, one.starts_at), _seconds(begins, one.ends_at)) for one in periods),
+        places=_asked_places(session, places),
+        steps=_asked_steps(list_steps(session, rotation_id), places),
+        groups=tuple(
+            Group(name, plates) for name, plates in _plates_by_group(session, rotation).items() if plates > 0
+        ),
+    )
+    try:
+        return read_class_file(write_class_file(problem))
+    except ClassFileFault as fault:
+        raise Refusal(f"The planner can't read this rotation: {fault}. Change it and plan again.") from fault
+
+
+def _seconds(begins: datetime, instant: datetime) -> int:
+    return round((instant - begins).total_seconds())
+
+
+def _plates_by_group(session: LabSession, rotation: Rotation) -> dict[str, int]:
+    asked = {one.group_id: one.plates for one in list_group_plates(session, rotation.id)}
+    return {group.name: asked.get(group.id, 0) for group in list_groups(session, rotation.section_id)}
+
+
+def _asked_places(session: LabSession, places: Sequence[LabPlace]) -> tuple[Place, ...]:
+    light = {zone.id: zone.name for zone in list_light_zones(session)}
+    still = {zone.id: zone.name for zone in list_still_zones(session)}
+    return tuple(
+        Place(
+            place.name,
+            place.capacity,
+            light_zone=light.get(place.light_zone_id or 0),
+            still_zone=still.get(place.still_zone_id or 0),
+        )
+        for place in places
+    )
+
+
+def _asked_steps(steps: Sequence[RotationStep], places: Sequence[LabPlace]) -> tuple[Step, ...]:
+    asked = []
+    here: list[LabPlace] = []
+    for step in steps:
+        same = step.at == StepPlace.SAME
+        here = here if same else list_places_of(places, StepPlace(step.at))
+        asked.append(
+            Step(
+                step.name,
+                "same" if same else tuple(place.name for place in here),
+                _step_seconds(step, here),
+                light=cast("Light", step.light),
+                still=cast("Stillness", step.still),
+                max_wait_s=step.max_wait_s,
+                attended=step.attended,
+            )
+        )
+    return tuple(asked)
+
+
+def _step_seconds(step: RotationStep, here: Sequence[LabPlace]) -> int | dict[str, int]:
+    """One number where all places agree. A step takes a second at least, so a settle time of 0 is planned as 1 s."""
+    if step.time_from == StepTime.OWN:
+        return step.seconds
+    settle = step.time_from == StepTime.SETTLE
+    by_place = {place.name: max(1, (place.settle_s if settle else place.exposure_s) or 0) for place in here}
+    return min(by_place.values()) if len(set(by_place.values())) == 1 else by_place
+
+
+def keep_plan(
+    session: LabSession, rotation_id: int, problem: Problem, plan: Plan, *, seed: int, now: datetime
+) -> RotationPlan:
+    """Keep the planner's answer in the place of an earlier one, after every rule has been checked again."""
+    rotation = _open_to_change(session, rotation_id)
+    if plan_question(session, rotation_id) != problem:
+        raise Refusal("The rotation or the room was changed while it was planned. Press Plan once more.")
+    broken = check(problem, plan)
+    if broken:
+        raise Refusal(f"The plan breaks a rule, so it was not kept: {broken[0]} Press Plan once more.")
+    _drop_plan(session, rotation_id)
+    kept = RotationPlan(
+        rotation_id=rotation_id,
+        status=plan.status,
+        makespan_s=plan.makespan_s,
+        bound_s=plan.bound_s,
+        whiteboard_s=plan.whiteboard_s,
+        plates_planned=sum(group.passes for group in problem.groups) - len(plan.unplaced),
+        plates_unplaced=len(plan.unplaced),
+        unplaced="\n".join(f"{one.group}, plate {one.pass_no}" for one in plan.unplaced),
+        reasons="\n".join(plan.reasons),
+        class_file=write_class_file(problem),
+        seed=seed,
+        starts_at=list_periods(session, rotation_id)[0].starts_at,
+        made_at=now,
+    )
+    session.add(kept)
+    session.flush()  # its visits name its id
+    groups = {group.name: group.id for group in list_groups(session, rotation.section_id)}
+    steps = {step.name: step for step in problem.steps}
+    session.add_all(
+        Visit(
+            plan_id=kept.id,
+            group_id=groups[visit.group],
+            pass_no=visit.pass_no,
+            step=visit.step,
+            place=visit.place,
+            light=steps[visit.step].light,
+            still=steps[visit.step].still,
+            starts_at=kept.starts_at + timedelta(seconds=visit.start_s),
+            ends_at=kept.starts_at + timedelta(seconds=visit.end_s),
+        )
+        for visit in plan.visits
+    )
+    rotation.state = RotationState.PLANNED
+    return kept
+
+
+def _drop_plan(session: LabSession, rotation_id: int) -> None:
+    kept = get_plan(session, rotation_id)
+    if kept is not None:
+        session.exec(delete(Visit).where(col(Visit.plan_id) == kept.id))
+        session.delete(kept)
+        session.flush()  # the next plan of the rotation takes its place
+
+
+def publish(session: LabSession, rotation_id: int, *, now: datetime) -> None:
+    """Make the plan the section's; from now on it stays as it is."""
+    rotation = _open_to_change(session, rotation_id)
+    kept = get_plan(session, rotation_id)
+    if rotation.state != RotationState.PLANNED or kept is None:
+        raise Refusal("There is no plan of the rotation as it stands. Press Plan first.")
+    if not kept.plates_planned:
+        raise Refusal("The plan has no plate in it. Change the rotation and plan it again.")
+    rotation.state, rotation.published_at = RotationState.PUBLISHED, now
+
+
+def class_file(session: LabSession, rotation_id: int) -> str:
+    """The question as JSON: as it was asked for the plan, or as it would be asked now where there is none."""
+    rotation = get_rotation(session, rotation_id)
+    kept = get_plan(session, rotation_id)
+    if kept is None or rotation.state == RotationState.DRAFT:
+        return write_class_file(plan_question(session, rotation_id))
+    return kept.class_file

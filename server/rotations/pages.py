@@ -1,0 +1,447 @@
+"""What the rotations pages show."""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from itertools import groupby
+from zoneinfo import ZoneInfo
+
+from server.core.moments import clock_at, day_at, day_words, moment_words
+from server.core.planning import Problem, read_class_file
+from server.core.timeline import Drawing, Piece, draw
+from server.core.units import duration_words
+from server.data.session import LabSession
+from server.people.queries import get_section, list_group_names, list_groups, list_section_names
+from server.rotations.forms import NewPeriod, NewRotation, PlatesOfGroup, StepRow
+from server.rotations.models import (
+    Rotation,
+    RotationPlan,
+    RotationState,
+    RotationStep,
+    StepPlace,
+    StepTime,
+    Visit,
+)
+from server.rotations.queries import (
+    get_plan,
+    get_rotation,
+    list_group_plates,
+    list_missing,
+    list_periods,
+    list_plans,
+    list_rotations,
+    list_starts,
+    list_steps,
+    list_visits,
+)
+from server.web.submitted import Submitted
+
+EMPTY_LINES = 2
+STATUS_WORDS = {
+    "optimal": "proven earliest",
+    "feasible": "best found",
+    "partial": "does not all fit",
+    "impossible": "cannot be done",
+}
+STATUS_STATE = {"optimal": "well", "feasible": "well", "partial": "watch", "impossible": "stop"}
+STATE_WORDS = {
+    RotationState.DRAFT: ("plain", "draft"),
+    RotationState.PLANNED: ("watch", "planned, not published"),
+    RotationState.PUBLISHED: ("well", "published"),
+}
+
+
+@dataclass(frozen=True)
+class RotationLine:
+    """One rotation in the list. `finish` and `gap` are empty until there is a plan of it as it stands."""
+
+    id: int
+    name: str
+    section: str
+    day: str
+    state: str
+    state_words: str
+    status: str
+    finish: str
+    gap: str
+
+
+@dataclass(frozen=True)
+class RotationsPage:
+    rotations: Sequence[RotationLine]
+    sections: Sequence[tuple[int, str]]
+    form: Submitted[NewRotation]
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What the planner answered, in words. `whiteboard` and `saved` are empty where its rounds do not fit."""
+
+    status: str
+    state: str
+    finish: str
+    finish_day: str
+    exact_finish: str
+    starts: str
+    makespan: str
+    bound: str
+    bound_length: str
+    gap: str
+    gap_share: str
+    whiteboard: str
+    whiteboard_length: str
+    saved: str
+    saved_from: str
+    plates: str
+    unplaced: Sequence[str]
+    reasons: Sequence[str]
+    made: str
+    is_proven: bool
+    has_visits: bool
+
+
+@dataclass(frozen=True)
+class VisitLine:
+    group: str
+    plate: int
+    step: str
+    place: str
+    starts: str
+    ends: str
+
+
+@dataclass(frozen=True)
+class Pass:
+    """One plate of one group."""
+
+    group: str
+    plate: int
+    visits: Sequence[VisitLine]
+
+
+@dataclass(frozen=True)
+class PlaceVisits:
+    place: str
+    visits: Sequence[VisitLine]
+
+
+@dataclass(frozen=True)
+class PeriodLine:
+    id: int
+    words: str
+
+
+@dataclass(frozen=True)
+class PlatesLine:
+    group_id: int
+    group: str
+    form: Submitted[PlatesOfGroup]
+    plates: int
+
+
+@dataclass(frozen=True)
+class RotationPage:
+    """`is_stale` says that the rotation was changed after the plan that is shown was made."""
+
+    id: int
+    name: str
+    section: str
+    state: str
+    state_words: str
+    is_published: bool
+    can_publish: bool
+    is_stale: bool
+    missing: Sequence[str]
+    answer: Answer | None
+    drawing: Drawing | None
+    passes: Sequence[Pass]
+    places: Sequence[PlaceVisits]
+    periods: Sequence[PeriodLine]
+    plates: Sequence[PlatesLine]
+    steps: str
+    period_form: Submitted[NewPeriod]
+    day: date | None
+
+
+@dataclass(frozen=True)
+class StepLine:
+    """A line of the steps form; `step` is what is kept, which stands where nothing was typed."""
+
+    number: int
+    form: Submitted[StepRow]
+    step: RotationStep | None
+
+
+@dataclass(frozen=True)
+class StepsPage:
+    id: int
+    name: str
+    is_published: bool
+    lines: Sequence[StepLine]
+    faults: int
+    places: Sequence[tuple[str, str]]
+    times: Sequence[tuple[str, str]]
+
+
+@dataclass(frozen=True)
+class _Clock:
+    """Times of one rotation on the lab's wall clock; with the day where it spans several."""
+
+    zone: str
+    several_days: bool
+
+    def at(self, instant: datetime, *, seconds: bool = False) -> str:
+        local = instant.astimezone(ZoneInfo(self.zone))
+        words = f"{local:%H:%M:%S}" if seconds or local.second else f"{local:%H:%M}"
+        return f"{local:%a} {local.day} {local:%b}, {words}" if self.several_days else words
+
+    def of(self, visit: Visit) -> tuple[str, str]:
+        short = visit.ends_at - visit.starts_at < timedelta(minutes=1)
+        return self.at(visit.starts_at, seconds=short), self.at(visit.ends_at, seconds=short)
+
+
+def _up_to_the_minute(instant: datetime) -> datetime:
+    """The next whole minute: at the time shown, it is done."""
+    return instant + timedelta(seconds=-instant.second % 60)
+
+
+def _share(part: int, whole: int) -> str:
+    return f"{100 * part / whole:.1f} %" if whole else "0 %"
+
+
+def _length(seconds: int) -> str:
+    """A duration in words that breaks between its parts only."""
+    return re.sub(r"(?<=[0-9]) ", "\N{NO-BREAK SPACE}", duration_words(seconds))
+
+
+def _state(rotation: Rotation, plan: RotationPlan | None) -> tuple[str, str]:
+    """The shape and the words of the rotation's state."""
+    if rotation.state == RotationState.PLANNED and plan is not None and not plan.plates_planned:
+        return "stop", "no plan possible"
+    return STATE_WORDS[RotationState(rotation.state)]
+
+
+def _gap_words(plan: RotationPlan) -> str:
+    gap = plan.makespan_s - plan.bound_s
+    return f"{_length(gap)} ({_share(gap, plan.makespan_s)})" if gap else "none"
+
+
+def rotations_page(
+    session: LabSession, zone: str, form: Submitted[NewRotation] | None = None
+) -> RotationsPage:
+    sections = list_section_names(session)
+    starts, plans = list_starts(session), list_plans(session)
+    return RotationsPage(
+        rotations=[
+            _rotation_line(rotation, sections, starts.get(rotation.id), plans.get(rotation.id), zone)
+            for rotation in list_rotations(session)
+        ],
+        sections=sorted(sections.items(), key=lambda section: section[1]),
+        form=form or Submitted(),
+    )
+
+
+def _rotation_line(
+    rotation: Rotation,
+    sections: dict[int, str],
+    starts: datetime | None,
+    plan: RotationPlan | None,
+    zone: str,
+) -> RotationLine:
+    state, words = _state(rotation, plan)
+    day = "no period yet" if starts is None else day_words(day_at(starts, zone))
+    status = finish = gap = ""
+    if plan is not None and rotation.state != RotationState.DRAFT:
+        status = STATUS_WORDS[plan.status]
+        if plan.plates_planned:
+            ends = plan.starts_at + timedelta(seconds=plan.makespan_s)
+            finish, gap = clock_at(_up_to_the_minute(ends), zone), _gap_words(plan)
+    return RotationLine(
+        rotation.id, rotation.name, sections[rotation.section_id], day, state, words, status, finish, gap
+    )
+
+
+def _answer(plan: RotationPlan, zone: str, clock: _Clock, *, has_visits: bool) -> Answer:
+    def after(seconds: int) -> datetime:
+        return plan.starts_at + timedelta(seconds=seconds)
+
+    finish, gap = after(plan.makespan_s), plan.makespan_s - plan.bound_s
+    whiteboard = whiteboard_length = saved = saved_from = ""
+    if plan.whiteboard_s is not None:
+        whiteboard, whiteboard_length = clock.at(after(plan.whiteboard_s)), _length(plan.whiteboard_s)
+        if has_visits:
+            saved = _length(plan.whiteboard_s - plan.makespan_s)
+            saved_from = f"{whiteboard_length} − {_length(plan.makespan_s)} = {saved}"
+    total = plan.plates_planned + plan.plates_unplaced
+    return Answer(
+        status=STATUS_WORDS[plan.status],
+        state=STATUS_STATE[plan.status],
+        finish=clock_at(_up_to_the_minute(finish), zone),
+        finish_day=day_words(day_at(finish, zone)),
+        exact_finish=clock.at(finish, seconds=True),
+        starts=clock.at(plan.starts_at),
+        makespan=_length(plan.makespan_s),
+        bound=clock.at(after(plan.bound_s)),
+        bound_length=_length(plan.bound_s),
+        gap=_length(gap) if gap else "none",
+        gap_share=_share(gap, plan.makespan_s),
+        whiteboard=whiteboard,
+        whiteboard_length=whiteboard_length,
+        saved=saved,
+        saved_from=saved_from,
+        plates=f"{plan.plates_planned}" if not plan.plates_unplaced else f"{plan.plates_planned} of {total}",
+        unplaced=plan.unplaced.splitlines(),
+        reasons=plan.reasons.splitlines(),
+        made=moment_words(plan.made_at, zone),
+        is_proven=plan.status == "optimal",
+        has_visits=has_visits,
+    )
+
+
+def _drawing(
+    plan: RotationPlan, problem: Problem, visits: Sequence[Visit], groups: dict[int, str], zone: str
+) -> Drawing | None:
+    places = {place.name: place for place in problem.places}
+
+    def seconds(instant: datetime) -> int:
+        return round((instant - plan.starts_at).total_seconds())
+
+    pieces = [
+        Piece(
+            groups[visit.group_id],
+            visit.pass_no,
+            visit.step,
+            visit.place,
+            seconds(visit.starts_at),
+            seconds(visit.ends_at),
+            visit.light,
+            visit.still,
+            places[visit.place].light_zone,
+            places[visit.place].still_zone,
+        )
+        for visit in visits
+    ]
+    rows = [group.name for group in problem.groups]
+    return draw(pieces, rows=rows, periods=problem.periods, starts_at=plan.starts_at, zone=zone)
+
+
+def _visit_line(visit: Visit, groups: dict[int, str], clock: _Clock) -> VisitLine:
+    return VisitLine(groups[visit.group_id], visit.pass_no, visit.step, visit.place, *clock.of(visit))
+
+
+def _passes(visits: Sequence[Visit], groups: dict[int, str], clock: _Clock) -> list[Pass]:
+    def plate(visit: Visit) -> tuple[int, int]:
+        return visit.group_id, visit.pass_no
+
+    return [
+        Pass(groups[group_id], pass_no, [_visit_line(visit, groups, clock) for visit in own])
+        for (group_id, pass_no), own in groupby(sorted(visits, key=plate), key=plate)
+    ]
+
+
+def _by_place(
+    problem: Problem, visits: Sequence[Visit], groups: dict[int, str], clock: _Clock
+) -> list[PlaceVisits]:
+    found = [
+        PlaceVisits(
+            place.name, [_visit_line(visit, groups, clock) for visit in visits if visit.place == place.name]
+        )
+        for place in problem.places
+    ]
+    return [place for place in found if place.visits]
+
+
+def _period_words(starts_at: datetime, ends_at: datetime, zone: str) -> str:
+    return f"{moment_words(starts_at, zone)} to {clock_at(ends_at, zone)}"
+
+
+def _plates_lines(
+    session: LabSession, rotation: Rotation, typed: Sequence[Submitted[PlatesOfGroup]]
+) -> list[PlatesLine]:
+    asked = {one.group_id: one.plates for one in list_group_plates(session, rotation.id)}
+    forms = {str(form.value("group_id")): form for form in typed}
+    return [
+        PlatesLine(group.id, group.name, forms.get(str(group.id), Submitted()), asked.get(group.id, 0))
+        for group in list_groups(session, rotation.section_id)
+    ]
+
+
+def rotation_page(
+    session: LabSession,
+    rotation_id: int,
+    zone: str,
+    period_form: Submitted[NewPeriod] | None = None,
+    plates_forms: Sequence[Submitted[PlatesOfGroup]] = (),
+) -> RotationPage:
+    rotation = get_rotation(session, rotation_id)
+    plan = get_plan(session, rotation_id)
+    periods = list_periods(session, rotation_id)
+    groups = list_group_names(session)
+    state, words = _state(rotation, plan)
+    days = {day_at(period.starts_at, zone) for period in periods}
+    clock = _Clock(zone, len(days) > 1)
+    answer = drawing = None
+    passes: list[Pass] = []
+    places: list[PlaceVisits] = []
+    if plan is not None:
+        problem, visits = read_class_file(plan.class_file), list_visits(session, plan.id)
+        answer = _answer(plan, zone, clock, has_visits=bool(visits))
+        drawing = _drawing(plan, problem, visits, groups, zone)
+        passes, places = _passes(visits, groups, clock), _by_place(problem, visits, groups, clock)
+    return RotationPage(
+        id=rotation.id,
+        name=rotation.name,
+        section=get_section(session, rotation.section_id).name,
+        state=state,
+        state_words=words,
+        is_published=rotation.state == RotationState.PUBLISHED,
+        can_publish=rotation.state == RotationState.PLANNED and bool(passes),
+        is_stale=rotation.state == RotationState.DRAFT and plan is not None,
+        missing=list_missing(session, rotation_id) if rotation.state != RotationState.PUBLISHED else [],
+        answer=answer,
+        drawing=drawing,
+        passes=passes,
+        places=places,
+        periods=[
+            PeriodLine(period.id, _period_words(period.starts_at, period.ends_at, zone)) for period in periods
+        ],
+        plates=_plates_lines(session, rotation, plates_forms),
+        steps=", ".join(step.name for step in list_steps(session, rotation_id)) or "none yet",
+        period_form=period_form or Submitted(),
+        day=max(days, default=None),
+    )
+
+
+def steps_page(
+    session: LabSession, rotation_id: int, typed: Sequence[Submitted[StepRow]] | None = None
+) -> StepsPage:
+    rotation = get_rotation(session, rotation_id)
+    lines: list[tuple[Submitted[StepRow], RotationStep | None]] = (
+        [(Submitted(), step) for step in list_steps(session, rotation_id)]
+        if typed is None
+        else [(form, None) for form in typed]
+    )
+    lines.extend([(Submitted(), None)] * EMPTY_LINES)
+    return StepsPage(
+        id=rotation.id,
+        name=rotation.name,
+        is_published=rotation.state == RotationState.PUBLISHED,
+        lines=[StepLine(number, form, step) for number, (form, step) in enumerate(lines, start=1)],
+        faults=sum(len(form.errors) for form, _step in lines),
+        places=[
+            (StepPlace.STATION, "any station"),
+            *(
+                (bath, f"{bath} tray")
+                for bath in (StepPlace.DEVELOPER, StepPlace.RINSE, StepPlace.BLEACH, StepPlace.WASH)
+            ),
+            (StepPlace.DRYER, "dryer"),
+            (StepPlace.BENCH, "bench"),
+            (StepPlace.SAME, "same place"),
+        ],
+        times=[
+            (StepTime.OWN, "own seconds"),
+            (StepTime.SETTLE, "station's settle time"),
+            (StepTime.EXPOSURE, "station's exposure"),
+        ],
+    )

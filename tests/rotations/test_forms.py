@@ -1,0 +1,78 @@
+"""Reading what is typed about a rotation."""
+
+from server.rotations.forms import NewPeriod, PlatesOfGroup, PlatesTable, StepTable, read_lines, read_steps
+from server.rotations.models import StepPlace, StepTime
+from server.web.submitted import read
+
+ALIGN = {
+    "name": "align",
+    "position": "10",
+    "at": "station",
+    "time_from": "own",
+    "seconds": "300",
+    "light": "lit",
+    "still": "moves",
+    "max_wait_s": "1200",
+    "attended": "true",
+}
+EXPOSE = {
+    **ALIGN,
+    "name": "expose",
+    "position": "20",
+    "at": "same",
+    "time_from": "exposure",
+    "seconds": "",
+    "max_wait_s": "",
+    "attended": "false",
+}
+EMPTY = dict.fromkeys(ALIGN, "") | {"at": "same"}
+
+
+def _table(*lines: dict[str, str]) -> StepTable:
+    return StepTable(**{field: tuple(line[field] for line in lines) for field in ALIGN})
+
+
+def test_lines_become_steps_in_the_order_of_their_numbers() -> None:
+    lines, steps = read_steps(_table({**EXPOSE, "position": "20"}, EMPTY, ALIGN))
+
+    assert not any(line.errors for line in lines)
+    assert [step.name for step in steps] == ["align", "expose"]
+    assert (steps[0].at, steps[0].seconds, steps[0].max_wait_s) == (StepPlace.STATION, 300, 1200)
+    assert (steps[1].time_from, steps[1].seconds, steps[1].max_wait_s) == (StepTime.EXPOSURE, None, None)
+    assert [step.attended for step in steps] == [True, False]
+
+
+def test_a_fault_stands_beside_its_field_and_what_was_typed_stays() -> None:
+    lines, steps = read_steps(_table(ALIGN, {**EXPOSE, "max_wait_s": "a while"}))
+
+    assert lines[1].error("max_wait_s") == "Please write a whole number, such as 12."
+    assert lines[1].value("max_wait_s") == "a while"
+    assert steps == []
+
+
+def test_what_steps_may_not_be_beside_one_another_is_said_at_the_line() -> None:
+    """The lines are typed in another order than their numbers say."""
+    lines, steps = read_steps(_table({**EXPOSE, "name": "align"}, ALIGN))
+
+    assert "Two steps are called “align”" in lines[0].error("name")
+    assert lines[1].errors == {}
+    assert steps == []
+
+
+def test_a_tray_has_no_exposure_time() -> None:
+    lines, _steps = read_steps(_table(ALIGN, {**EXPOSE, "at": "rinse"}))
+
+    assert lines[1].error("time_from") == "Only a step at a station can take the station's time."
+
+
+def test_plates_are_read_group_by_group() -> None:
+    good, bad = read_lines(PlatesOfGroup, PlatesTable(group_id=("3", "4"), plates=("2", "-1")))
+
+    assert good.clean == PlatesOfGroup(group_id=3, plates=2)
+    assert bad.error("plates") == "Please write 0 or more."
+
+
+def test_a_period_ends_after_it_starts() -> None:
+    typed = read(NewPeriod, {"day": "2027-02-16", "starts": "12:00", "ends": "11:00"})
+
+    assert typed.errors == {"ends": "The period must end after it starts."}
