@@ -103,7 +103,10 @@ class PlateEntry(LabOwned, table=True):
     """Plates that came into a box or left it. A run's entry carries the run's id."""
 
     __tablename__ = "plate_entry"
-    __table_args__ = (one_of("kind", PlateEntryKind), CheckConstraint("change <> 0", name="changes_something"))
+    __table_args__ = (
+        one_of("kind", PlateEntryKind),
+        CheckConstraint("change <> 0", name="changes_something"),
+    )
 
     id: int = Field(default=None, primary_key=True)
     plate_box_id: int = Field(foreign_key="plate_box.id", index=True)

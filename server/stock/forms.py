@@ -1,0 +1,98 @@
+"""What is typed about stock. A field is named as it is typed, its clean value carries the kept unit."""
+
+from datetime import date
+from decimal import Decimal
+from typing import Annotated, Any, Literal
+
+from pydantic import AfterValidator, BeforeValidator, Field
+
+from server.core.units import volume_ul
+from server.web.submitted import Form, RowId
+
+COLOURS = ("red", "green", "blue")
+
+
+def _something(volume: int) -> int:
+    if volume <= 0:
+        message = "Please write more than nothing, such as 250 mL."
+        raise ValueError(message)
+    return volume
+
+
+Volume = Annotated[int, BeforeValidator(volume_ul)]
+SomeVolume = Annotated[Volume, AfterValidator(_something)]
+Name = Annotated[str, Field(max_length=60)]
+Note = Annotated[str, Field(max_length=200)]
+Side = Annotated[Decimal, Field(ge=1, le=1000)]
+Plates = Annotated[int, Field(ge=1, le=10_000)]
+
+
+class NewKit(Form):
+    name: Annotated[Name, Field(validation_alias="kit_name")]
+    stock_a_ul: Annotated[Volume, Field(validation_alias="stock_a")] = 0
+    stock_b_ul: Annotated[Volume, Field(validation_alias="stock_b")] = 0
+    bleach_ul: Annotated[Volume, Field(validation_alias="bleach")] = 0
+    storage: Note = ""
+    arrived_on: Annotated[date, Field(validation_alias="kit_arrived_on")]
+    expires_on: Annotated[date | None, Field(validation_alias="kit_expires_on")] = None
+
+
+class NewPlateBox(Form):
+    name: Annotated[Name, Field(validation_alias="box_name")]
+    plates: Plates
+    width_mm: Side
+    height_mm: Side
+    dose_uj_per_cm2: Annotated[int, Field(ge=1, le=1_000_000)]
+    sees: Literal["red blue", "green blue", "blue", "red", "red green blue"]
+    warm_up_minutes: Annotated[int, Field(ge=0, le=1440)]
+    arrived_on: Annotated[date, Field(validation_alias="box_arrived_on")]
+    expires_on: Annotated[date | None, Field(validation_alias="box_expires_on")] = None
+
+    def described(self) -> dict[str, Any]:
+        """The box in kept units: micrometres and seconds, and a truth value for each colour."""
+        same = self.model_dump(include={"name", "plates", "dose_uj_per_cm2", "arrived_on", "expires_on"})
+        return {
+            **same,
+            "width_um": int(self.width_mm * 1000),
+            "height_um": int(self.height_mm * 1000),
+            "warm_up_s": self.warm_up_minutes * 60,
+            **{f"sees_{colour}": colour in self.sees.split() for colour in COLOURS},
+        }
+
+
+def _said(warmed_up: bool) -> bool:
+    if not warmed_up:
+        message = "Let the closed box stand until it is warm, then tick this. A cold plate gathers dew."
+        raise ValueError(message)
+    return warmed_up
+
+
+class Opening(Form):
+    warmed_up: Annotated[bool, AfterValidator(_said), Field(validate_default=True)] = False
+
+
+class DrawnPlates(Form):
+    plates: Annotated[Plates, Field(validation_alias="test_plates")]
+    note: Annotated[Note, Field(validation_alias="test_note")] = ""
+
+
+class LostPlates(Form):
+    plates: Annotated[Plates, Field(validation_alias="lost_plates")]
+    note: Annotated[Note, Field(validation_alias="lost_note")]
+
+
+class CountedPlates(Form):
+    counted: Annotated[int, Field(ge=0, le=10_000)]
+    reason: Note
+
+
+class DiscardedVolume(Form):
+    bottle_id: Annotated[RowId, Field(validation_alias="discard_bottle_id")]
+    volume_ul: Annotated[SomeVolume, Field(validation_alias="discard_volume")]
+    note: Annotated[Note, Field(validation_alias="discard_note")] = ""
+
+
+class MeasuredVolume(Form):
+    bottle_id: RowId
+    measured_ul: Annotated[Volume, Field(validation_alias="measured")]
+    reason: Note
