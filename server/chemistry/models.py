@@ -46,7 +46,11 @@ class Batch(LabOwned, table=True):
     `left_ul` is what still stands in its bottle; it equals the sum of its entries and is written with them.
     """
 
-    __table_args__ = (UniqueConstraint("lab_id", "number"), one_of("solution", Solution), not_negative("left_ul"))
+    __table_args__ = (
+        UniqueConstraint("lab_id", "number"),
+        one_of("solution", Solution),
+        not_negative("left_ul"),
+    )
 
     id: int = Field(default=None, primary_key=True)
     number: int
@@ -75,7 +79,10 @@ class BatchEntry(LabOwned, table=True):
 class Charge(LabOwned, table=True):
     """What is in a tray now, until it is emptied. `plates` counts the plates that went through it."""
 
-    __table_args__ = (CheckConstraint("volume_ul > 0", name="has_a_volume"), CheckConstraint("plates >= 0", name="plates_not_negative"))
+    __table_args__ = (
+        CheckConstraint("volume_ul > 0", name="has_a_volume"),
+        CheckConstraint("plates >= 0", name="plates_not_negative"),
+    )
 
     id: int = Field(default=None, primary_key=True)
     batch_id: int = Field(foreign_key="batch.id", index=True)

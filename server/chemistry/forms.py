@@ -1,0 +1,97 @@
+"""What is typed about mixing and pouring. A field is named as it is typed, its clean value carries the kept unit."""
+
+import re
+from datetime import datetime, time
+from decimal import Decimal
+from typing import Annotated, Any, TypeVar
+
+from pydantic import AfterValidator, BeforeValidator, Field
+
+from server.core.moments import NoSuchTime, day_at, instant_of
+from server.core.units import MICROLITRES
+from server.stock.forms import Note, SomeVolume, Volume
+from server.web.submitted import Form, RowId, Submitted
+
+
+def _wall_clock(text: str) -> time:
+    """`09:40`, `9:40`, `9.40` and `0940` are all twenty to ten; gloves leave out signs."""
+    match = re.fullmatch(r"([0-9]{1,2})[:.]?([0-9]{2})", text)
+    hour, minute = (int(part) for part in match.groups()) if match else (24, 0)
+    if hour > 23 or minute > 59:  # noqa: PLR2004 - a clock's own bounds
+        message = "Please write a time such as 09:40."
+        raise ValueError(message)
+    return time(hour, minute)
+
+
+def _a_millilitre(volume: int) -> int:
+    if volume < MICROLITRES["ml"]:
+        message = "Please write 1 mL or more."
+        raise ValueError(message)
+    return volume
+
+
+UsualVolume = Annotated[Volume, AfterValidator(_a_millilitre)]
+WallClock = Annotated[time, BeforeValidator(_wall_clock)]
+
+
+class DeveloperMix(Form):
+    bottle_a_id: RowId
+    bottle_b_id: RowId
+    volume_ul: Annotated[SomeVolume, Field(validation_alias="volume")]
+    mixed_at: WallClock
+
+
+class BleachMix(Form):
+    bottle_id: RowId
+    volume_ul: Annotated[SomeVolume, Field(validation_alias="bleach_volume")]
+    mixed_at: Annotated[WallClock, Field(validation_alias="bleach_mixed_at")]
+
+
+Mix = TypeVar("Mix", DeveloperMix, BleachMix)
+
+
+def with_mixing_time(
+    form: Submitted[Mix], field: str, now: datetime, zone: str
+) -> tuple[Submitted[Mix], datetime | None]:
+    """The form and the instant its clock time means today, or the form refused where the clocks skip that time."""
+    if form.clean is None:
+        return form, None
+    instant = instant_of(day=day_at(now, zone), clock=form.clean.mixed_at, zone=zone)
+    if isinstance(instant, NoSuchTime):
+        return form.refused(field, instant.sentence), None
+    return form, instant
+
+
+class NewCharge(Form):
+    batch_id: RowId
+    place_id: RowId
+    volume_ul: Annotated[SomeVolume, Field(validation_alias="charge_volume")]
+
+
+class DiscardedRest(Form):
+    note: Note = ""
+
+
+class MeasuredRest(Form):
+    measured_ul: Annotated[Volume, Field(validation_alias="measured")]
+    reason: Note
+
+
+class Quantities(Form):
+    """Durations are typed in hours and days, because nobody counts a life in seconds."""
+
+    developer_life_h: Annotated[Decimal, Field(gt=0, le=72)]
+    bleach_life_days: Annotated[Decimal, Field(gt=0, le=1000)]
+    developer_charge_ul: Annotated[UsualVolume, Field(validation_alias="developer_charge")]
+    bleach_charge_ul: Annotated[UsualVolume, Field(validation_alias="bleach_charge")]
+    plates_per_charge: Annotated[int, Field(ge=1, le=1000)]
+    rinse_ul_per_plate: Annotated[UsualVolume, Field(validation_alias="rinse_per_plate")]
+    test_plates_per_station: Annotated[int, Field(ge=0, le=50)]
+
+    def in_kept_units(self) -> dict[str, Any]:
+        """The same with lives in whole seconds."""
+        return {
+            **self.model_dump(exclude={"developer_life_h", "bleach_life_days"}),
+            "developer_life_s": max(1, int(self.developer_life_h * 3600)),
+            "bleach_life_s": max(1, int(self.bleach_life_days * 86_400)),
+        }

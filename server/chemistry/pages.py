@@ -1,0 +1,411 @@
+"""What the chemistry pages show."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from server.chemistry.forms import BleachMix, DeveloperMix, DiscardedRest, MeasuredRest, NewCharge, Quantities
+from server.chemistry.models import Batch, Charge, Solution, UsualQuantities
+from server.chemistry.queries import (
+    get_batch,
+    get_usual_quantities,
+    list_batch_entries,
+    list_batches,
+    list_charges,
+    list_charges_of_batch,
+    list_live_batches,
+    state_of_charge,
+)
+from server.core.moments import clock_at, day_at, day_words, moment_words
+from server.core.units import duration_words, volume_words
+from server.core.working_solution import ChargeState, equal_parts, largest_mix_ul
+from server.data.session import LabSession
+from server.people.queries import get_lab
+from server.stations.models import Bath
+from server.stations.queries import list_trays
+from server.stock.models import Bottle, Kit, Substance
+from server.stock.pages import LedgerLine, signed_volume
+from server.stock.queries import list_entries_into_batch, list_usable_bottles
+from server.web.submitted import Submitted
+
+Options = Sequence[tuple[int, str]]
+
+# A life that ends later than this is told by its day; nobody counts the minutes of a bleach.
+COUNTED_DOWN = timedelta(hours=48)
+HAZARDS = {
+    Solution.DEVELOPER: "Caustic: burns skin and eyes. See the SDS of stock A and of stock B.",
+    Solution.BLEACH: "May be acid, stains and irritates; keep away from developer. See the SDS of the bleach.",
+}
+ROLES = {Solution.DEVELOPER: "first bath of the tray line", Solution.BLEACH: "third bath of the tray line"}
+
+
+@dataclass(frozen=True)
+class Ending:
+    """The end of a life. `until` and `now` are for the page's script, `left` and `ends` for people."""
+
+    until: str
+    now: str
+    left: str
+    ends: str
+    over: bool
+    counted_down: bool
+
+
+@dataclass(frozen=True)
+class BatchLine:
+    id: int
+    number: int
+    solution: str
+    volume: str
+    left: str
+    mixed: str
+    ending: Ending
+    why: Sequence[str]
+
+
+@dataclass(frozen=True)
+class ChargeLine:
+    """`kind` is the shape of the state: well or stop."""
+
+    id: int
+    tray: str
+    batch_id: int
+    batch_number: int
+    solution: str
+    volume: str
+    poured: str
+    plates: int
+    plates_at_most: int
+    ending: Ending
+    kind: str
+    state: str
+    why: str
+
+
+@dataclass(frozen=True)
+class ChemistryPage:
+    next_ending: BatchLine | None
+    charges: Sequence[ChargeLine]
+    live: Sequence[BatchLine]
+    over: Sequence[BatchLine]
+    earlier: Sequence[BatchLine]
+    bottles_a: Options
+    bottles_b: Options
+    bleach_bottles: Options
+    largest_mix: str
+    pourable: Options
+    trays: Options
+    developer_charge: str
+    plates_per_charge: int
+    developer_life: str
+    assumed: bool
+    clock: str
+    developer_form: Submitted[DeveloperMix]
+    bleach_form: Submitted[BleachMix]
+    charge_form: Submitted[NewCharge]
+
+
+@dataclass(frozen=True)
+class Ingredient:
+    substance: str
+    volume: str
+    kit_id: int
+    kit: str
+
+
+@dataclass(frozen=True)
+class PouredCharge:
+    tray: str
+    volume: str
+    poured: str
+    plates: int
+    plates_at_most: int
+    emptied: str
+
+
+@dataclass(frozen=True)
+class BatchPage:
+    batch: BatchLine
+    ingredients: Sequence[Ingredient]
+    lines: Sequence[LedgerLine]
+    total: str
+    agrees: bool
+    charges: Sequence[PouredCharge]
+    has_rest: bool
+    discard_form: Submitted[DiscardedRest]
+    measure_form: Submitted[MeasuredRest]
+
+
+@dataclass(frozen=True)
+class LabelPage:
+    lab: str
+    id: int
+    number: int
+    solution: str
+    role: str
+    parts: Sequence[str]
+    mixed: str
+    by: str
+    ends: str
+    hazards: str
+
+
+@dataclass(frozen=True)
+class QuantitiesPage:
+    assumed: bool
+    developer_life_h: str
+    bleach_life_days: str
+    developer_charge: str
+    bleach_charge: str
+    plates_per_charge: int
+    rinse_per_plate: str
+    test_plates_per_station: int
+    form: Submitted[Quantities]
+
+
+def _left(seconds: int) -> str:
+    minutes, rest = divmod(abs(seconds), 60)
+    hours, minutes = divmod(minutes, 60)
+    size = f"{hours} h {minutes} min" if hours else f"{minutes} min {rest} s" if minutes else f"{rest} s"
+    return f"{size} left" if seconds >= 0 else f"ended {size} ago"
+
+
+def _ending(ends_at: datetime, now: datetime, zone: str) -> Ending:
+    same_day = day_at(ends_at, zone) == day_at(now, zone)
+    over = now >= ends_at
+    shown = clock_at(ends_at, zone) if same_day else moment_words(ends_at, zone)
+    return Ending(
+        until=ends_at.isoformat(),
+        now=now.isoformat(),
+        left=_left(round((ends_at - now).total_seconds())),
+        ends=f"{'ended' if over else 'ends'} {shown}",
+        over=over,
+        counted_down=abs(ends_at - now) < COUNTED_DOWN,
+    )
+
+
+def _why_batch(batch: Batch, usual: UsualQuantities, zone: str) -> Sequence[str]:
+    life = duration_words(int((batch.ends_at - batch.mixed_at).total_seconds()))
+    parts = equal_parts(volume_ul=batch.volume_ul)
+    is_developer = batch.solution == Solution.DEVELOPER
+    made = (
+        f"{volume_words(batch.volume_ul)} = {volume_words(parts.stock_a_ul)} A + "
+        f"{volume_words(parts.stock_b_ul)} B, equal parts."
+        if is_developer
+        else f"{volume_words(batch.volume_ul)} from its bottle, as it is."
+    )
+    end = f"It lives {life} from {moment_words(batch.mixed_at, zone)}, so it ends {moment_words(batch.ends_at, zone)}."
+    if not usual.assumed:
+        source = "The life comes from the lab's usual quantities at the time of mixing."
+    elif is_developer:
+        source = (
+            "The life is assumed: common practice is 6 to 8 hours after mixing, and the shorter is taken."
+        )
+    else:
+        source = "The life is assumed: there is no source for it."
+    return [made, end, source]
+
+
+def _batch_line(batch: Batch, usual: UsualQuantities, now: datetime, zone: str) -> BatchLine:
+    return BatchLine(
+        id=batch.id,
+        number=batch.number,
+        solution=batch.solution,
+        volume=volume_words(batch.volume_ul),
+        left=volume_words(batch.left_ul),
+        mixed=f"{moment_words(batch.mixed_at, zone)} by {batch.mixed_by}",
+        ending=_ending(batch.ends_at, now, zone),
+        why=_why_batch(batch, usual, zone),
+    )
+
+
+_STATES = {
+    ChargeState.USABLE: ("well", "usable"),
+    ChargeState.PAST_ITS_LIFE: ("stop", "past its life"),
+    ChargeState.USED_UP: ("stop", "used up"),
+}
+
+
+def _charge_line(
+    charge: Charge, batch: Batch, tray: str, usual: UsualQuantities, now: datetime, zone: str
+) -> ChargeLine:
+    kind, state = _STATES[state_of_charge(charge, batch, now)]
+    source = "these figures are assumed" if usual.assumed else "these figures are the lab's own"
+    usual_ul = usual.developer_charge_ul if batch.solution == Solution.DEVELOPER else usual.bleach_charge_ul
+    return ChargeLine(
+        id=charge.id,
+        tray=tray,
+        batch_id=batch.id,
+        batch_number=batch.number,
+        solution=batch.solution,
+        volume=volume_words(charge.volume_ul),
+        poured=clock_at(charge.poured_at, zone),
+        plates=charge.plates,
+        plates_at_most=charge.plates_at_most,
+        ending=_ending(batch.ends_at, now, zone),
+        kind=kind,
+        state=state,
+        why=(
+            f"Its life is its batch's, whenever it was poured. It takes at most {charge.plates_at_most} plates: a charge of "
+            f"{volume_words(usual_ul)} now serves {usual.plates_per_charge}, in proportion; {source}. "
+            "Whichever ends first ends the charge."
+        ),
+    )
+
+
+def _bottle_options(bottles: Sequence[tuple[Bottle, Kit]]) -> Options:
+    return [
+        (
+            bottle.id,
+            f"{kit.name}, {volume_words(bottle.left_ul)} left"
+            + (f", good until {day_words(kit.expires_on)}" if kit.expires_on else ""),
+        )
+        for bottle, kit in bottles
+    ]
+
+
+def chemistry_page(
+    session: LabSession,
+    now: datetime,
+    zone: str,
+    developer_form: Submitted[DeveloperMix] | None = None,
+    bleach_form: Submitted[BleachMix] | None = None,
+    charge_form: Submitted[NewCharge] | None = None,
+) -> ChemistryPage:
+    usual = get_usual_quantities(session)
+    day = day_at(now, zone)
+    bottles = {substance: list_usable_bottles(session, substance, day) for substance in Substance}
+    charges = list_charges(session)
+    in_use = {place.id for _charge, _batch, place in charges}
+    live = list_live_batches(session, now)
+    usable = [
+        batch
+        for charge, batch, _place in charges
+        if state_of_charge(charge, batch, now) is ChargeState.USABLE
+    ]
+    developers = [batch for batch in (*live, *usable) if batch.solution == Solution.DEVELOPER]
+    first = min(developers, key=lambda batch: (batch.ends_at, batch.number), default=None)
+    others = [batch for batch in list_batches(session) if batch not in live]
+    largest_a, largest_b = (
+        max((bottle.left_ul for bottle, _kit in bottles[substance]), default=0)
+        for substance in (Substance.STOCK_A, Substance.STOCK_B)
+    )
+    return ChemistryPage(
+        next_ending=_batch_line(first, usual, now, zone) if first else None,
+        charges=[_charge_line(charge, batch, tray.name, usual, now, zone) for charge, batch, tray in charges],
+        live=[_batch_line(batch, usual, now, zone) for batch in live],
+        over=[_batch_line(batch, usual, now, zone) for batch in others if batch.left_ul],
+        earlier=[_batch_line(batch, usual, now, zone) for batch in others if not batch.left_ul],
+        bottles_a=_bottle_options(bottles[Substance.STOCK_A]),
+        bottles_b=_bottle_options(bottles[Substance.STOCK_B]),
+        bleach_bottles=_bottle_options(bottles[Substance.BLEACH]),
+        largest_mix=volume_words(largest_mix_ul(stock_a_ul=largest_a, stock_b_ul=largest_b)),
+        pourable=[
+            (batch.id, f"batch {batch.number}, {batch.solution}, {volume_words(batch.left_ul)} left")
+            for batch in live
+        ],
+        trays=[
+            (place.id, place.name)
+            for bath in (Bath.DEVELOPER, Bath.BLEACH)
+            for place in list_trays(session, bath)
+            if place.id not in in_use
+        ],
+        developer_charge=volume_words(usual.developer_charge_ul),
+        plates_per_charge=usual.plates_per_charge,
+        developer_life=duration_words(usual.developer_life_s),
+        assumed=usual.assumed,
+        clock=clock_at(now, zone),
+        developer_form=developer_form or Submitted(),
+        bleach_form=bleach_form or Submitted(),
+        charge_form=charge_form or Submitted(),
+    )
+
+
+def batch_page(
+    session: LabSession,
+    batch_id: int,
+    now: datetime,
+    zone: str,
+    discard_form: Submitted[DiscardedRest] | None = None,
+    measure_form: Submitted[MeasuredRest] | None = None,
+) -> BatchPage:
+    batch = get_batch(session, batch_id)
+    charges = list_charges_of_batch(session, batch_id)
+    trays = {charge.id: tray.name for charge, tray in charges}
+    lines, total_ul = [], 0
+    for entry in list_batch_entries(session, batch_id):
+        total_ul += entry.change_ul
+        into = f" into {trays[entry.charge_id]}" if entry.charge_id is not None else ""
+        lines.append(
+            LedgerLine(
+                moment_words(entry.entered_at, zone),
+                entry.kind + into,
+                signed_volume(entry.change_ul),
+                volume_words(total_ul),
+                entry.note,
+                entry.entered_by,
+            )
+        )
+    return BatchPage(
+        batch=_batch_line(batch, get_usual_quantities(session), now, zone),
+        ingredients=[
+            Ingredient(bottle.substance, volume_words(-entry.change_ul), kit.id, kit.name)
+            for entry, bottle, kit in list_entries_into_batch(session, batch.number)
+        ],
+        lines=lines,
+        total=volume_words(total_ul),
+        agrees=total_ul == batch.left_ul,
+        charges=[
+            PouredCharge(
+                tray.name,
+                volume_words(charge.volume_ul),
+                moment_words(charge.poured_at, zone),
+                charge.plates,
+                charge.plates_at_most,
+                moment_words(charge.emptied_at, zone) if charge.emptied_at else "in the tray",
+            )
+            for charge, tray in charges
+        ],
+        has_rest=batch.left_ul > 0,
+        discard_form=discard_form or Submitted(),
+        measure_form=measure_form or Submitted(),
+    )
+
+
+def label_page(session: LabSession, batch_id: int, zone: str) -> LabelPage:
+    batch = get_batch(session, batch_id)
+    solution = Solution(batch.solution)
+    return LabelPage(
+        lab=get_lab(session).name,
+        id=batch.id,
+        number=batch.number,
+        solution=batch.solution,
+        role=ROLES[solution],
+        parts=[
+            f"{volume_words(-entry.change_ul)} {bottle.substance} ({kit.name})"
+            for entry, bottle, kit in list_entries_into_batch(session, batch.number)
+        ],
+        mixed=moment_words(batch.mixed_at, zone),
+        by=batch.mixed_by,
+        ends=moment_words(batch.ends_at, zone),
+        hazards=HAZARDS[solution],
+    )
+
+
+def _number(value: float) -> str:
+    return f"{value:.2f}".rstrip("0").rstrip(".")
+
+
+def quantities_page(session: LabSession, form: Submitted[Quantities] | None = None) -> QuantitiesPage:
+    usual = get_usual_quantities(session)
+    return QuantitiesPage(
+        assumed=usual.assumed,
+        developer_life_h=_number(usual.developer_life_s / 3600),
+        bleach_life_days=_number(usual.bleach_life_s / 86_400),
+        developer_charge=volume_words(usual.developer_charge_ul),
+        bleach_charge=volume_words(usual.bleach_charge_ul),
+        plates_per_charge=usual.plates_per_charge,
+        rinse_per_plate=volume_words(usual.rinse_ul_per_plate),
+        test_plates_per_station=usual.test_plates_per_station,
+        form=form or Submitted(),
+    )

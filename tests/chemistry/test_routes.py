@@ -1,0 +1,398 @@
+"""The chemistry pages over HTTP. The cellar lab's clock shows 08:00 when a test begins."""
+
+from collections.abc import Callable
+from contextlib import AbstractContextManager
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+import pytest
+from bs4 import BeautifulSoup
+from sqlmodel import col, update
+
+from server.chemistry.actions import count_plate_through
+from server.chemistry.models import Batch
+from server.chemistry.queries import list_charges
+from server.data.session import LabSession
+from server.stations.actions import add_tray_line
+from tests.casts import MORNING
+from tests.conftest import Running, Visitor
+from tests.stock import shelf
+
+InLab = Callable[[], AbstractContextManager[LabSession]]
+
+QUANTITIES: dict[str, Any] = {
+    "developer_life_h": "7.5",
+    "bleach_life_days": "30",
+    "developer_charge": "250 mL",
+    "bleach_charge": "0.3 L",
+    "plates_per_charge": "10",
+    "rinse_per_plate": "200 mL",
+    "test_plates_per_station": "2",
+}
+
+
+def _text(page: BeautifulSoup) -> str:
+    return " ".join(page.get_text(" ").split())
+
+
+def _typed(page: BeautifulSoup, field: str) -> str:
+    found = page.select_one(f"#{field}")
+    assert found is not None
+    return str(found.get("value", ""))
+
+
+def _options(page: BeautifulSoup, field: str) -> list[tuple[str, str]]:
+    return [(str(option["value"]), option.text) for option in page.select(f"#{field} option")]
+
+
+@pytest.fixture
+def stocked(in_lab: InLab) -> None:
+    with in_lab() as session:
+        shelf.kit(session, "later kit")
+        shelf.kit(session, "kit 4", expires_on=datetime(2027, 3, 1, tzinfo=UTC).date())
+        add_tray_line(session, name="line 1", capacity=3, light_zone_id=None, still_zone_id=None)
+
+
+def _mix(visitor: Visitor, status: int = 200, **changed: str) -> BeautifulSoup:
+    """Fill in the form as the page offers it, with the volume."""
+    page = visitor.page("/chemistry")
+    fields = {
+        "bottle_a_id": _options(page, "bottle_a_id")[0][0],
+        "bottle_b_id": _options(page, "bottle_b_id")[0][0],
+        "volume": "600 mL",
+        "mixed_at": _typed(page, "mixed_at"),
+    }
+    return visitor.submit("/chemistry/developer", status, **(fields | changed))
+
+
+def _mix_bleach(visitor: Visitor, status: int = 200, **changed: str) -> BeautifulSoup:
+    page = visitor.page("/chemistry")
+    fields = {
+        "bottle_id": _options(page, "bottle_id")[0][0],
+        "bleach_volume": "400 mL",
+        "bleach_mixed_at": _typed(page, "bleach_mixed_at"),
+    }
+    return visitor.submit("/chemistry/bleach", status, **(fields | changed))
+
+
+def _pour(visitor: Visitor, status: int = 200, **changed: str) -> BeautifulSoup:
+    page = visitor.page("/chemistry")
+    fields = {
+        "batch_id": _options(page, "batch_id")[0][0],
+        "place_id": _options(page, "place_id")[0][0],
+        "charge_volume": _typed(page, "charge_volume"),
+    }
+    return visitor.submit("/chemistry/charges", status, **(fields | changed))
+
+
+def test_an_empty_lab_says_what_is_needed_first(tomas: Visitor) -> None:
+    text = _text(tomas.page("/chemistry"))
+
+    assert "No working developer can be used now" in text
+    assert "Take in a kit under Stock" in text
+    assert "Wear chemical-resistant gloves, splash goggles" in text
+    assert "eyewash" in text
+    assert "The SDS of each bottle" in text
+
+
+def test_a_batch_is_mixed_from_the_first_expiring_bottles_and_counts_down(
+    tomas: Visitor, stocked: None
+) -> None:
+    assert (
+        _options(tomas.page("/chemistry"), "bottle_a_id")[0][1]
+        == "kit 4, 1 L left, good until Mon 1 Mar 2027"
+    )
+    page = _mix(tomas, mixed_at="7:40")
+    text = _text(page)
+
+    assert "Batch 1, working developer" in text
+    assert "ends 13:40" in text
+    assert "600 mL = 300 mL A + 300 mL B, equal parts." in text
+    assert "It lives 6 h from Tue 16 Feb 2027, 07:40, so it ends Tue 16 Feb 2027, 13:40." in text
+    assert "assumed: common practice is 6 to 8 hours" in text
+    assert "stock A 300 mL kit 4 stock B 300 mL kit 4" in text
+    time = tomas.page("/chemistry").select_one("time[data-until]")
+    assert time is not None
+    assert time.text == "5 h 40 min left"
+    assert time["data-until"] == time["datetime"] == (MORNING + timedelta(minutes=-20, hours=6)).isoformat()
+    assert time["data-now"] == MORNING.isoformat()
+
+
+@pytest.mark.parametrize("typed", ["0740", "7.40", "07:40"])
+def test_the_time_is_read_as_gloves_type_it(tomas: Visitor, stocked: None, typed: str) -> None:
+    assert "ends 13:40" in _text(_mix(tomas, mixed_at=typed))
+
+
+@pytest.mark.parametrize(
+    ("field", "typed", "sentence"),
+    [
+        ("volume", "", "fill this in"),
+        ("volume", "a lot", "Please write it like 250 mL"),
+        ("volume", "0 mL", "more than nothing"),
+        ("mixed_at", "25:00", "a time such as 09:40"),
+        ("mixed_at", "soon", "a time such as 09:40"),
+        ("bottle_a_id", "", "fill this in"),
+    ],
+)
+def test_bad_input_about_a_mix_is_shown_again(
+    tomas: Visitor, stocked: None, field: str, typed: str, sentence: str
+) -> None:
+    page = _mix(tomas, 422, **{field: typed})
+    fault = page.select_one(f"#{field}-fault")
+
+    assert fault is not None
+    assert sentence in fault.text
+    if field != "bottle_a_id":
+        assert _typed(page, field) == typed
+    assert _typed(page, "volume") == (typed if field == "volume" else "600 mL")
+
+
+@pytest.mark.parametrize(
+    ("fields", "sentence"),
+    [
+        ({"mixed_at": "08:01"}, "08:01 is still to come"),
+        ({"volume": "3 L"}, "holds 1 L, not 1.5 L"),
+    ],
+)
+def test_what_cannot_be_mixed_is_refused_and_nothing_is_drawn(
+    tomas: Visitor, stocked: None, fields: dict[str, str], sentence: str
+) -> None:
+    assert sentence in _text(_mix(tomas, 409, **fields))
+    assert (
+        _options(tomas.page("/chemistry"), "bottle_a_id")[0][1]
+        == "kit 4, 1 L left, good until Mon 1 Mar 2027"
+    )
+
+
+def test_an_hour_that_the_clocks_skip_is_asked_back(server: Running, tomas: Visitor, stocked: None) -> None:
+    """Berlin skips 02:00 to 03:00 on 28 March 2027."""
+    server.clock.instant = datetime(2027, 3, 28, 6, 0, tzinfo=UTC)
+    page = _mix(tomas, 422, mixed_at="02:30")
+
+    assert "the clocks skip 02:30" in _text(page)
+    assert _typed(page, "mixed_at") == "02:30"
+    assert "the clocks skip 02:30" in _text(_mix_bleach(tomas, 422, bleach_mixed_at="02:30"))
+
+
+def test_expired_bottles_are_not_offered(server: Running, tomas: Visitor, stocked: None) -> None:
+    server.clock.instant = datetime(2027, 3, 2, 7, 0, tzinfo=UTC)
+
+    assert [words.split(",")[0] for _id, words in _options(tomas.page("/chemistry"), "bottle_a_id")] == [
+        "later kit"
+    ]
+
+
+def test_bleach_ends_on_a_day_and_is_not_counted_down(tomas: Visitor, stocked: None) -> None:
+    page = _mix_bleach(tomas)
+    text = _text(page)
+
+    assert "Batch 1, bleach" in text
+    assert "ends Mon 17 May 2027, 09:00" in text
+    assert page.select_one("time[data-until]") is None
+
+
+@pytest.mark.parametrize(("field", "typed"), [("bleach_volume", "much"), ("bleach_mixed_at", "8 o'clock")])
+def test_bad_input_about_bleach_is_shown_again(tomas: Visitor, stocked: None, field: str, typed: str) -> None:
+    page = _mix_bleach(tomas, 422, **{field: typed})
+
+    assert page.select_one(f"#{field}-fault") is not None
+    assert _typed(page, field) == typed
+
+
+def test_more_bleach_than_the_bottle_holds_is_refused(tomas: Visitor, stocked: None) -> None:
+    assert "holds 500 mL, not 501 mL" in _text(_mix_bleach(tomas, 409, bleach_volume="501 mL"))
+
+
+def test_a_charge_stands_in_its_tray_with_its_limits(tomas: Visitor, in_lab: InLab, stocked: None) -> None:
+    _mix(tomas)
+    page = _pour(tomas)
+    row = _text(page.select_one("tbody tr"))  # type: ignore[arg-type]
+    assert (
+        row
+        == "developer, line 1 usable empty it into waste 0 of at most 12 ends 14:00 ( 6 h 0 min left ) batch 1 200 mL, poured 08:00"
+    )
+    assert (
+        "It takes at most 12 plates: a charge of 200 mL now serves 12, in proportion; these figures are assumed"
+        in _text(page)
+    )
+    assert "developer, line 1" not in [words for _id, words in _options(page, "place_id")]
+
+    with in_lab() as session:
+        charge = list_charges(session)[0][0]
+        for _plate in range(12):
+            count_plate_through(session, charge.id, now=MORNING)
+    assert "used up" in _text(tomas.page("/chemistry"))
+
+
+def test_developer_that_is_only_in_used_up_charges_is_none_to_use(
+    tomas: Visitor, in_lab: InLab, stocked: None
+) -> None:
+    _mix(tomas, volume="50 mL")
+    assert "of working developer, batch 1; it ends 14:00" in _text(_pour(tomas, charge_volume="50 mL"))
+    with in_lab() as session:
+        charge = list_charges(session)[0][0]
+        for _plate in range(3):
+            count_plate_through(session, charge.id, now=MORNING)
+
+    assert "No working developer can be used now" in _text(tomas.page("/chemistry"))
+
+
+def test_a_charge_past_its_life_is_told_and_its_batch_is_to_discard(
+    server: Running, tomas: Visitor, stocked: None
+) -> None:
+    _mix(tomas)
+    _pour(tomas)
+    server.clock.instant = MORNING + timedelta(hours=6, minutes=5)
+    text = _text(tomas.page("/chemistry"))
+
+    assert (
+        "developer, line 1 past its life empty it into waste 0 of at most 12 ended 14:00 ( ended 5 min 0 s ago )"
+        in text
+    )
+    assert "Batch 1 , working developer, ended 14:00; still to discard: 400 mL" in text
+    assert "No working developer can be used now" in text
+
+
+def test_an_ended_batch_is_not_poured(server: Running, tomas: Visitor, stocked: None) -> None:
+    _mix(tomas)
+    page = tomas.page("/chemistry")
+    batch, tray = _options(page, "batch_id")[0][0], _options(page, "place_id")[0][0]
+    server.clock.instant = MORNING + timedelta(hours=6)
+    page = tomas.submit("/chemistry/charges", 409, batch_id=batch, place_id=tray, charge_volume="200 mL")
+
+    assert "Batch 1 ended Tue 16 Feb 2027, 14:00" in _text(page)
+
+
+def test_developer_does_not_go_into_the_bleach_tray(tomas: Visitor, stocked: None) -> None:
+    _mix(tomas)
+    bleach = next(
+        key for key, words in _options(tomas.page("/chemistry"), "place_id") if words == "bleach, line 1"
+    )
+
+    assert "bleach, line 1 is not for working developer" in _text(_pour(tomas, 409, place_id=bleach))
+
+
+def test_a_charge_without_a_readable_volume_is_shown_again(tomas: Visitor, stocked: None) -> None:
+    _mix(tomas)
+    page = _pour(tomas, 422, charge_volume="one tray")
+
+    assert page.select_one("#charge_volume-fault") is not None
+    assert _typed(page, "charge_volume") == "one tray"
+
+
+def test_the_rest_is_discarded_and_the_ledger_adds_up(tomas: Visitor, stocked: None) -> None:
+    _mix(tomas)
+    _pour(tomas)
+    tomas.submit("/chemistry/batches/1/corrections", measured="390 mL", reason="spilled")
+    page = tomas.submit("/chemistry/batches/1/discard", note="end of day")
+    when = "Tue 16 Feb 2027, 08:00"
+    ledger = page.select_one("[aria-label='Ledger of the batch']")
+
+    assert [_text(row) for row in ledger.select("tbody tr")] == [  # type: ignore[arg-type, union-attr]
+        f"{when} mixed +600 mL 600 mL Tomas",
+        f"{when} charged into developer, line 1 −200 mL 400 mL Tomas",
+        f"{when} correction −10 mL 390 mL spilled Tomas",
+        f"{when} discarded −390 mL 0 mL end of day Tomas",
+    ]
+    assert "The entries add up to 0 mL, which is what is left" in _text(page)
+    assert "Nothing is left of batch 1" in _text(tomas.submit("/chemistry/batches/1/discard", 409))
+
+
+def test_a_batch_whose_balance_is_wrong_says_so(tomas: Visitor, in_lab: InLab, stocked: None) -> None:
+    _mix(tomas)
+    with in_lab() as session:
+        session.execute(update(Batch).where(col(Batch.number) == 1).values(left_ul=590_000))
+
+    assert "The entries add up to 600 mL, but 590 mL stands above" in _text(
+        tomas.page("/chemistry/batches/1")
+    )
+
+
+@pytest.mark.parametrize(
+    ("form", "fields", "wrong"),
+    [
+        ("discard", {"note": "x" * 201}, "note"),
+        ("corrections", {"measured": "most of it", "reason": "spilled"}, "measured"),
+        ("corrections", {"measured": "390 mL", "reason": ""}, "reason"),
+    ],
+)
+def test_bad_input_about_a_batch_is_shown_again(
+    tomas: Visitor, stocked: None, form: str, fields: dict[str, str], wrong: str
+) -> None:
+    _mix(tomas)
+    page = tomas.submit(f"/chemistry/batches/1/{form}", 422, **fields)
+
+    assert page.select_one(f"#{wrong}-fault") is not None
+    assert {name: _typed(page, name) for name in fields} == fields
+
+
+def test_a_correction_that_changes_nothing_is_refused(tomas: Visitor, stocked: None) -> None:
+    _mix(tomas)
+    page = tomas.submit("/chemistry/batches/1/corrections", 409, measured="0.6 L", reason="measured")
+
+    assert "nothing to correct" in _text(page)
+
+
+def test_the_label_says_what_it_is_and_how_long_it_lives(tomas: Visitor, stocked: None) -> None:
+    _mix(tomas)
+    text = _text(tomas.page("/chemistry/batches/1/label"))
+
+    for words in (
+        "Working developer", "Batch 1", "300 mL stock A (kit 4)", "300 mL stock B (kit 4)",
+        "Mixed Tue 16 Feb 2027, 08:00", "Ends Tue 16 Feb 2027, 14:00", "By Tomas", "Caustic",
+        "See the SDS of stock A and of stock B",
+    ):  # fmt: skip
+        assert words in text
+
+
+def test_usual_quantities_are_assumed_until_the_lab_saves_its_own(tomas: Visitor, stocked: None) -> None:
+    page = tomas.page("/chemistry/quantities")
+    assert "assumed" in _text(page)
+    assert (_typed(page, "developer_life_h"), _typed(page, "rinse_per_plate")) == ("6", "166.7 mL")
+    page = tomas.submit("/chemistry/quantities", **QUANTITIES)
+
+    assert "set by the lab" in _text(page)
+    assert {name: _typed(page, name) for name in QUANTITIES} == QUANTITIES | {"bleach_charge": "300 mL"}
+    text = _text(_mix(tomas))
+    assert "ends 15:30" in text
+    assert "assumed" not in text
+
+
+@pytest.mark.parametrize(
+    ("field", "typed", "sentence"),
+    [
+        ("developer_life_h", "0", "more than 0"),
+        ("developer_life_h", "six", "Please write a number"),
+        ("bleach_life_days", "", "fill this in"),
+        ("developer_charge", "0.9 mL", "1 mL or more"),
+        ("plates_per_charge", "12.5", "whole number"),
+        ("rinse_per_plate", "a litre", "Please write it like 250 mL"),
+        ("test_plates_per_station", "-1", "0 or more"),
+    ],
+)
+def test_bad_quantities_are_shown_again(tomas: Visitor, field: str, typed: str, sentence: str) -> None:
+    kept = QUANTITIES | {field: typed}
+    page = tomas.submit("/chemistry/quantities", 422, **kept)
+
+    assert sentence in _text(page)
+    assert {name: _typed(page, name) for name in kept} == kept
+
+
+@pytest.mark.parametrize("address", ["", "/quantities", "/batches/1", "/batches/1/label"])
+def test_students_never_see_the_chemistry(tablet: Visitor, address: str) -> None:
+    assert "for the lab's staff" in _text(tablet.page(f"/chemistry{address}", 403))
+
+
+@pytest.mark.parametrize(
+    "form", ["developer", "bleach", "charges", "quantities", "batches/1/discard", "batches/1/corrections"]
+)
+def test_students_never_mix_or_pour(tablet: Visitor, form: str) -> None:
+    tablet.submit(f"/chemistry/{form}", 403)
+
+
+def test_another_labs_batch_is_not_here(tomas: Visitor, petra: Visitor, stocked: None) -> None:
+    _mix(tomas)
+
+    petra.page("/chemistry/batches/1", 404)
+    petra.page("/chemistry/batches/1/label", 404)
+    petra.submit("/chemistry/batches/1/discard", 404)
