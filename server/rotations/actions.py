@@ -239,7 +239,9 @@ def plan_question(session: LabSession, rotation_id: int) -> Problem:
     try:
         return read_class_file(write_class_file(problem))
     except ClassFileFault as fault:
-        raise Refusal(f"The planner can't read this rotation: {fault}. Change it and plan again.") from fault
+        raise Refusal(
+            f"The planner can't read this rotation: {fault}. Change it, or the room under Stations, and plan again."
+        ) from fault
 
 
 def _seconds(begins: datetime, instant: datetime) -> int:

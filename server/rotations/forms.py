@@ -5,13 +5,21 @@ from dataclasses import dataclass
 from datetime import date, time
 from typing import Annotated, Literal, TypeVar
 
-from pydantic import Field, ValidationInfo, field_validator
+from pydantic import AfterValidator, Field, ValidationInfo, field_validator
 
 from server.rotations.models import StepPlace, StepTime
 from server.web.submitted import Form, RowId, Submitted, read
 
-Name = Annotated[str, Field(max_length=80)]
-StepName = Annotated[str, Field(max_length=40)]
+
+def _printable(text: str) -> str:
+    if not text.isprintable():
+        message = "There is a character in it that can't be printed. Please type it anew."
+        raise ValueError(message)
+    return text
+
+
+Name = Annotated[str, Field(max_length=80), AfterValidator(_printable)]
+StepName = Annotated[str, Field(max_length=40), AfterValidator(_printable)]
 Plates = Annotated[int, Field(ge=0, le=20)]
 StepSeconds = Annotated[int, Field(ge=1, le=43_200)]
 WaitSeconds = Annotated[int, Field(ge=0, le=604_800)]

@@ -230,6 +230,15 @@ def test_a_settle_time_of_nothing_is_planned_as_one_second(session: LabSession, 
     assert plan_question(session, rotation.id).steps[2].seconds == 1
 
 
+def test_a_name_the_planner_cannot_read_is_refused_by_name(session: LabSession, cast: Cast) -> None:
+    furnish(session)
+    rotation = _added(session, cast)
+    list_stations(session)[0].name = "S\u200b1"
+
+    with pytest.raises(Refusal, match=r"The planner can't read this rotation: places\[0\].name"):
+        plan_question(session, rotation.id)
+
+
 def test_steps_can_be_replaced(session: LabSession, cast: Cast) -> None:
     furnish(session)
     rotation = _added(session, cast)

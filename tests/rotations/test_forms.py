@@ -76,3 +76,10 @@ def test_a_period_ends_after_it_starts() -> None:
     typed = read(NewPeriod, {"day": "2027-02-16", "starts": "12:00", "ends": "11:00"})
 
     assert typed.errors == {"ends": "The period must end after it starts."}
+
+
+def test_a_name_that_cannot_be_printed_is_refused() -> None:
+    """A zero-width space comes along with pasted text, and no sheet could show it."""
+    lines, _steps = read_steps(_table({**ALIGN, "name": "ali\u200bgn"}))
+
+    assert "can't be printed" in lines[0].error("name")
