@@ -161,7 +161,7 @@ def _verdict_tiles() -> Sequence[Tile]:
 
 
 def _own_run(run: Run) -> OwnRun:
-    return OwnRun(run.id, f"Run {run.number}", _verdict_words(run), run.verdict is None)
+    return OwnRun(run.id, f"run {run.number}", _verdict_words(run), run.verdict is None)
 
 
 def _box_tiles(boxes: Sequence[PlateBox]) -> Sequence[Tile]:

@@ -12,7 +12,7 @@ from server.runs.actions import file_run, give_verdict
 from server.runs.forms import NewRun, NewVerdict
 from server.runs.pages import run_page, runs_page, tablet_page, tablet_run_page
 from server.runs.queries import find_rotation_at, get_run_of_group
-from server.web.show import seen, show
+from server.web.show import seen, sent_by_htmx, show
 from server.web.submitted import RowId, Submitted, submitted
 
 router = APIRouter()
@@ -45,6 +45,9 @@ def _file(session: LabSession, signed: Signed, note: NewRun, now: datetime) -> N
 
 @router.get("/tablet", name="runs.tablet")
 def tablet(request: Request, session: Db, now: Now, signed: Student) -> Response:
+    if sent_by_htmx(request):
+        # After joining, the paper pages' document must go: this page brings its own black one.
+        return Response(headers={"HX-Redirect": request.url.path})
     page = tablet_page(session, *_joined(signed), now, signed.time_zone)
     return show(request, "runs/tablet.html", page)
 

@@ -162,6 +162,7 @@ async function sendKept(ids) {
         say(`A kept ${note.what} has arrived.`);
       } else if (answer.state === "refused") {
         keep({ ...note, sentence: answer.sentence });
+        say(`A kept ${note.what} was not taken: ${answer.sentence}`);
       } else {
         break;
       }

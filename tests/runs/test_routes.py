@@ -85,7 +85,7 @@ def test_a_filed_note_stands_on_the_tablet_and_on_the_instructors_page_at_once(
 ) -> None:
     page = tablet.submit("/tablet/runs", **_note(room, incident="moved", comment="someone walked"))
 
-    assert "Run 1 ○ waiting for its verdict" in _text(page)
+    assert "○ run 1, waiting for its verdict" in _text(page)
     rows = mira.page("/runs/rows")
     assert [node.name for node in rows.children if node.name] == ["div"]  # type: ignore[attr-defined]
     assert rows.select_one("#run-rows")["hx-get"] == "/runs/rows"  # type: ignore[index]
@@ -124,7 +124,7 @@ def test_the_group_rates_its_run_later(tablet: Visitor, mira: Visitor, room: Roo
     address = str(page.select_one("#tablet-runs a")["href"])  # type: ignore[index]
     page = tablet.submit(f"{address}/verdict", verdict=3, comment="bright")
 
-    assert "Run 1 ● 3, clear in ordinary spot light" in _text(page)
+    assert "● run 1: 3, clear in ordinary spot light" in _text(page)
     assert "Good so far: 1 of 1 rated." in _text(mira.page("/runs"))
 
 
@@ -253,7 +253,7 @@ def test_another_groups_tablet_neither_sees_nor_rates_the_run(
 
     assert "no run of your group" in _text(other_tablet.page(address, 404))
     assert "no run of your group" in _text(other_tablet.submit(f"{address}/verdict", 404, verdict=0))
-    assert "Run 1" not in _text(other_tablet.page("/tablet"))
+    assert "run 1" not in _text(other_tablet.page("/tablet"))
 
 
 def test_the_other_lab_sees_nothing_of_it(
@@ -306,7 +306,7 @@ def test_the_same_note_sent_five_times_at_once_is_one_run(
         answers = list(threads.map(lambda _time: tablet.post("/tablet/runs", data=note), range(5)))
 
     assert [answer.status_code for answer in answers] == [200] * 5
-    assert all("Run 1" in answer.text and "Run 2" not in answer.text for answer in answers)
+    assert all("run 1" in answer.text and "run 2" not in answer.text for answer in answers)
     with in_lab() as session:
         assert len(list_runs(session, cast.section_id)) == 1
         assert get_plate_box(session, room.plate_box_id).plates_left == 11

@@ -3,7 +3,7 @@
 import shutil
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager
-from urllib.parse import urlsplit
+from urllib.parse import urljoin, urlsplit
 
 import pytest
 from playwright.sync_api import Page, Route, expect, sync_playwright
@@ -61,6 +61,16 @@ def screen(server: Running, room: Room) -> Iterator[Page]:
 def _file_note(screen: Page, station: str) -> None:
     screen.get_by_text(station, exact=True).click()
     screen.get_by_role("button", name="File this run note").click()
+
+
+def test_joining_leads_to_the_black_page_and_leaves_no_paper_behind(screen: Page, cast: Cast) -> None:
+    screen.goto(urljoin(screen.url, f"/join/{cast.class_code}"))
+    screen.get_by_role("button", name="G3").click()
+
+    expect(screen.locator("h1")).to_have_text("Run note")
+    expect(screen.locator("html")).to_have_css("background-color", "rgb(0, 0, 0)")
+    _file_note(screen, "S1")
+    expect(screen.locator("#tablet-runs")).to_contain_text("run 1")
 
 
 def test_a_note_needs_no_keyboard_and_brings_the_stations_times(
