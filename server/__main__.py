@@ -155,11 +155,17 @@ def _arguments(words: Sequence[str] | None) -> argparse.Namespace:
         ("audit", "compare every balance with its ledger"),
     ):
         one = commands.add_parser(name, help=does, description=does)
-        one.add_argument("--data", type=Path, default=defaults.data_folder, help="folder of the embedded database")
+        one.add_argument(
+            "--data", type=Path, default=defaults.data_folder, help="folder of the embedded database"
+        )
         if name in {"demo", "serve"}:
-            one.add_argument("--host", default=defaults.host, help="0.0.0.0 lets tablets in the room reach it")
+            one.add_argument(
+                "--host", default=defaults.host, help="0.0.0.0 lets tablets in the room reach it"
+            )
             one.add_argument("--port", type=int, default=defaults.port)
-    one = commands.add_parser("plan", help="plan a class file", description="plan a class file, without a server")
+    one = commands.add_parser(
+        "plan", help="plan a class file", description="plan a class file, without a server"
+    )
     one.add_argument("file", type=Path)
     one.add_argument("--seconds", type=_seconds, default=10.0, help="longest time to search")
     one.add_argument("--seed", type=int, default=1, help="the same file and seed give the same plan")

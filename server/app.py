@@ -28,7 +28,17 @@ from server.web.security import OwnPagesOnly
 from server.web.show import ROOT
 
 FEATURES: tuple[APIRouter, ...] = (
-    today, rotations, prep, chemistry, stock, stations, waste, runs, exposures, safety, people,
+    today,
+    rotations,
+    prep,
+    chemistry,
+    stock,
+    stations,
+    waste,
+    runs,
+    exposures,
+    safety,
+    people,
 )
 
 

@@ -109,7 +109,8 @@ def _rotation(
 
 def furnish(session: LabSession, section_id: int, *, zone: str, now: datetime, seconds: float) -> Furnished:
     """Fill an empty lab whose section has groups: a room, stock, today's mixes, waste, a published rotation for tomorrow
-    (planned within `seconds`), a draft, and two runs of which one waits for its verdict."""
+    (planned within `seconds`), a draft, and two runs of which one waits for its verdict.
+    """
     by = "Tomas Brandt"
     today = day_at(now, zone)
     stations = _room(session)

@@ -163,7 +163,7 @@ def test_the_demo_prints_its_sign_ins_and_a_second_start_keeps_the_data(tmp_path
     engine = create_engine(f"sqlite:///{tmp_path / 'data' / 'stillroom.sqlite3'}")
     assert "equals its ledger" in _stillroom("audit", "--data", str(tmp_path / "data")).stdout
     with engine.begin() as connection:
-        connection.execute(update(PlateBox).values(plates_left=PlateBox.plates_left + 1))  # type: ignore[operator]
+        connection.execute(update(PlateBox).values(plates_left=PlateBox.plates_left + 1))
     engine.dispose()
     found = _stillroom("audit", "--data", str(tmp_path / "data"))
 

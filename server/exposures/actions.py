@@ -32,11 +32,16 @@ def record_reading(
     return reading
 
 
-def take_over_exposure(session: LabSession, *, reading_id: int, plate_box_id: int) -> int:
+def take_over_exposure(session: LabSession, *, reading_id: int | None, plate_box_id: int) -> int:
     """Set the station's exposure from this reading and the box's dose. Returns the seconds.
 
     The reading that was on the screen is named, so that nobody sets a time from a reading they have not seen.
     """
+    box = get_plate_box(session, plate_box_id)
+    if reading_id is None:
+        raise Refusal(
+            "No reading was named. Load the page again and press the button beside the reading you mean."
+        )
     reading = get_reading(session, reading_id)
     place = get_place(session, reading.place_id)
     latest = find_latest_reading(session, place.id)
@@ -45,7 +50,7 @@ def take_over_exposure(session: LabSession, *, reading_id: int, plate_box_id: in
             f"{place.name} was measured again since this page was loaded. Load it again and compare."
         )
     answer = exposure(
-        dose_uj_per_cm2=get_plate_box(session, plate_box_id).dose_uj_per_cm2,
+        dose_uj_per_cm2=box.dose_uj_per_cm2,
         irradiance_nw_per_cm2=reading.irradiance_nw_per_cm2,
         tilt_deg=reading.tilt_deg,
     )

@@ -52,6 +52,6 @@ def take_over(
     plate_box_id: RowId,
     form: Annotated[Submitted[TakenOver], Depends(submitted(TakenOver))],
 ) -> Response:
-    if form.clean is not None:
-        take_over_exposure(session, reading_id=form.clean.reading_id, plate_box_id=plate_box_id)
+    reading_id = None if form.clean is None else form.clean.reading_id
+    take_over_exposure(session, reading_id=reading_id, plate_box_id=plate_box_id)
     return seen(request, "exposures.of_box", plate_box_id=plate_box_id)

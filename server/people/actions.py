@@ -146,7 +146,9 @@ def enter_students(session: LabSession, section_id: int, names: tuple[str, ...])
 
 def remove_student(session: LabSession, section_id: int, student_id: int) -> None:
     section = get_section(session, section_id)
-    student = session.exec(select(Student).where(Student.id == student_id, Student.section_id == section.id)).first()
+    student = session.exec(
+        select(Student).where(Student.id == student_id, Student.section_id == section.id)
+    ).first()
     if student is None:
         raise NotFound("This student is not on the section's list any more.")
     session.delete(student)

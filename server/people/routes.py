@@ -30,7 +30,15 @@ from server.people.forms import (
     SigningIn,
 )
 from server.people.models import Role
-from server.people.pages import JoinPage, SetUpPage, SignInPage, join_page, people_page, section_page, sign_in_again
+from server.people.pages import (
+    JoinPage,
+    SetUpPage,
+    SignInPage,
+    join_page,
+    people_page,
+    section_page,
+    sign_in_again,
+)
 from server.people.queries import count_labs
 from server.web.show import seen, show
 from server.web.submitted import RowId, Submitted, submitted

@@ -52,11 +52,10 @@ def _answer(request: Request, problem: Problem, status: int) -> Response:
 
 def _refused(request: Request, refusal: Exception) -> Response:
     assert isinstance(refusal, Refusal)
-    if isinstance(refusal, NotSignedIn) and request.method == "GET":
+    # A page that is open stays open: it may hold typed text, or be the dark screen of a room with open plates.
+    if isinstance(refusal, NotSignedIn) and request.method == "GET" and not sent_by_htmx(request):
         address = request.url_for("people.sign_in").include_query_params(next=request.url.path)
         place = f"{address.path}?{address.query}"
-        if sent_by_htmx(request):
-            return Response(status_code=401, headers={"HX-Redirect": place})
         return RedirectResponse(place, status_code=303)
     return _answer(request, Problem(_TITLES[refusal.status], refusal.sentence), refusal.status)
 

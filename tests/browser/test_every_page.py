@@ -24,14 +24,16 @@ NO_PAGE = {"rotations.class_file", "runs.rows", "today.board_now"}
 
 
 @pytest.fixture
-def walk(database: Database, cast: Cast) -> Iterator[Walk]:
+def walk(database: Database, cast: Cast) -> Walk:
     with database.writing(cast.lab_id) as session:
         things = furnish(session, cast.section_id, zone="Europe/Berlin", now=MORNING, seconds=1)
-    yield Walk(cast, things)
+    return Walk(cast, things)
 
 
 def _pages(names: set[str]) -> list[APIRoute]:
-    return [route for name, route in ROUTES.items() if "GET" in route.methods and name in names - NO_PAGE]
+    return [
+        route for name, route in ROUTES.items() if "GET" in (route.methods or ()) and name in names - NO_PAGE
+    ]
 
 
 def _faults(page: Page, address: str, width: int) -> Iterator[str]:

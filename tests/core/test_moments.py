@@ -55,6 +55,8 @@ def test_a_moment_in_words() -> None:
     assert day_at(instant, "America/Chicago") == date(2027, 2, 16)
 
 
-@pytest.mark.parametrize(("name", "known"), [("Europe/Berlin", True), ("Europe/Atlantis", False), ("../etc", False)])
+@pytest.mark.parametrize(
+    ("name", "known"), [("Europe/Berlin", True), ("Europe/Atlantis", False), ("../etc", False)]
+)
 def test_time_zones_are_known_by_name(name: str, known: bool) -> None:
     assert is_time_zone(name) is known

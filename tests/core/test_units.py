@@ -56,7 +56,14 @@ def test_a_volume_in_words_is_read_back_to_within_its_last_figure(volume: int) -
 
 @pytest.mark.parametrize(
     ("volume", "words"),
-    [(13_200_000, "13.2 L"), (1_000_000, "1 L"), (166_667, "166.7 mL"), (500, "0.5 mL"), (0, "0 mL"), (-2_000, "−2 mL")],
+    [
+        (13_200_000, "13.2 L"),
+        (1_000_000, "1 L"),
+        (166_667, "166.7 mL"),
+        (500, "0.5 mL"),
+        (0, "0 mL"),
+        (-2_000, "−2 mL"),
+    ],
 )
 def test_a_volume_in_words(volume: int, words: str) -> None:
     assert volume_words(volume) == words
@@ -64,7 +71,14 @@ def test_a_volume_in_words(volume: int, words: str) -> None:
 
 @pytest.mark.parametrize(
     ("seconds", "words"),
-    [(0, "0 s"), (45, "45 s"), (60, "1 min"), (510, "8 min 30 s"), (4800, "1 h 20 min"), (-90, "−1 min 30 s")],
+    [
+        (0, "0 s"),
+        (45, "45 s"),
+        (60, "1 min"),
+        (510, "8 min 30 s"),
+        (4800, "1 h 20 min"),
+        (-90, "−1 min 30 s"),
+    ],
 )
 def test_a_duration_in_words(seconds: int, words: str) -> None:
     assert duration_words(seconds) == words

@@ -68,7 +68,9 @@ def test_a_second_place_of_the_same_name_is_refused_with_a_sentence(mira: Visito
         ("name", "x" * 41, "at most 40 characters"),
     ],
 )
-def test_bad_input_is_shown_again_with_its_sentence(mira: Visitor, field: str, typed: str, sentence: str) -> None:
+def test_bad_input_is_shown_again_with_its_sentence(
+    mira: Visitor, field: str, typed: str, sentence: str
+) -> None:
     fields = {"name": "S9", "kind": "dryer", field: typed}
     page = mira.submit("/stations/places", 422, **fields)
 
@@ -85,7 +87,9 @@ def test_only_an_instructor_changes_the_room(tomas: Visitor) -> None:
 
 def test_a_form_kept_open_after_signing_out_says_so_and_stays(mira: Visitor) -> None:
     mira.cookies.delete(COOKIE)
-    answer = mira.post("/stations/zones", data={"name": "cellar", "shares": "light"}, headers={"HX-Request": "true"})
+    answer = mira.post(
+        "/stations/zones", data={"name": "cellar", "shares": "light"}, headers={"HX-Request": "true"}
+    )
 
     assert answer.status_code == 401
     assert answer.headers["HX-Retarget"] == "#notice"

@@ -40,12 +40,14 @@ def test_a_stranger_is_asked_to_sign_in(stranger: Visitor) -> None:
     assert answer.headers["location"] == "/sign-in?next=%2Fpeople"
 
 
-def test_a_fragment_sends_a_stranger_s_whole_page_to_sign_in(stranger: Visitor) -> None:
+def test_an_open_page_stays_when_the_sign_in_has_ended(stranger: Visitor) -> None:
+    """It may hold typed text, or be the dark screen of a room with open plates; only a sentence appears."""
     answer = stranger.get("/people", headers={"HX-Request": "true", "HX-Request-Type": "partial"})
 
     assert answer.status_code == 401
-    assert answer.headers["HX-Redirect"] == "/sign-in?next=%2Fpeople"
-    assert answer.text == ""
+    assert answer.headers["HX-Retarget"] == "#notice"
+    assert "HX-Redirect" not in answer.headers
+    assert "Your sign-in has ended" in words(answer)
 
 
 def test_a_sign_in_that_has_ended_is_no_sign_in(mira: Visitor, server: Running) -> None:

@@ -46,7 +46,9 @@ def test_a_browser_on_a_secure_address_may_write(mira: Visitor) -> None:
     assert answer.status_code == 200
 
 
-def test_the_cookie_can_not_be_read_by_scripts_nor_sent_by_other_sites(stranger: Visitor, server: Running) -> None:
+def test_the_cookie_can_not_be_read_by_scripts_nor_sent_by_other_sites(
+    stranger: Visitor, server: Running
+) -> None:
     answer = stranger.post(
         "/sign-in",
         data={"email": "mira@lab.example", "password": "correct horse battery"},

@@ -11,13 +11,13 @@ from tests.conftest import Visitor, words
 class _Note(Form):
     plates: Annotated[int, Field(ge=1, le=9)]
     comment: Annotated[str, Field(max_length=5)] = ""
-    box_ids: list[RowId] = []
+    box_ids: tuple[RowId, ...] = ()
 
 
 def test_a_good_form_is_clean() -> None:
     found = read(_Note, {"plates": " 3 ", "comment": " dim ", "box_ids": ["1", "2"]})
 
-    assert found.clean == _Note(plates=3, comment="dim", box_ids=[1, 2])
+    assert found.clean == _Note(plates=3, comment="dim", box_ids=(1, 2))
     assert found.errors == {}
 
 
@@ -59,7 +59,9 @@ def test_a_body_larger_than_any_form_is_refused_with_a_sentence(mira: Visitor) -
 
 
 def test_a_body_that_is_no_form_is_an_empty_form(mira: Visitor) -> None:
-    answer = mira.post("/people/sections", content=b'{"name": "Tuesday"}', headers={"content-type": "application/json"})
+    answer = mira.post(
+        "/people/sections", content=b'{"name": "Tuesday"}', headers={"content-type": "application/json"}
+    )
 
     assert answer.status_code == 422
     assert "Please fill this in." in answer.text
