@@ -231,7 +231,7 @@ def furnish(session: LabSession, section_id: int, *, zone: str, now: datetime, s
         charge_id=charge.id,
         rotation_id=rotation,
         draft_id=draft,
-        run_id=runs[1].id,
+        run_id=runs[0].id,
         container_ids=tuple(container.id for container in containers),
         pickup_id=pickup.id,
     )

@@ -1,0 +1,29 @@
+"""Rotations for a class: who is where and when, with a proof of how good that is."""
+
+from server.core.planning.answer import Plan, Status, Unplaced, Visit, answer_json
+from server.core.planning.checking import check
+from server.core.planning.class_file import ClassFileFault, read_class_file, write_class_file
+from server.core.planning.planner import plan
+from server.core.planning.problem import Fixed, Group, Place, Problem, Step
+from server.core.planning.rounds import whiteboard
+from server.core.planning.sheet import wall_sheet
+
+__all__ = [
+    "ClassFileFault",
+    "Fixed",
+    "Group",
+    "Place",
+    "Plan",
+    "Problem",
+    "Status",
+    "Step",
+    "Unplaced",
+    "Visit",
+    "answer_json",
+    "check",
+    "plan",
+    "read_class_file",
+    "wall_sheet",
+    "whiteboard",
+    "write_class_file",
+]

@@ -3,6 +3,7 @@
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from server.core.planning.answer import Plan, Visit
 from server.core.planning.problem import Place, Problem, Step
@@ -33,7 +34,7 @@ def check(problem: Problem, plan: Plan) -> tuple[str, ...]:
     found.extend(_zones(problem, passes))
     found.extend(_groups(problem, passes))
     found.extend(_fixed(problem, plan))
-    found.extend(_totals(problem, plan))
+    found.extend(_totals(plan))
     return tuple(found)
 
 
@@ -48,27 +49,33 @@ def _gather(problem: Problem, plan: Plan, passes: list[_Pass]) -> Iterator[str]:
         if key not in known:
             yield f"There is no pass {key[1]} of {key[0]}."
     for (name, number), group in known.items():
-        who, mine = f"{name}, pass {number}", visits.get((name, number), [])
-        if left_out.count((name, number)) > 1:
-            yield f"{who} is listed as unplaced more than once."
-        if (name, number) in left_out:
-            if mine:
-                yield f"{who} is listed as unplaced and has visits."
+        mine = visits.get((name, number), [])
+        if (name, number) not in left_out:
+            yield from _gather_pass(name, number, problem.steps_of(group, number), mine, passes)
             continue
-        steps = problem.steps_of(group, number)
-        for visit in mine:
-            if visit.step not in [step.name for step in steps]:
-                yield f"{who} has no step {visit.step}."
-        ordered: list[Visit] = []
-        for step in steps:
-            same = [visit for visit in mine if visit.step == step.name]
-            if len(same) > 1:
-                yield f"{who} does {step.name} more than once."
-            if not same:
-                yield f"{who} never does {step.name}."
-            ordered.extend(same[:1])
-        if len(ordered) == len(steps):
-            passes.append(_Pass(name, number, steps, tuple(ordered)))
+        if left_out.count((name, number)) > 1:
+            yield f"{name}, pass {number} is listed as unplaced more than once."
+        if mine:
+            yield f"{name}, pass {number} is listed as unplaced and has visits."
+
+
+def _gather_pass(
+    name: str, number: int, steps: tuple[Step, ...], mine: Sequence[Visit], passes: list[_Pass]
+) -> Iterator[str]:
+    """Add one pass if every step has its visit; yield what is missing, doubled or unknown."""
+    for visit in mine:
+        if visit.step not in [step.name for step in steps]:
+            yield f"{name}, pass {number} has no step {visit.step}."
+    ordered: list[Visit] = []
+    for step in steps:
+        same = [visit for visit in mine if visit.step == step.name]
+        if len(same) > 1:
+            yield f"{name}, pass {number} does {step.name} more than once."
+        if not same:
+            yield f"{name}, pass {number} never does {step.name}."
+        ordered.extend(same[:1])
+    if len(ordered) == len(steps):
+        passes.append(_Pass(name, number, steps, tuple(ordered)))
 
 
 def _times(problem: Problem, one: _Pass) -> Iterator[str]:
@@ -170,7 +177,7 @@ def _groups(problem: Problem, passes: Sequence[_Pass]) -> Iterator[str]:
             mine.sort(key=lambda one: (one.visits[0].start_s, _released(one)))
         elif [one.pass_no for one in mine] != list(range(1, len(mine) + 1)):
             yield f"{group.name} makes a later pass without an earlier one."
-        for before, after in zip(mine, mine[1:], strict=False):
+        for before, after in pairwise(mine):
             if after.visits[0].start_s < _released(before):
                 yield f"{after.who} begins before {group.name} is free from pass {before.pass_no}."
 
@@ -196,7 +203,7 @@ def _fixed(problem: Problem, plan: Plan) -> Iterator[str]:
             )
 
 
-def _totals(problem: Problem, plan: Plan) -> Iterator[str]:
+def _totals(plan: Plan) -> Iterator[str]:
     finish = max((visit.end_s for visit in plan.visits), default=0)
     if plan.makespan_s != finish:
         yield f"The plan says it ends at {plan.makespan_s} s and its last visit ends at {finish} s."

@@ -20,11 +20,12 @@ LONGEST_S = 366 * 24 * 3600
 MOST_PLATES_AT_ONCE = 1_000
 MOST_PASSES = 1_000
 LONGEST_NAME = 200
+LONGEST_SHOWN = 60
 
 T = TypeVar("T")
 
 
-class ClassFileFault(ValueError):
+class ClassFileFault(ValueError):  # noqa: N818 - a fault of the file, not of the program
     """A class file cannot be read; the message is one line naming the field and the fault."""
 
     def __init__(self, where: str, fault: str) -> None:
@@ -45,7 +46,9 @@ def read_class_file(text: str) -> Problem:
     _distinct([group.name for group in groups], "groups", "name")
     for index, group in enumerate(groups):
         if not steps and group.steps is None and group.pass_steps is None:
-            raise ClassFileFault(f"groups[{index}].steps", "the file has no steps of its own, so this group needs some")
+            raise ClassFileFault(
+                f"groups[{index}].steps", "the file has no steps of its own, so this group needs some"
+            )
     problem = Problem(
         name=_text(whole["name"], "name"),
         periods=_periods(whole["periods"]),
@@ -53,7 +56,9 @@ def read_class_file(text: str) -> Problem:
         steps=steps,
         groups=groups,
     )
-    fixed = _items(whole.get("fixed", []), "fixed", lambda value, where: _fixed(value, where, problem), empty=True)
+    fixed = _items(
+        whole.get("fixed", []), "fixed", lambda value, where: _fixed(value, where, problem), empty=True
+    )
     _agreeing(fixed, problem)
     return Problem(problem.name, problem.periods, places, steps, groups, fixed)
 
@@ -112,7 +117,7 @@ def _no_constant(word: str) -> object:
 def _shown(value: object) -> str:
     """Return a value as one short line that is safe to print."""
     line = json.dumps(value)
-    return line if len(line) <= 60 else f"{line[:57]}..."
+    return line if len(line) <= LONGEST_SHOWN else f"{line[:LONGEST_SHOWN]}..."
 
 
 def _object(
@@ -214,7 +219,9 @@ def _steps(value: object, where: str, known: frozenset[str]) -> tuple[Step, ...]
     steps = _items(value, where, lambda item, at: _step(item, at, known))
     _distinct([step.name for step in steps], where, "name")
     if steps[0].at == "same":
-        raise ClassFileFault(f"{where}[0].at", 'the first step has no step before it, so it cannot be at "same"')
+        raise ClassFileFault(
+            f"{where}[0].at", 'the first step has no step before it, so it cannot be at "same"'
+        )
     for index, (step, places) in enumerate(zip(steps, places_of_steps(steps), strict=True)):
         if isinstance(step.seconds, tuple):
             timed = dict(step.seconds)
@@ -235,7 +242,9 @@ def _step(value: object, where: str, known: frozenset[str]) -> Step:
         at=_at(item["at"], f"{where}.at", known),
         seconds=_seconds(item["seconds"], f"{where}.seconds"),
         light=cast("Light", _one_of(item.get("light", "any"), f"{where}.light", ("dark", "lit", "any"))),
-        still=cast("Stillness", _one_of(item.get("still", "any"), f"{where}.still", ("still", "moves", "any"))),
+        still=cast(
+            "Stillness", _one_of(item.get("still", "any"), f"{where}.still", ("still", "moves", "any"))
+        ),
         max_wait_s=None if wait is None else _whole(wait, f"{where}.max_wait_s", 0, LONGEST_S),
         attended=_yes_or_no(item.get("attended", True), f"{where}.attended"),
     )
@@ -260,7 +269,10 @@ def _seconds(value: object, where: str) -> int | dict[str, int]:
         return _whole(value, where, 1, LONGEST_S)
     if not value:
         raise ClassFileFault(where, "the object is empty")
-    return {place: _whole(seconds, f"{where}.{_shown(place)[1:-1]}", 1, LONGEST_S) for place, seconds in value.items()}
+    return {
+        place: _whole(seconds, f"{where}.{_shown(place)[1:-1]}", 1, LONGEST_S)
+        for place, seconds in value.items()
+    }
 
 
 def _group(value: object, where: str, known: frozenset[str]) -> Group:
@@ -313,14 +325,19 @@ def _agreeing(fixed: Sequence[Fixed], problem: Problem) -> None:
                 continue
             first, second = sorted((other, later), key=lambda one: names.index(one.step))
             if first.step == second.step:
-                raise ClassFileFault(f"fixed[{index}].step", f"{_shown(later.step)} of this pass is already fixed")
+                raise ClassFileFault(
+                    f"fixed[{index}].step", f"{_shown(later.step)} of this pass is already fixed"
+                )
             low, high = names.index(first.step), names.index(second.step)
             if second.start_s < first.start_s + steps[low].seconds_at(first.place):
-                raise ClassFileFault(f"fixed[{index}].start_s", f"{second.step} begins before {first.step} has ended")
+                raise ClassFileFault(
+                    f"fixed[{index}].start_s", f"{second.step} begins before {first.step} has ended"
+                )
             kept = all(step.at == "same" for step in steps[low + 1 : high + 1])
             if kept and first.place != second.place:
                 raise ClassFileFault(
-                    f"fixed[{index}].place", f"{second.step} must stay where {first.step} is, at {first.place}"
+                    f"fixed[{index}].place",
+                    f"{second.step} must stay where {first.step} is, at {first.place}",
                 )
 
 

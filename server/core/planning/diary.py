@@ -1,4 +1,4 @@
-"""A timeline that takes one pass at a time at the earliest moment that breaks no rule."""
+"""A diary that takes one pass at a time at the earliest moment that breaks no rule."""
 
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
@@ -28,19 +28,16 @@ class _Later:
     start: int
 
 
-class Timeline:
+class Diary:
     """What is taken so far, and the earliest room for one more pass.
 
     Fixed steps are taken from the beginning, so that no pass is put in their way.
     """
 
-    def __init__(self, work: Work, *, end_s: int | None = None) -> None:
-        """Start empty but for the fixed steps; ``end_s`` moves the end of the last period."""
+    def __init__(self, work: Work) -> None:
+        """Start empty but for the fixed steps."""
         self.work = work
-        periods = list(work.problem.periods)
-        if end_s is not None:
-            periods[-1] = (periods[-1][0], end_s)
-        self.periods = tuple(periods)
+        self.periods = work.problem.periods
         self.placed: dict[int, Placed] = {}
         self._kept: dict[int, list[_Span]] = defaultdict(list)
         self._busy: dict[int, list[_Span]] = defaultdict(list)
@@ -52,14 +49,21 @@ class Timeline:
                 for key in self._demands(job, step, pin.kind):
                     self._zones[key].append(span)
 
-    def add(self, job: Job, floors: Mapping[int, int]) -> bool:
-        """Place the job with step ``s`` no earlier than ``floors[s]``; False if there is no room."""
+    def add(self, job: Job, floors: Mapping[int, int], *, until: int | None = None) -> bool:
+        """Place the job with step ``s`` no earlier than ``floors[s]``; False if there is no room.
+
+        With ``until`` only the blocks up to that step are placed; adding the job again replaces what was placed.
+        """
+        self._give_back(job)
+        blocks = len(job.blocks) if until is None else _block_of(job, until) + 1
         choices = islice(product(*(stay.kinds for stay in job.stays)), MOST_CHOICES)
         best: Placed | None = None
         for kinds in choices:
-            starts = self._fit(job, kinds, floors)
+            starts = self._fit(job, kinds, floors, blocks)
             if starts is not None:
                 placed = Placed(starts, kinds)
+                if not self._in_turn(job, placed):
+                    continue
                 if best is None or self.work.ends(job, placed)[-1] < self.work.ends(job, best)[-1]:
                     best = placed
         if best is None:
@@ -70,13 +74,24 @@ class Timeline:
     def _take(self, job: Job, placed: Placed) -> None:
         self.placed[job.number] = placed
         ends = self.work.ends(job, placed)
+        reached = len(placed.starts) - 1
         for stay, kind in zip(job.stays, placed.kinds, strict=True):
-            self._kept[kind].append(_Span(placed.starts[stay.first], ends[stay.last], job.number))
-        if job.last_attended is not None:
-            self._busy[job.group].append(_Span(placed.starts[0], ends[job.last_attended], job.number))
+            if stay.first <= reached:
+                last = min(stay.last, reached)
+                self._kept[kind].append(_Span(placed.starts[stay.first], ends[last], job.number))
+        free = placed.starts[0] if job.last_attended is None else ends[min(job.last_attended, reached)]
+        self._busy[job.group].append(_Span(placed.starts[0], free, job.number))
         for step, start in enumerate(placed.starts):
             for key in self._demands(job, step, placed.kinds[job.stay_of[step]]):
                 self._zones[key].append(_Span(start, ends[step], job.number))
+
+    def _give_back(self, job: Job) -> None:
+        """Free what the job was given before; its fixed steps stay taken."""
+        if self.placed.pop(job.number, None) is None:
+            return
+        pinned = {(pin.start_s, pin.start_s + job.seconds[step][pin.kind]) for step, pin in job.pins.items()}
+        for spans in (*self._kept.values(), *self._busy.values(), *self._zones.values()):
+            spans[:] = [span for span in spans if span.job != job.number or (span.start, span.end) in pinned]
 
     def _demands(self, job: Job, step: int, kind: int) -> Iterator[tuple[str, str]]:
         """Yield the zone and the state in it that the step asks for."""
@@ -86,10 +101,14 @@ class Timeline:
         if place.still_zone is not None and one.still != "any":
             yield place.still_zone, one.still
 
-    def _fit(self, job: Job, kinds: Sequence[int], floors: Mapping[int, int]) -> tuple[int, ...] | None:
+    def _fit(
+        self, job: Job, kinds: Sequence[int], floors: Mapping[int, int], blocks: int
+    ) -> tuple[int, ...] | None:
         """Return the earliest starts, moving a block later whenever the ones after it cannot follow in time."""
         seconds = [job.seconds[step][kinds[job.stay_of[step]]] for step in range(len(job.steps))]
-        offsets = [sum(seconds[job.blocks[_block_of(job, step)].first : step]) for step in range(len(job.steps))]
+        offsets = [
+            sum(seconds[job.blocks[_block_of(job, step)].first : step]) for step in range(len(job.steps))
+        ]
         low = [
             max(floors.get(step, 0) - offsets[step] for step in range(block.first, block.last + 1))
             for block in job.blocks
@@ -98,10 +117,9 @@ class Timeline:
         starts: list[int] = []
         for _ in range(MOST_ATTEMPTS):
             index = len(starts)
-            if index == len(job.blocks):
-                return tuple(
-                    starts[_block_of(job, step)] + offsets[step] for step in range(len(job.steps))
-                )
+            if index == blocks:
+                reached = job.blocks[index - 1].last
+                return tuple(starts[_block_of(job, step)] + offsets[step] for step in range(reached + 1))
             begin = low[index]
             if index:
                 before = job.blocks[index - 1]
@@ -129,12 +147,31 @@ class Timeline:
         if group.any_order or job.pass_no == 1:
             return 0
         earlier = self.work.passes[job.group, job.pass_no - 1]
-        placed = self.placed.get(earlier.number)
-        if placed is None:
+        if earlier.number not in self.placed:
             return self.periods[-1][1] + 1
-        if earlier.last_attended is None:
+        return self.released(earlier)
+
+    def released(self, job: Job) -> int:
+        """Return when the group of a job is free of it again, or 0 if the job is not placed."""
+        placed = self.placed.get(job.number)
+        return 0 if placed is None else self._released(job, placed)
+
+    def _released(self, job: Job, placed: Placed) -> int:
+        """Return when the group is free again; for a job placed in part, the soonest it can be."""
+        if job.last_attended is None:
             return placed.starts[0]
-        return self.work.ends(earlier, placed)[earlier.last_attended]
+        ends = self.work.ends(job, placed)
+        if job.last_attended < len(ends):
+            return ends[job.last_attended]
+        return ends[-1] + sum(job.shortest(step) for step in range(len(ends), job.last_attended + 1))
+
+    def _in_turn(self, job: Job, placed: Placed) -> bool:
+        """Tell whether the group is free again before the next pass that is already placed."""
+        group = self.work.problem.groups[job.group]
+        following = self.work.passes.get((job.group, job.pass_no + 1))
+        if group.any_order or following is None or following.number not in self.placed:
+            return True
+        return self._released(job, placed) <= self.placed[following.number].starts[0]
 
     def _clear(
         self,
@@ -185,24 +222,30 @@ class Timeline:
         return None
 
     def _kept_elsewhere(
-        self, job: Job, kinds: Sequence[int], seconds: Sequence[int], offsets: Sequence[int], starts: Sequence[int]
+        self,
+        job: Job,
+        kinds: Sequence[int],
+        seconds: Sequence[int],
+        offsets: Sequence[int],
+        starts: Sequence[int],
     ) -> _Later | None:
         """Return which block must move because a place, or the group itself, is taken; None if all is free."""
-        reached = job.blocks[len(starts) - 1].last
+        block = job.blocks[len(starts) - 1]
+        reached = block.last
         begins = [starts[_block_of(job, step)] + offsets[step] for step in range(reached + 1)]
+        ends = [begin + seconds[step] for step, begin in enumerate(begins)]
         wanted = [
-            (self._kept[kinds[number]], self.work.kinds[kinds[number]].capacity, stay.first, min(stay.last, reached))
-            for number, stay in enumerate(job.stays)
-            if stay.first <= reached <= stay.last or stay.first >= job.blocks[len(starts) - 1].first
-            if stay.first <= reached
+            (self._kept[kind], self.work.kinds[kind].capacity, stay.first, ends[min(stay.last, reached)])
+            for kind, stay in zip(kinds, job.stays, strict=True)
+            if stay.first <= reached and stay.last >= block.first
         ]
-        if job.last_attended is not None:
-            wanted.append((self._busy[job.group], 1, 0, min(job.last_attended, reached)))
-        for spans, capacity, first, last in wanted:
-            free = _full_until(spans, job.number, capacity, begins[first], begins[last] + seconds[last])
+        present = begins[0] if job.last_attended is None else ends[min(job.last_attended, reached)]
+        wanted.append((self._busy[job.group], 1, 0, present))
+        for spans, capacity, first, end in wanted:
+            free = _full_until(spans, job.number, capacity, begins[first], end)
             if free is not None:
-                block = _block_of(job, first)
-                return _Later(block, max(free - offsets[first], starts[block] + 1))
+                index = _block_of(job, first)
+                return _Later(index, max(free - offsets[first], starts[index] + 1))
         return None
 
     def _dark_apart(
@@ -227,14 +270,15 @@ def _block_of(job: Job, step: int) -> int:
 
 
 def _full_until(spans: Sequence[_Span], job: int, capacity: int, start: int, end: int) -> int | None:
-    """Return when a place that is full somewhere in the interval next has room, or None if it always has."""
+    """Return when a place that is full somewhere in the interval next has room, or None if it always has.
+
+    A span without length counts as taken in its moment: a pass that nobody attends still has a beginning.
+    """
     inside = [span for span in spans if span.job != job and span.start < end and start < span.end]
     if len(inside) < capacity:
         return None
     for moment in sorted({max(start, span.start) for span in inside}):
-        here = [span.end for span in inside if span.start <= moment < span.end]
+        here = [span.end for span in inside if span.start <= moment < max(span.end, span.start + 1)]
         if len(here) >= capacity:
             return min(here)
     return None
-
-

@@ -2,9 +2,9 @@
 
 from collections.abc import Sequence
 
-from server.core.planning.answer import Plan, Unplaced
+from server.core.planning.answer import Plan, Status, Unplaced
+from server.core.planning.diary import Diary
 from server.core.planning.problem import Problem
-from server.core.planning.timeline import Timeline
 from server.core.planning.work import Job, Schedule, Work, take_apart, visits_of
 
 
@@ -15,7 +15,10 @@ def whiteboard(problem: Problem) -> Plan:
     and expose together, each is processed, lights on; then the next round.
     """
     work = take_apart(problem)
-    return plan_of(work, in_rounds(work), reasons=("The rounds do not fit into the periods.",))
+    schedule = in_rounds(work)
+    if any(number not in schedule for number in work.begun):
+        return plan_of(work, {}, reasons=("The rounds cannot keep the steps that are fixed.",))
+    return plan_of(work, schedule, reasons=("The rounds do not fit into the periods.",))
 
 
 def plan_of(work: Work, schedule: Schedule, *, reasons: tuple[str, ...] = (), bound_s: int = 0) -> Plan:
@@ -28,40 +31,116 @@ def plan_of(work: Work, schedule: Schedule, *, reasons: tuple[str, ...] = (), bo
     finish = work.finish(schedule)
     if not missing:
         return Plan("feasible", finish, bound_s, visits_of(work, schedule))
-    status = "partial" if schedule else "impossible"
+    status: Status = "partial" if schedule else "impossible"
     return Plan(status, finish, bound_s, visits_of(work, schedule), missing, reasons)
 
 
-def in_rounds(work: Work, *, size: int | None = None, end_s: int | None = None) -> Schedule:
-    """Return the whiteboard's rounds; ``size`` bounds how many passes one round takes."""
-    timeline = Timeline(work, end_s=end_s)
-    waiting = sorted(work.jobs, key=lambda job: (not job.pins, job.number))
+def in_rounds(work: Work) -> Schedule:
+    """Return the whiteboard's rounds."""
+    diary = Diary(work)
+    waiting = sorted(work.jobs, key=lambda job: (job.number not in work.begun, job.number))
     opens = 0
     while waiting:
-        taken = _one_round(work, waiting, size)
+        taken = _one_round(work, waiting)
         waiting = [job for job in waiting if job not in taken]
+        opens = max(opens, _complete_earlier(diary, taken))
         lights_off = max(opens + _before_dark(job) for job in taken)
         for job in taken:
             dark = _first_dark(job)
-            timeline.add(job, {0: opens} if dark is None else {0: opens, dark: lights_off})
-        opens = max([opens, *(_lights_on(work, job, timeline.placed) for job in taken)])
-    return timeline.placed
+            floors = {0: opens} if dark is None else {0: opens, dark: lights_off}
+            diary.add(job, floors, until=_last_dark(job))
+        opens = max([opens, *(_lights_on(work, job, diary.placed) for job in taken)])
+    _complete(diary, diary.work.jobs)
+    return diary.placed
 
 
-def one_by_one(work: Work, jobs: Sequence[Job], *, end_s: int | None = None) -> Schedule:
+def in_overlapping_rounds(work: Work, ahead: int) -> Schedule:
+    """Return rounds in which plates exposed in one dark window are processed in the dark window ``ahead`` later.
+
+    The lights come on as soon as a round is exposed, the next round aligns, and one dark window then serves the
+    new plates and the waiting ones.
+    """
+    diary = Diary(work)
+    waiting = sorted(work.jobs, key=lambda job: (job.number not in work.begun, job.number))
+    opens, processed = 0, [0] * ahead
+    while waiting:
+        taken = _one_round(work, waiting)
+        waiting = [job for job in waiting if job not in taken]
+        opens = max(opens, _complete_earlier(diary, taken))
+        lights_off = max(opens + _before_dark(job) for job in taken)
+        exposed = lights_off + max(_first_stay(job) - _before_dark(job) for job in taken)
+        next_off = max(exposed, processed[-1]) + max(_before_dark(job) for job in waiting or taken)
+        for job in taken:
+            floors = {0: opens}
+            dark = [index for index, step in enumerate(job.steps) if step.light == "dark"]
+            if dark:
+                floors[dark[0]] = lights_off
+            later = [index for index in dark if index > job.stays[0].last]
+            if later:
+                floors[later[0]] = next_off
+            diary.add(job, floors, until=_last_dark(job))
+        opens = max(exposed, processed.pop(0))
+        processed.append(max([opens, *(_lights_on(work, job, diary.placed) for job in taken)]))
+    _complete(diary, work.jobs)
+    return diary.placed
+
+
+def _complete_earlier(diary: Diary, taken: Sequence[Job]) -> int:
+    """Complete the passes just before those taken; return when all their groups are free again."""
+    earlier = [diary.work.passes[job.group, job.pass_no - 1] for job in taken if job.pass_no > 1]
+    _complete(diary, earlier)
+    return max((diary.released(job) for job in earlier), default=0)
+
+
+def _complete(diary: Diary, jobs: Sequence[Job]) -> None:
+    """Place what follows the last dark step of each pass, now that the dark windows before it are known."""
+    partly = [(diary.placed[job.number].starts, job) for job in jobs if job.number in diary.placed]
+    for starts, job in sorted(partly, key=lambda item: (item[0][-1], item[1].number)):
+        if len(starts) < len(job.steps):
+            diary.add(job, dict(enumerate(starts)))
+
+
+def _first_stay(job: Job) -> int:
+    """Return the seconds of the steps at the first place."""
+    return sum(job.shortest(step) for step in range(job.stays[0].last + 1))
+
+
+def constructed(work: Work) -> Schedule:
+    """Return the best plan made without a search: most passes first, then the earliest finish."""
+    group_by_group = sorted(work.jobs, key=lambda job: (job.number not in work.begun, job.group, job.pass_no))
+    longest_first = sorted(
+        work.jobs,
+        key=lambda job: (
+            job.number not in work.begun,
+            job.pass_no,
+            -sum(map(job.shortest, range(len(job.steps)))),
+            job.number,
+        ),
+    )
+    pinned_first = sorted(work.jobs, key=lambda job: (job.number not in work.begun, job.number))
+    plans = [
+        in_rounds(work),
+        in_overlapping_rounds(work, 1),
+        in_overlapping_rounds(work, 2),
+        *(one_by_one(work, order) for order in (pinned_first, longest_first, group_by_group)),
+    ]
+    return min(plans, key=lambda schedule: (-len(schedule), work.finish(schedule)))
+
+
+def one_by_one(work: Work, jobs: Sequence[Job]) -> Schedule:
     """Return the passes placed in the order given, each as early as it can be."""
-    timeline = Timeline(work, end_s=end_s)
+    diary = Diary(work)
     for job in jobs:
-        timeline.add(job, {})
-    return timeline.placed
+        diary.add(job, {})
+    return diary.placed
 
 
-def _one_round(work: Work, waiting: Sequence[Job], size: int | None) -> list[Job]:
+def _one_round(work: Work, waiting: Sequence[Job]) -> list[Job]:
     """Return the passes of the next round: at most one of a group, as many as the first places hold."""
     taken: list[Job] = []
     room = {number: kind.capacity for number, kind in enumerate(work.kinds)}
     for job in waiting:
-        if any(other.group == job.group for other in taken) or len(taken) == size:
+        if any(other.group == job.group for other in taken):
             continue
         kind = next((kind for kind in job.stays[0].kinds if room[kind] > 0), None)
         if kind is not None:
@@ -72,6 +151,10 @@ def _one_round(work: Work, waiting: Sequence[Job], size: int | None) -> list[Job
 
 def _first_dark(job: Job) -> int | None:
     return next((index for index, step in enumerate(job.steps) if step.light == "dark"), None)
+
+
+def _last_dark(job: Job) -> int | None:
+    return max((index for index, step in enumerate(job.steps) if step.light == "dark"), default=None)
 
 
 def _before_dark(job: Job) -> int:
@@ -85,4 +168,6 @@ def _lights_on(work: Work, job: Job, schedule: Schedule) -> int:
     if placed is None:
         return 0
     ends = work.ends(job, placed)
-    return max((ends[index] for index, step in enumerate(job.steps) if step.light == "dark"), default=ends[-1])
+    return max(
+        (ends[index] for index, step in enumerate(job.steps) if step.light == "dark"), default=ends[-1]
+    )

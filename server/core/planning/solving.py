@@ -1,16 +1,23 @@
 """Runs the solver under limits that repeat: deterministic time decides, wall time only guards."""
 
 from dataclasses import dataclass
+from math import ceil
 from typing import TypeAlias
 
 from ortools.sat.python import cp_model
 
-from server.core.planning.model import ClassModel, hint, schedule_from
-from server.core.planning.work import Schedule, Work
+from server.core.planning.model import ClassModel, schedule_from
+from server.core.planning.work import Schedule
 
-WORK_PER_SECOND = 0.5
+# The solver's repeatable units of work allowed for each second. A quiet machine does about 0.3 in a second, so that
+# wall time cuts a search short, and makes its plan one that need not repeat, only on a machine less than half as fast.
+WORK_PER_SECOND = 0.12
+LEAST_SECONDS = 0.02
+LEAST_WORK = 0.005
+# Seconds to hand one rule of a model to the solver and prepare it.
+LOADING_S = 2e-5
 
-Goal: TypeAlias = cp_model.LinearExprT
+Goal: TypeAlias = cp_model.LinearExpr
 
 
 @dataclass
@@ -26,17 +33,38 @@ class Budget:
         """Return the budget for so many seconds."""
         return cls(seconds, seconds * WORK_PER_SECOND, seed)
 
+    def affords(self, model: ClassModel) -> bool:
+        """Whether one more run on the model is worth its loading, which grows with its rules."""
+        seconds = len(model.model.proto.constraints) * LOADING_S
+        return (
+            self.seconds > 2 * seconds + LEAST_SECONDS
+            and self.work > 2 * seconds * WORK_PER_SECOND + LEAST_WORK
+        )
+
+    def set_aside(self, share: float) -> "Budget":
+        """Take a share out of this budget and return it."""
+        aside = Budget(self.seconds * share, self.work * share, self.seed)
+        self.seconds -= aside.seconds
+        self.work -= aside.work
+        return aside
+
+    def add(self, other: "Budget") -> None:
+        """Add what is left of another budget."""
+        self.seconds += max(other.seconds, 0.0)
+        self.work += max(other.work, 0.0)
+
     @property
     def spent(self) -> bool:
         """Whether too little is left to try anything."""
-        return self.seconds < 0.02 or self.work < 0.005
+        return self.seconds < LEAST_SECONDS or self.work < LEAST_WORK
 
 
 @dataclass(frozen=True)
 class Outcome:
-    """What one run of the solver says: a schedule or None, the goal's bound, and whether it finished the search."""
+    """What one run of the solver says: a schedule or None, the goal's value and bound, and whether the search was finished."""
 
     schedule: Schedule | None
+    value: int
     bound: int
     finished: bool
 
@@ -47,17 +75,38 @@ def run(model: ClassModel, goal: Goal, budget: Budget, share: float, *, most: bo
         model.model.maximize(goal)
     else:
         model.model.minimize(goal)
+    solver = _solver(budget, share)
+    status = solver.solve(model.model)
+    _charge(budget, solver, model)
+    finished = status in {cp_model.OPTIMAL, cp_model.INFEASIBLE}
+    if status not in {cp_model.OPTIMAL, cp_model.FEASIBLE}:
+        bound = 0 if finished else max(0, ceil(solver.best_objective_bound - 1e-6))
+        return Outcome(None, 0, bound, finished)
+    value = round(solver.objective_value)
+    return Outcome(schedule_from(model, solver), value, ceil(solver.best_objective_bound - 1e-6), finished)
+
+
+def feasible(model: ClassModel, budget: Budget, share: float) -> Schedule | None:
+    """Return any schedule the model allows, or None if none was found with this share of the budget."""
+    solver = _solver(budget, share)
+    status = solver.solve(model.model)
+    _charge(budget, solver, model)
+    return schedule_from(model, solver) if status in {cp_model.OPTIMAL, cp_model.FEASIBLE} else None
+
+
+def _solver(budget: Budget, share: float) -> cp_model.CpSolver:
+    """One worker without linear relaxation repeats its search exactly and proved classes sooner than any mixture."""
     solver = cp_model.CpSolver()
     solver.parameters.random_seed = budget.seed % 2**31
-    solver.parameters.num_workers = 2
-    solver.parameters.interleave_search = True
+    solver.parameters.num_workers = 1
+    solver.parameters.linearization_level = 0
+    solver.parameters.cp_model_probing_level = 0
     solver.parameters.max_deterministic_time = max(budget.work * share, 0.001)
     solver.parameters.max_time_in_seconds = max(budget.seconds * share, 0.01)
-    solver.parameters.log_search_progress = False
-    status = solver.solve(model.model)
-    budget.seconds -= solver.wall_time
+    return solver
+
+
+def _charge(budget: Budget, solver: cp_model.CpSolver, model: ClassModel) -> None:
+    """Take the run, and the time to hand the model over, out of the budget."""
+    budget.seconds -= solver.wall_time + len(model.model.proto.constraints) * LOADING_S
     budget.work -= solver.response_proto.deterministic_time
-    finished = status in {cp_model.OPTIMAL, cp_model.INFEASIBLE}
-    found = status in {cp_model.OPTIMAL, cp_model.FEASIBLE}
-    bound = round(solver.best_objective_bound) if status != cp_model.INFEASIBLE else 0
-    return Outcome(schedule_from(model, solver) if found else None, bound, finished)

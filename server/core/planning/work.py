@@ -7,7 +7,8 @@ out afterwards, which always works because visits to a kind are intervals of tim
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, reduce
+from math import gcd
 
 from server.core.planning.answer import Visit
 from server.core.planning.problem import Group, Place, Problem, Step, places_of_steps
@@ -128,6 +129,15 @@ class Work:
         """Jobs by group number and pass number."""
         return {(job.group, job.pass_no): job for job in self.jobs}
 
+    @cached_property
+    def begun(self) -> frozenset[int]:
+        """Jobs that every plan must place: those with a fixed step, and those that come before one in their group."""
+        found = {job.number for job in self.jobs if job.pins}
+        for job in self.jobs:
+            if job.pins and not self.problem.groups[job.group].any_order:
+                found.update(self.passes[job.group, pass_no].number for pass_no in range(1, job.pass_no))
+        return frozenset(found)
+
     @property
     def end_s(self) -> int:
         """The end of the last period."""
@@ -136,12 +146,15 @@ class Work:
     def ends(self, job: Job, placed: Placed) -> tuple[int, ...]:
         """Return the end of each step."""
         return tuple(
-            start + job.seconds[step][placed.kinds[job.stay_of[step]]] for step, start in enumerate(placed.starts)
+            start + job.seconds[step][placed.kinds[job.stay_of[step]]]
+            for step, start in enumerate(placed.starts)
         )
 
     def finish(self, schedule: Schedule) -> int:
         """Return the second the last step ends, 0 for no jobs."""
-        return max((self.ends(self.jobs[number], placed)[-1] for number, placed in schedule.items()), default=0)
+        return max(
+            (self.ends(self.jobs[number], placed)[-1] for number, placed in schedule.items()), default=0
+        )
 
 
 def take_apart(problem: Problem) -> Work:
@@ -164,11 +177,13 @@ def take_apart(problem: Problem) -> Work:
 def _kinds(problem: Problem) -> tuple[Kind, ...]:
     """Merge places with the same zones that every step offers together for the same seconds."""
     uses: dict[str, list[object]] = {place.name: [] for place in problem.places}
-    lists = {problem.steps_of(group, number) for group in problem.groups for number in range(1, group.passes + 1)}
+    lists = {
+        problem.steps_of(group, number) for group in problem.groups for number in range(1, group.passes + 1)
+    }
     for steps in sorted(lists, key=repr):
         for index, (step, places) in enumerate(zip(steps, places_of_steps(steps), strict=True)):
-            for place in places:
-                uses[place].append((steps, index, step.seconds_at(place)))
+            for name in places:
+                uses[name].append((steps, index, step.seconds_at(name)))
     fixed = {fixed.place for fixed in problem.fixed}
     merged: dict[object, list[Place]] = defaultdict(list)
     for place in problem.places:
@@ -243,13 +258,28 @@ def _sequences(
     return [] if first.any_order else [tuple(job.number for job in row) for row in mine]
 
 
+def tick_of(work: Work) -> int:
+    """Return the greatest common divisor of every duration, wait, period start and fixed start.
+
+    Period ends need not be multiples: earliest starts are, so an end may be rounded down.
+    """
+    numbers = [opens for opens, _ in work.problem.periods]
+    for job in work.jobs:
+        for seconds in job.seconds:
+            numbers.extend(seconds.values())
+        numbers.extend(pin.start_s for pin in job.pins.values())
+        numbers.extend(block.max_wait_s for block in job.blocks[:-1] if block.max_wait_s is not None)
+    return reduce(gcd, numbers)
+
+
 def visits_of(work: Work, schedule: Schedule) -> tuple[Visit, ...]:
     """Return the schedule as visits to real places, by time and then by group.
 
     Each stay takes the first place of its kind with room; taking stays by their start never runs out of room.
     """
     free: dict[int, list[tuple[Place, list[int]]]] = {
-        number: [(place, [0] * place.capacity) for place in kind.places] for number, kind in enumerate(work.kinds)
+        number: [(place, [0] * place.capacity) for place in kind.places]
+        for number, kind in enumerate(work.kinds)
     }
     stays = sorted(
         (placed.starts[stay.first], number, index)

@@ -1,0 +1,37 @@
+"""The planner: from a problem to a plan with its proof, or to the reasons why there is none."""
+
+from dataclasses import replace
+
+from server.core.planning.answer import Plan
+from server.core.planning.problem import Problem
+from server.core.planning.rounds import constructed, in_rounds, plan_of
+from server.core.planning.work import take_apart
+
+
+def plan(problem: Problem, *, seconds: float, seed: int) -> Plan:
+    """Return the best plan found within about ``seconds`` of wall time; the same seed gives the same plan.
+
+    Most passes come first, then the earliest finish, the fewest light switches, the least and the fairest waiting.
+    A plan is never worse than the whiteboard's. What does not fit is left out with reasons.
+    """
+    # Loading the solver takes a third of a second, so only a plan pays for it.
+    from server.core.planning.reasons import impossible_plan, partial_reasons  # noqa: PLC0415
+    from server.core.planning.search import search  # noqa: PLC0415
+    from server.core.planning.solving import Budget  # noqa: PLC0415
+
+    work = take_apart(problem)
+    rounds = in_rounds(work)
+    whiteboard_s = work.finish(rounds) if len(rounds) == len(work.jobs) else None
+    start = constructed(work)
+    budget = Budget.of(seconds, seed)
+    reserve = budget.set_aside(0.0 if len(start) == len(work.jobs) else 0.3)
+    found = search(work, start, budget)
+    reserve.add(budget)
+    if found is None or not found.schedule:
+        return impossible_plan(work, reserve)
+    answer = plan_of(work, found.schedule, bound_s=found.bound_s)
+    if answer.unplaced:
+        reasons = partial_reasons(work, answer, reserve, most=found.most)
+        return replace(answer, reasons=reasons, whiteboard_s=whiteboard_s)
+    proven = answer.makespan_s == answer.bound_s
+    return replace(answer, status="optimal" if proven else "feasible", whiteboard_s=whiteboard_s)

@@ -1,0 +1,289 @@
+"""Why passes were left out and what would make them fit, in a teacher's words. Every fix named here was solved."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from itertools import combinations
+
+from server.core.planning.answer import Plan, Unplaced
+from server.core.planning.problem import Fixed, Group, Place, Problem, Step
+from server.core.planning.rounds import constructed
+from server.core.planning.search import finish_of_all, fits
+from server.core.planning.solving import Budget
+from server.core.planning.work import Job, Work, take_apart
+
+MOST_FIXED_TRIED = 6
+MOST_PLACES_TRIED = 3
+
+
+def partial_reasons(work: Work, answer: Plan, budget: Budget, *, most: bool) -> tuple[str, ...]:
+    """Return why the plan leaves passes out and which changes would let all of them in."""
+    problem = work.problem
+    total, placed = len(work.jobs), len(work.jobs) - len(answer.unplaced)
+    periods = "period" if len(problem.periods) == 1 else "periods"
+    found = [
+        f"Only {placed} of the {plates(total)} fit into the {periods}."
+        if most
+        else f"The best plan found in the time given has room for {placed} of the {plates(total)}."
+    ]
+    too_long = [fault for job in _different_jobs(work) if (fault := _alone(work, job)) is not None]
+    found.extend(too_long)
+    found.extend(_with_more_time(problem, total, budget))
+    if not too_long:
+        found.extend(_with_more_room(work, budget))
+        found.extend(_with_fewer_plates(problem, budget))
+    return tuple(found)
+
+
+def impossible_plan(work: Work, budget: Budget) -> Plan:
+    """Return the plan that places nothing, with the cause in words."""
+    problem = work.problem
+    reasons = [fault for job in _different_jobs(work) if (fault := _alone(work, job)) is not None]
+    if problem.fixed:
+        clashes = list(_clashes(problem))
+        reasons.extend(clashes or ["The fixed steps leave no way to finish the plates that have been begun."])
+        reasons.extend(_without_one_fixed(problem, budget))
+    reasons.extend(_with_more_time(problem, len(work.jobs), budget))
+    missing = tuple(
+        Unplaced(group.name, pass_no) for group in problem.groups for pass_no in range(1, group.passes + 1)
+    )
+    return Plan("impossible", 0, 0, (), missing, tuple(reasons) or ("No plate fits into the periods.",))
+
+
+def plates(count: int) -> str:
+    """Return the count with its word."""
+    return "1 plate" if count == 1 else f"{count} plates"
+
+
+def duration(seconds: int) -> str:
+    """Return seconds in hours, minutes and seconds, without the parts that are zero."""
+    hours, rest = divmod(seconds, 3600)
+    minutes, left = divmod(rest, 60)
+    parts = [f"{number} {unit}" for number, unit in ((hours, "h"), (minutes, "min"), (left, "s")) if number]
+    return " ".join(parts) or "0 s"
+
+
+def _different_jobs(work: Work) -> list[Job]:
+    """Return one job for each list of steps that differs from those before it."""
+    found: dict[tuple[Step, ...], Job] = {}
+    for job in work.jobs:
+        found.setdefault(job.steps, job)
+    return list(found.values())
+
+
+def _alone(work: Work, job: Job) -> str | None:
+    """Return why one plate does not fit even with the lab to itself, or None if it does."""
+    problem = work.problem
+    group = problem.groups[job.group]
+    single = Group(group.name, 1, job.steps)
+    if len(constructed(take_apart(replace(problem, groups=(single,), fixed=())))) == 1:
+        return None
+    longest = max(closes - opens for opens, closes in problem.periods)
+    which = (
+        f"The period has only {duration(longest)}"
+        if len(problem.periods) == 1
+        else (f"The longest period has only {duration(longest)}")
+    )
+    seconds = [job.shortest(step) for step in range(len(job.steps))]
+    for step, taken in zip(job.steps, seconds, strict=True):
+        if taken > longest and step.attended:
+            return f"{_named(step)} takes {group.name} {duration(taken)}. {which}."
+    dark = [index for index, step in enumerate(job.steps) if step.light == "dark"]
+    if dark and sum(seconds[dark[0] : dark[-1] + 1]) > longest:
+        first, last = job.steps[dark[0]].name, job.steps[dark[-1]].name
+        span = duration(sum(seconds[dark[0] : dark[-1] + 1]))
+        return (
+            f"The dark steps of {group.name} from {first} to {last} take at least {span} in one go. {which}."
+        )
+    return (
+        f"One plate of {group.name} takes at least {duration(sum(seconds))} from first step to last. {which}."
+    )
+
+
+def _named(step: Step) -> str:
+    return f"The step {step.name}"
+
+
+def _with_more_time(problem: Problem, total: int, budget: Budget) -> Iterator[str]:
+    """Say how much longer the last period would have to be."""
+    opens, closes = problem.periods[-1]
+    work = take_apart(problem)
+    ample = sum(sum(max(seconds.values()) for seconds in job.seconds) for job in work.jobs)
+    longer = replace(problem, periods=(*problem.periods[:-1], (opens, closes + ample)))
+    if budget.spent:
+        return
+    answer = finish_of_all(take_apart(longer), budget, 0.5)
+    if answer is None:
+        return
+    finish, proven = answer
+    whole = "The one plate" if total == 1 else f"All {plates(total)}"
+    need = ("needs" if total == 1 else "need") if proven else "would fit into"
+    if finish <= closes:
+        return
+    over = duration(finish - closes)
+    if len(problem.periods) == 1:
+        yield f"{whole} {need} {duration(finish - opens)}, {over} more than the period."
+    else:
+        yield f"{whole} {'fits' if total == 1 else 'fit'} if the last period ends {over} later."
+
+
+@dataclass(frozen=True)
+class _Relief:
+    """A changed problem and the sentence that is true if all plates fit into it."""
+
+    problem: Problem
+    sentence: str
+
+
+def _with_more_room(work: Work, budget: Budget) -> Iterator[str]:
+    """Try one more of each of the busiest places."""
+    busiest = sorted(range(len(work.kinds)), key=lambda kind: -_load(work, kind))[:MOST_PLACES_TRIED]
+    for kind in busiest:
+        if budget.spent or _load(work, kind) == 0:
+            return
+        relief = _one_more(work, kind)
+        if fits(take_apart(relief.problem), budget, 0.3) is not None:
+            yield relief.sentence
+
+
+def _load(work: Work, kind: int) -> float:
+    """Return the seconds of work on a kind of place, for each plate it takes at once."""
+    total = sum(
+        sum(job.shortest(step) for step in range(stay.first, stay.last + 1)) / len(stay.kinds)
+        for job in work.jobs
+        for stay in job.stays
+        if kind in stay.kinds
+    )
+    return total / work.kinds[kind].capacity
+
+
+def _one_more(work: Work, kind: int) -> _Relief:
+    problem, places = work.problem, work.kinds[kind].places
+    if any(place.capacity > 1 for place in places) or not _is_station(work, kind):
+        name, room = places[0].name, places[0].capacity
+        roomier = tuple(
+            replace(place, capacity=room + 1) if place.name == name else place for place in problem.places
+        )
+        return _Relief(
+            replace(problem, places=roomier),
+            f"With room for {plates(room + 1)} at once in {name} (instead of {room}) all of them fit.",
+        )
+    twin = replace(places[0], name=_fresh_name(problem.places))
+    stations = sum(_is_station(work, other) * len(one.places) for other, one in enumerate(work.kinds))
+    return _Relief(
+        _with_twin(problem, places[0].name, twin),
+        f"With one more station ({stations + 1} instead of {stations}) all of them fit.",
+    )
+
+
+def _is_station(work: Work, kind: int) -> bool:
+    """Tell whether groups hold still at this kind of place."""
+    return any(
+        job.steps[step].still == "still"
+        for job in work.jobs
+        for stay in job.stays
+        if kind in stay.kinds
+        for step in range(stay.first, stay.last + 1)
+    )
+
+
+def _fresh_name(places: tuple[Place, ...]) -> str:
+    name = "one more"
+    while any(place.name == name for place in places):
+        name += " more"
+    return name
+
+
+def _with_twin(problem: Problem, name: str, twin: Place) -> Problem:
+    """Return the problem with a second place like the named one in every step."""
+
+    def offered(step: Step) -> Step:
+        at = step.at if step.at == "same" or name not in step.at else (*step.at, twin.name)
+        timed = step.seconds
+        if isinstance(timed, tuple) and name in dict(timed):
+            timed = (*timed, (twin.name, step.seconds_at(name)))
+        return replace(step, at=at, seconds=timed)
+
+    def every(steps: tuple[Step, ...]) -> tuple[Step, ...]:
+        return tuple(offered(step) for step in steps)
+
+    groups = tuple(
+        replace(
+            group,
+            steps=None if group.steps is None else every(group.steps),
+            pass_steps=None
+            if group.pass_steps is None
+            else tuple(every(steps) for steps in group.pass_steps),
+        )
+        for group in problem.groups
+    )
+    return replace(problem, places=(*problem.places, twin), steps=every(problem.steps), groups=groups)
+
+
+def _with_fewer_plates(problem: Problem, budget: Budget) -> Iterator[str]:
+    """Try one plate less for every group that makes the most."""
+    most = max(group.passes for group in problem.groups)
+    begun = {(fixed.group, fixed.pass_no) for fixed in problem.fixed}
+    if most == 1 or budget.spent or any((group.name, most) in begun for group in problem.groups):
+        return
+    fewer = replace(
+        problem, groups=tuple(_with_passes(group, min(group.passes, most - 1)) for group in problem.groups)
+    )
+    if fits(take_apart(fewer), budget, 0.5) is not None:
+        yield f"With at most {plates(most - 1)} for each group (instead of {most}) all of them fit."
+
+
+def _with_passes(group: Group, passes: int) -> Group:
+    each = None if group.pass_steps is None else group.pass_steps[:passes]
+    return replace(group, passes=passes, pass_steps=each)
+
+
+def _clashes(problem: Problem) -> Iterator[str]:
+    """Yield the fixed steps that no plan can keep, alone or two by two."""
+    for fixed in problem.fixed:
+        step = _step_of(problem, fixed)
+        end = fixed.start_s + step.seconds_at(fixed.place)
+        inside = any(opens <= fixed.start_s and end <= closes for opens, closes in problem.periods)
+        if not inside and step.attended:
+            yield f"{_told(fixed)}, does not lie in one period."
+    for one, other in combinations(problem.fixed, 2):
+        one_ends = one.start_s + _step_of(problem, one).seconds_at(one.place)
+        other_ends = other.start_s + _step_of(problem, other).seconds_at(other.place)
+        if one.start_s < other_ends and other.start_s < one_ends:
+            why = _why_apart(problem, one, other)
+            if why is not None:
+                yield f"{_told(one)}, and {_told(other)}, are at the same time: {why}."
+
+
+def _step_of(problem: Problem, fixed: Fixed) -> Step:
+    group = next(group for group in problem.groups if group.name == fixed.group)
+    return next(step for step in problem.steps_of(group, fixed.pass_no) if step.name == fixed.step)
+
+
+def _told(fixed: Fixed) -> str:
+    return f"{fixed.group}'s {fixed.step} at {fixed.place}, fixed {duration(fixed.start_s)} after the start"
+
+
+def _why_apart(problem: Problem, one: Fixed, other: Fixed) -> str | None:
+    """Return why two fixed steps may not overlap, or None if they may."""
+    places = {place.name: place for place in problem.places}
+    mine, theirs = _step_of(problem, one), _step_of(problem, other)
+    here, there = places[one.place], places[other.place]
+    if one.group == other.group and mine.attended and theirs.attended:
+        return f"{one.group} can only be in one place"
+    if here == there and here.capacity == 1:
+        return f"{here.name} has room for 1 plate"
+    if here.light_zone == there.light_zone is not None and {mine.light, theirs.light} == {"dark", "lit"}:
+        return "one needs the dark and the other the lights on"
+    if here.still_zone == there.still_zone is not None and {mine.still, theirs.still} == {"still", "moves"}:
+        return "one holds still and the other moves"
+    return None
+
+
+def _without_one_fixed(problem: Problem, budget: Budget) -> Iterator[str]:
+    """Say which single fixed step stands in the way."""
+    for fixed in problem.fixed[:MOST_FIXED_TRIED]:
+        if budget.spent:
+            return
+        rest = tuple(other for other in problem.fixed if other != fixed)
+        if fits(take_apart(replace(problem, fixed=rest)), budget, 0.2) is not None:
+            yield f"If {fixed.group}'s {fixed.step} of pass {fixed.pass_no} is not fixed, a plan is possible."

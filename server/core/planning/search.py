@@ -1,0 +1,152 @@
+"""The search for a plan, goal after goal: most passes, earliest finish, fewest light switches, least and fairest waiting."""
+
+from dataclasses import dataclass
+
+from ortools.sat.python import cp_model
+
+from server.core.planning.alike import moved_to, with_longest_times, with_shortest_times
+from server.core.planning.bounds import simple_bound
+from server.core.planning.model import ClassModel, hint
+from server.core.planning.rounds import constructed
+from server.core.planning.solving import Budget, Outcome, feasible, run
+from server.core.planning.work import Schedule, Work, take_apart
+
+FIRST_GOALS = 0.85
+SHARE_OF_START = 0.3
+SHARE_OF_BOUND = 0.3
+
+
+@dataclass(frozen=True)
+class Found:
+    """A schedule with the bound on its finish; ``most`` tells whether no plan places more passes."""
+
+    schedule: Schedule
+    bound_s: int
+    most: bool
+
+
+def search(work: Work, start: Schedule, budget: Budget) -> Found | None:
+    """Return the best schedule found, at least as good as the start; None if the fixed steps allow none."""
+    if len(start) == len(work.jobs):
+        return _earliest_of_all(work, start, budget)
+    if len(work.begun) == len(work.jobs):
+        whole = feasible(ClassModel(work, horizon_s=latest_finish(work), optional=False), budget, 0.5)
+        return None if whole is None else search(work, whole, budget)
+    model = ClassModel(work, horizon_s=latest_finish(work), optional=True)
+    hint(model, start)
+    kept = sum(here is None for here in model.here)
+    placed = cp_model.LinearExpr.sum([here for here in model.here if here is not None]) + kept
+    outcome = run(model, placed, budget, 0.6, most=True)
+    if outcome.schedule is None and (outcome.finished or _unkept(work, start)):
+        return None
+    best = start if outcome.schedule is None else outcome.schedule
+    if len(best) == len(work.jobs):
+        return _earliest_of_all(work, best, budget)
+    model.model.add(placed >= len(best))
+    return _earliest(model, best, budget, least=0, most=outcome.finished)
+
+
+def fits(work: Work, budget: Budget, share: float) -> Schedule | None:
+    """Return any schedule of all passes, or None if none was found with this share of the budget."""
+    start = constructed(work)
+    if len(start) == len(work.jobs):
+        return start
+    return feasible(ClassModel(work, horizon_s=latest_finish(work), optional=False), budget, share)
+
+
+def finish_of_all(work: Work, budget: Budget, share: float) -> tuple[int, bool] | None:
+    """Return the earliest finish found for all passes and whether it is proven; None if none was found."""
+    start = fits(work, budget, share / 2)
+    if start is None:
+        return None
+    model = ClassModel(work, horizon_s=work.finish(start), optional=False)
+    hint(model, start)
+    outcome = run(model, model.makespan, budget, share / 2)
+    best = _better(work, start, outcome)
+    return work.finish(best), outcome.finished
+
+
+def latest_finish(work: Work) -> int:
+    """Return a second after which no plan can end: the last period's end and what may run on by itself."""
+    alone = max(max(job.seconds[step].values()) for job in work.jobs for step in range(len(job.steps)))
+    runs_on = any(not step.attended for job in work.jobs for step in job.steps)
+    return work.end_s + (alone * max(len(job.steps) for job in work.jobs) if runs_on else 0)
+
+
+def _unkept(work: Work, schedule: Schedule) -> bool:
+    """Tell whether the schedule leaves out a pass that has begun."""
+    return any(number not in schedule for number in work.begun)
+
+
+def _better(work: Work, schedule: Schedule, outcome: Outcome) -> Schedule:
+    if outcome.schedule is None or work.finish(outcome.schedule) > work.finish(schedule):
+        return schedule
+    return outcome.schedule
+
+
+def _earliest_of_all(work: Work, start: Schedule, budget: Budget) -> Found:
+    """Minimise the finish of all passes; where places differ in their times, first search as if they did not."""
+    least = simple_bound(work)
+    if not all(job.steady for job in work.jobs):
+        start = _start_with_places_alike(work, start, budget)
+        least = max(least, _bound_with_places_alike(work, work.finish(start), budget))
+    model = ClassModel(work, horizon_s=work.finish(start), optional=False)
+    model.model.add(model.makespan >= least // model.tick)
+    return _earliest(model, start, budget, least=least, most=True)
+
+
+def _earliest(model: ClassModel, start: Schedule, budget: Budget, *, least: int, most: bool) -> Found:
+    """Minimise the finish, then the later goals with what is left."""
+    work = model.work
+    if not budget.affords(model):
+        return Found(start, least, most)
+    hint(model, start)
+    outcome = run(model, model.makespan, budget, FIRST_GOALS)
+    best = _better(work, start, outcome)
+    bound = max(outcome.bound * model.tick, least)
+    model.model.add(model.makespan <= work.finish(best) // model.tick)
+    best = _later_goals(model, best, budget)
+    return Found(best, min(bound, work.finish(best)), most)
+
+
+def _bound_with_places_alike(work: Work, horizon_s: int, budget: Budget) -> int:
+    """Return a bound from the class with the shortest times."""
+    alike = take_apart(with_shortest_times(work.problem))
+    start = constructed(alike)
+    model = ClassModel(alike, horizon_s=horizon_s, optional=False)
+    if len(start) == len(alike.jobs) and alike.finish(start) <= horizon_s:
+        hint(model, start)
+    return run(model, model.makespan, budget, SHARE_OF_BOUND).bound * model.tick
+
+
+def _start_with_places_alike(work: Work, start: Schedule, budget: Budget) -> Schedule:
+    """Return the better of the start and a plan of the class with the longest times."""
+    harder = with_longest_times(work.problem)
+    if harder is None:
+        return start
+    alike = take_apart(harder)
+    first = constructed(alike)
+    if len(first) < len(alike.jobs):
+        return start
+    model = ClassModel(alike, horizon_s=alike.finish(first), optional=False)
+    hint(model, first)
+    found = moved_to(work, alike, _better(alike, first, run(model, model.makespan, budget, SHARE_OF_START)))
+    return min(start, found, key=work.finish)
+
+
+def _later_goals(model: ClassModel, best: Schedule, budget: Budget) -> Schedule:
+    if not budget.affords(model):
+        return best
+    windows = model.zones.count_dark_windows()
+    total, worst = model.waiting()
+    goals = [goal for goal in (windows, total, worst) if goal is not None]
+    for number, goal in enumerate(goals):
+        if not budget.affords(model):
+            break
+        hint(model, best)
+        outcome = run(model, goal, budget, 1 / (len(goals) - number))
+        if outcome.schedule is None:
+            break
+        best = outcome.schedule
+        model.model.add(goal <= outcome.value)
+    return best

@@ -1,0 +1,57 @@
+"""The whiteboard's rounds, worked out by hand."""
+
+from dataclasses import replace
+
+from server.core.planning import Fixed, check, whiteboard
+from tests.core.planning.labs import instance, lab
+
+
+def test_one_round_aligns_loads_exposes_and_is_processed_in_turn() -> None:
+    """Two stations: exposed at 430, developed at 430 and 520 (the bleach takes 90 s), view 120 s from 670."""
+    plan = whiteboard(lab(groups=2, stations=2))
+    assert [visit.start_s for visit in plan.visits if visit.step == "load"] == [300, 300]
+    assert plan.makespan_s == 430 + 60 + 90 + 90 + 120
+
+
+def test_the_next_round_aligns_when_the_lights_are_on_again() -> None:
+    """The first round's last plate leaves the dark at 670; the second round's plates view from 1340."""
+    plan = whiteboard(lab(groups=4, stations=2))
+    assert sorted(visit.start_s for visit in plan.visits if visit.step == "align") == [0, 0, 670, 670]
+    assert plan.makespan_s == 670 + 670 + 120
+
+
+def test_all_of_a_round_load_together_even_if_one_could_load_sooner() -> None:
+    problem = lab(groups=2, stations=2)
+    quick = tuple(replace(step, seconds=100) if step.name == "align" else step for step in problem.steps)
+    hurried = replace(problem.groups[0], steps=quick)
+    plan = whiteboard(replace(problem, groups=(hurried, problem.groups[1])))
+    assert [visit.start_s for visit in plan.visits if visit.step == "load"] == [300, 300]
+
+
+def test_rounds_that_do_not_fit_leave_plates_out() -> None:
+    problem = lab(groups=4, stations=2, period_s=1000)
+    plan = whiteboard(problem)
+    assert (plan.status, len(plan.unplaced), plan.reasons) == (
+        "partial",
+        2,
+        ("The rounds do not fit into the periods.",),
+    )
+
+
+def test_rounds_keep_a_step_that_has_begun() -> None:
+    problem = replace(lab(groups=3, stations=1), fixed=(Fixed("G3", 1, "align", "S1", 0),))
+    plan = whiteboard(problem)
+    assert check(problem, plan) == ()
+    assert plan.visits[0].group == "G3"
+
+
+def test_rounds_that_cannot_keep_a_fixed_step_place_nothing() -> None:
+    problem = replace(lab(groups=1, stations=1, period_s=1000), fixed=(Fixed("G1", 1, "align", "S1", 600),))
+    plan = whiteboard(problem)
+    assert (plan.status, plan.visits) == ("impossible", ())
+    assert plan.reasons == ("The rounds cannot keep the steps that are fixed.",)
+
+
+def test_a_shop_without_lights_is_planned_in_rounds_too() -> None:
+    problem = instance("shop-ft06-optimum-55")
+    assert check(problem, whiteboard(problem)) == ()
