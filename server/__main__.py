@@ -60,7 +60,7 @@ def demo(settings: Settings) -> None:
         lab = session.exec(select(Lab), execution_options={"across_labs": True}).first()
         assert lab is not None
         session.info["lab_id"] = lab.id
-        codes = [section.class_code for section in list_sections(session)]
+        code = min(list_sections(session), key=lambda section: section.id).class_code
     database.engine.dispose()
     address = f"http://{settings.host}:{settings.port}"
     print(f"Stillroom with an invented demo lab: {lab.name}.")
@@ -68,7 +68,7 @@ def demo(settings: Settings) -> None:
     print(f"Open        {address}")
     print(f"Instructor  {INSTRUCTOR}   password: {PASSWORD}")
     print(f"Technician  {TECHNICIAN}   password: {PASSWORD}")
-    print(f"Students    {address}/join/{codes[0]}   class code: {codes[0]}")
+    print(f"Students    {address}/join/{code}   class code: {code}")
     print("Stop with Ctrl-C; the data stay.", flush=True)
     _run(settings)
 

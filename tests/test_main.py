@@ -95,8 +95,11 @@ def test_every_shipped_class_file_is_planned_and_the_plan_is_valid(file: Path) -
     assert check(read_class_file(file.read_text()), plan) == ()
 
 
-def test_there_are_eight_shipped_class_files() -> None:
-    assert len(INSTANCES) == 8
+def test_the_class_files_of_labs_and_of_published_shops_are_there() -> None:
+    names = {file.stem for file in INSTANCES}
+
+    assert {"shop-ft06-optimum-55", "shop-la01-optimum-666", "typical-8-groups-2-stations"} <= names
+    assert len(names) >= 8
 
 
 def test_the_table_for_the_wall_names_the_finish() -> None:
@@ -113,7 +116,13 @@ def test_the_table_for_the_wall_names_the_finish() -> None:
         ("{", "line 1"),
         ('{"name": "x"}', "periods"),
         ("[]", ""),
-        ('{"name": "x", "periods": [[0, -5]], "places": [], "steps": [], "groups": []}', "periods"),
+        (
+            (
+                '{"name": "x", "periods": [[0, -5]], "places": [{"name": "S1", "capacity": 1}],'
+                ' "steps": [{"name": "a", "at": ["S1"], "seconds": 5}], "groups": [{"name": "G1", "passes": 1}]}'
+            ),
+            "periods",
+        ),
     ],
 )
 def test_a_bad_class_file_leaves_with_status_2_and_one_line(tmp_path: Path, text: str, said: str) -> None:

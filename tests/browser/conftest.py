@@ -15,7 +15,9 @@ CHROMIUM = Path(os.environ.get("STILLROOM_CHROMIUM", "/usr/bin/chromium"))
 # Nothing but the page under test may use the network.
 QUIET = (
     "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-    "--disable-component-update", "--disable-sync",
+    "--disable-component-update", "--disable-sync", "--no-proxy-server",
+    # A lab's server is reached by its name over plain HTTP, where browsers withhold what secure addresses get.
+    "--host-resolver-rules=MAP stillroom.test 127.0.0.1",
 )  # fmt: skip
 
 # What Chromium and htmx report when a form is refused or a test takes the network away.

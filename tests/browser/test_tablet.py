@@ -1,12 +1,11 @@
 """The tablet in a real browser: the network goes and comes back, and only one colour leaves the screen."""
 
-import shutil
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager
 from urllib.parse import urljoin, urlsplit
 
 import pytest
-from playwright.sync_api import Page, Route, expect, sync_playwright
+from playwright.sync_api import Browser, Page, Route, expect
 
 from server.data.session import LabSession
 from server.people.access import COOKIE
@@ -18,24 +17,7 @@ from tests.runs.room import Room, fill_room
 
 InLab = Callable[[], AbstractContextManager[LabSession]]
 
-CHROMIUM = shutil.which("chromium")
-ARGUMENTS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    # A lab's server is reached by its name over plain HTTP, where browsers withhold what secure addresses get.
-    "--host-resolver-rules=MAP stillroom.test 127.0.0.1",
-    "--no-proxy-server",
-]
-
-pytestmark = [
-    pytest.mark.browser,
-    pytest.mark.skipif(CHROMIUM is None, reason="Chromium is not installed"),
-]
+pytestmark = pytest.mark.browser
 
 
 @pytest.fixture
@@ -45,17 +27,16 @@ def room(in_lab: InLab) -> Room:
 
 
 @pytest.fixture
-def screen(server: Running, room: Room) -> Iterator[Page]:
-    """G1's tablet on its run note."""
+def screen(chromium: Browser, server: Running, room: Room) -> Iterator[Page]:
+    """G1's tablet on its run note, on a named address over plain HTTP as in a lab."""
+    assert room
     address = f"http://stillroom.test:{urlsplit(server.address).port}"
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
-        context = browser.new_context(viewport={"width": 800, "height": 1200})
-        context.add_cookies([{"name": COOKIE, "value": TOKENS["tablet"], "url": address}])
-        page = context.new_page()
-        page.goto(f"{address}/tablet")
-        yield page
-        browser.close()
+    context = chromium.new_context(viewport={"width": 800, "height": 1200})
+    context.add_cookies([{"name": COOKIE, "value": TOKENS["tablet"], "url": address}])
+    page = context.new_page()
+    page.goto(f"{address}/tablet")
+    yield page
+    context.close()
 
 
 def _file_note(screen: Page, station: str) -> None:
