@@ -2,10 +2,12 @@
 
 import re
 import subprocess
+from dataclasses import fields
 from pathlib import Path
 
 import pytest
 
+from server.core.planning import Group, Place, Step, check, plan, read_class_file
 from server.web.show import ROOT
 
 DECISIONS = sorted((ROOT / "docs" / "decisions").glob("*.md"))
@@ -56,3 +58,23 @@ def test_nothing_names_a_package_host() -> None:
     )
 
     assert found.stdout == ""
+
+
+def test_the_class_file_in_the_papers_is_planned() -> None:
+    text = (ROOT / "docs" / "class-file.md").read_text()
+    example = re.search(r"```json\n(.+?)```", text, re.DOTALL)
+    assert example is not None
+    problem = read_class_file(example.group(1))
+    answer = plan(problem, seconds=2, seed=1)
+
+    assert answer.status == "optimal"
+    assert check(problem, answer) == ()
+
+
+def test_every_key_of_a_class_file_is_explained() -> None:
+    text = (ROOT / "docs" / "class-file.md").read_text()
+    explained = set(re.findall(r"`(?:\w+\[\]\.)?(\w+)`", text))
+
+    for shape in (Place, Step, Group):
+        own = {field.name for field in fields(shape)} - {"name"}
+        assert own <= explained

@@ -50,12 +50,13 @@ from server.stations.queries import list_light_zones, list_places, list_still_zo
 SEED = 1
 LONGEST_NAME = 80
 
-# Assumed times, to be changed on the rotation's steps page.
+# Assumed times, to be changed on the rotation's steps page. After its exposure a plate waits behind the closed shutter until
+# everybody may move again, because stations that open on one call close at different times.
 DEFAULT_STEPS = (
     NewStep("align", StepPlace.STATION, seconds=300, light="lit", still="moves", max_wait_s=1200),
     NewStep("load", StepPlace.SAME, seconds=60, light="dark", still="moves", max_wait_s=0),
     NewStep("settle", StepPlace.SAME, StepTime.SETTLE, light="dark", still="still", max_wait_s=0),
-    NewStep("expose", StepPlace.SAME, StepTime.EXPOSURE, light="dark", still="still", max_wait_s=0),
+    NewStep("expose", StepPlace.SAME, StepTime.EXPOSURE, light="dark", still="still", max_wait_s=120),
     NewStep("carry", StepPlace.SAME, seconds=20, still="moves", max_wait_s=1800),
     NewStep("develop", StepPlace.DEVELOPER, seconds=20, light="dark", max_wait_s=0),
     NewStep("rinse", StepPlace.RINSE, seconds=30, light="dark", max_wait_s=0),

@@ -87,7 +87,7 @@ def test_a_new_rotation_asks_for_the_usual_steps_in_the_labs_room(session: LabSe
             Step("align", ("S1", "S2"), 300, "lit", "moves", 1200),
             Step("load", "same", 60, "dark", "moves", 0),
             Step("settle", "same", 60, "dark", "still", 0),
-            Step("expose", "same", {"S1": 8, "S2": 12}, "dark", "still", 0),
+            Step("expose", "same", {"S1": 8, "S2": 12}, "dark", "still", 120),
             Step("carry", "same", 20, "any", "moves", 1800),
             Step("develop", (tray("developer"),), 20, "dark", "any", 0),
             Step("rinse", (tray("rinse"),), 30, "dark", "any", 0),
