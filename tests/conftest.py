@@ -8,11 +8,12 @@ import os
 import shutil
 import threading
 import uuid
-from collections.abc import Callable, Generator, Iterator
+from collections.abc import Callable, Generator, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 import httpx
 import pytest
@@ -20,6 +21,7 @@ import uvicorn
 from bs4 import BeautifulSoup
 from fastapi import FastAPI
 from sqlalchemy import create_engine, make_url, text
+from sqlmodel import SQLModel
 
 from server.app import create_app
 from server.data.schema import migrate
@@ -51,10 +53,16 @@ def _on_server(statement: str) -> None:
 
 @dataclass(frozen=True)
 class Databases:
-    """Makes databases: `empty()` migrated and without rows, `filled()` with the cast in it. Both are copies, so they are quick."""
+    """Makes databases: `empty()` migrated and without rows, `filled()` with the cast in it.
+
+    Both are copies of a template. Copying takes a PostgreSQL server long, so there a used one is put back as it was: its rows
+    are deleted, `rows` written again, and the counters of its ids set back.
+    """
 
     folder: Path
     cast: Cast
+    rows: Mapping[str, Sequence[Mapping[str, Any]]]
+    spare: list[str] = field(default_factory=list)
 
     def _copy(self, template: str) -> str:
         name = f"stillroom_{uuid.uuid4().hex[:12]}"
@@ -68,7 +76,29 @@ class Databases:
         return self._copy("stillroom_empty")
 
     def filled(self) -> str:
-        return self._copy("stillroom_filled")
+        if not self.spare:
+            return self._copy("stillroom_filled")
+        url = self.spare.pop()
+        tables = SQLModel.metadata.sorted_tables
+        engine = create_engine(url)
+        with engine.begin() as connection:
+            for table in reversed(tables):
+                connection.execute(table.delete())
+            for table in tables:
+                if self.rows[table.name]:
+                    connection.execute(table.insert(), list(self.rows[table.name]))
+                counter = f"pg_get_serial_sequence('{table.name}', 'id')"
+                last = f"SELECT coalesce(max(id), 0) + 1 FROM {table.name}"
+                connection.execute(text(f"SELECT setval({counter}, ({last}), false)"))
+        engine.dispose()
+        return url
+
+    def put_back(self, url: str) -> None:
+        """A filled database that a test has used."""
+        if POSTGRESQL:
+            self.spare.append(url)
+        else:
+            self.drop(url)
 
     def drop(self, url: str) -> None:
         name = make_url(url).database or ""
@@ -86,7 +116,7 @@ def _address(folder: Path, name: str) -> str:
 
 
 @pytest.fixture(scope="session")
-def databases(tmp_path_factory: pytest.TempPathFactory) -> Databases:
+def databases(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Databases]:
     folder = tmp_path_factory.mktemp("databases")
     for name in ("stillroom_empty", "stillroom_filled"):
         if POSTGRESQL:
@@ -95,8 +125,16 @@ def databases(tmp_path_factory: pytest.TempPathFactory) -> Databases:
         migrate(Settings(database_url=_address(folder, name)))
     filled = Database(_address(folder, "stillroom_filled"), connections=2)
     cast = fill(filled)
+    with filled.engine.connect() as connection:
+        rows = {
+            table.name: [dict(row) for row in connection.execute(table.select()).mappings()]
+            for table in SQLModel.metadata.sorted_tables
+        }
     filled.engine.dispose()
-    return Databases(folder, cast)
+    made = Databases(folder, cast, rows)
+    yield made
+    for url in made.spare:
+        made.drop(url)
 
 
 @pytest.fixture
@@ -111,7 +149,7 @@ def database(databases: Databases) -> Iterator[Database]:
     database = Database(url, connections=6)
     yield database
     database.engine.dispose()
-    databases.drop(url)
+    databases.put_back(url)
 
 
 @pytest.fixture

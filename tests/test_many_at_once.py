@@ -80,7 +80,7 @@ def _process(url: str) -> Iterator[httpx.Client]:
 def shared(databases: Databases) -> Iterator[str]:
     url = databases.filled()
     yield url
-    databases.drop(url)
+    databases.put_back(url)
 
 
 def test_two_processes_serve_one_class(shared: str, cast: Cast) -> None:
