@@ -31,6 +31,8 @@ from server.settings import Settings
 from tests.casts import MORNING, TOKENS, Cast, fill
 
 POSTGRESQL = os.environ.get("STILLROOM_DATABASE_URL", "")
+# Several runs may share one server.
+EMPTY, FILLED = (f"stillroom_{kind}_{uuid.uuid4().hex[:8]}" for kind in ("empty", "filled"))
 
 
 @pytest.hookimpl(wrapper=True)
@@ -73,11 +75,11 @@ class Databases:
         return _address(self.folder, name)
 
     def empty(self) -> str:
-        return self._copy("stillroom_empty")
+        return self._copy(EMPTY)
 
     def filled(self) -> str:
         if not self.spare:
-            return self._copy("stillroom_filled")
+            return self._copy(FILLED)
         url = self.spare.pop()
         tables = SQLModel.metadata.sorted_tables
         engine = create_engine(url)
@@ -118,12 +120,11 @@ def _address(folder: Path, name: str) -> str:
 @pytest.fixture(scope="session")
 def databases(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Databases]:
     folder = tmp_path_factory.mktemp("databases")
-    for name in ("stillroom_empty", "stillroom_filled"):
+    for name in (EMPTY, FILLED):
         if POSTGRESQL:
-            _on_server(f"DROP DATABASE IF EXISTS {name} WITH (FORCE)")
             _on_server(f"CREATE DATABASE {name}")
         migrate(Settings(database_url=_address(folder, name)))
-    filled = Database(_address(folder, "stillroom_filled"), connections=2)
+    filled = Database(_address(folder, FILLED), connections=2)
     cast = fill(filled)
     with filled.engine.connect() as connection:
         rows = {
@@ -133,7 +134,7 @@ def databases(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Databases]:
     filled.engine.dispose()
     made = Databases(folder, cast, rows)
     yield made
-    for url in made.spare:
+    for url in (*made.spare, _address(folder, EMPTY), _address(folder, FILLED)):
         made.drop(url)
 
 
