@@ -7,15 +7,17 @@ own waiting sleeps; on PostgreSQL at most as many sessions are open as there are
 
 from collections.abc import AsyncIterator, Iterator
 from contextlib import asynccontextmanager, contextmanager
-from typing import Any
+from typing import Any, TypeVar
 
 import anyio
 from anyio.to_thread import run_sync
 from sqlalchemy import Connection, Engine, create_engine, event
-from sqlalchemy.orm import ORMExecuteState, UOWTransaction, with_loader_criteria
+from sqlalchemy.orm import Mapper, ORMExecuteState, UOWTransaction, with_loader_criteria
 from sqlmodel import Session, col
 
 from server.data.columns import LabOwned
+
+Row = TypeVar("Row", bound=object)
 
 ACROSS_LABS = {"across_labs": True}
 
@@ -23,8 +25,8 @@ ACROSS_LABS = {"across_labs": True}
 class LabSession(Session):
     """A session bound to the lab in `info["lab_id"]`.
 
-    Every query of a lab-owned table gets its lab added; without a lab, or with a row of another lab, the statement
-    fails. Looking across labs (sign-in, joining by class code) must be asked for by name with `ACROSS_LABS`.
+    Every query of a lab-owned table gets its lab added; without a lab, with a row of another lab, or where no lab can be
+    added (plain SQL, bare tables, bulk inserts), the statement fails. Looking across labs (sign-in, joining by class code) must be asked for by name with `ACROSS_LABS`.
     """
 
     @property
@@ -34,6 +36,11 @@ class LabSession(Session):
             message = "this session is bound to no lab"
             raise TypeError(message)
         return lab_id
+
+    def get(self, entity: type[Row] | Mapper[Row], ident: Any, **options: Any) -> Row | None:
+        """As in any session; a row that was looked up across labs before is given out only in its own lab."""
+        row = super().get(entity, ident, **options)
+        return None if isinstance(row, LabOwned) and row.lab_id != self.lab_id else row
 
 
 def _tables_of_labs(parent: type[LabOwned]) -> Iterator[type[LabOwned]]:
@@ -46,6 +53,11 @@ def _tables_of_labs(parent: type[LabOwned]) -> Iterator[type[LabOwned]]:
 def _see_one_lab(state: ORMExecuteState) -> None:
     if state.execution_options.get("across_labs"):
         return
+    if state.is_insert or not state.is_orm_statement:
+        message = (
+            "the lab can't be added to this statement: select, update and delete by class, insert with add"
+        )
+        raise TypeError(message)
     session = state.session
     assert isinstance(session, LabSession)
     lab_id = session.lab_id

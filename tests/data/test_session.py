@@ -1,11 +1,17 @@
 """A session sees one lab; a transaction is kept whole or not at all."""
 
-import pytest
-from sqlmodel import col, func, select
+from typing import Any
 
-from server.data.session import ACROSS_LABS, Database
-from server.people.models import Group, Section, Student
+import pytest
+from sqlalchemy import Executable, insert, text, union
+from sqlalchemy.orm import aliased
+from sqlmodel import SQLModel, col, delete, func, select, update
+
+from server.data.session import ACROSS_LABS, Database, LabSession
+from server.people.models import Group, Lab, Section, SignIn, Student
 from tests.casts import Cast
+
+SECTIONS = SQLModel.metadata.tables["section"]
 
 
 def test_a_query_sees_only_the_rows_of_its_lab(database: Database, cast: Cast) -> None:
@@ -18,6 +24,83 @@ def test_a_query_sees_only_the_rows_of_its_lab(database: Database, cast: Cast) -
         assert len(session.exec(joined).all()) == 6
         within = select(Student.name).where(col(Student.group_id).in_(select(Group.id)))
         assert len(session.exec(within).all()) == 6
+
+
+def _every_shape_of_a_query() -> dict[str, Any]:
+    """Each asks for the names or numbers of all sections there are, in another shape."""
+    names = select(Section.name)
+    other = aliased(Section)
+    within = names.cte("within")
+    below = names.subquery()
+    return {
+        "alias": select(other.name),
+        "union": union(names, select(other.name).where(other.id > 0)),
+        "common table expression": select(within.c.name),
+        "subquery": select(below.c.name),
+        "scalar subquery": select(names.scalar_subquery()),
+        "join from a table that no lab owns": select(Section.name).select_from(Lab).join(Section),
+        "rows that exist": select(Lab.id, Section.name).where(
+            col(Lab.id) == Section.lab_id, select(other.id).where(other.id == Section.id).exists()
+        ),
+    }
+
+
+@pytest.mark.parametrize("shape", _every_shape_of_a_query())
+def test_no_shape_of_a_query_sees_another_lab(database: Database, cast: Cast, shape: str) -> None:
+    with database.reading(cast.lab_id) as session:
+        rows = session.execute(_every_shape_of_a_query()[shape]).all()
+
+    assert [row[-1] for row in rows] == ["Tuesday"]
+
+
+def test_a_row_of_another_lab_does_not_exist(database: Database, cast: Cast) -> None:
+    there = select(Section.id).where(Section.id == cast.other_section_id).exists()
+    with database.reading(cast.lab_id) as session:
+        assert session.exec(select(Lab.name).where(there)).all() == []
+        assert session.exec(select(Lab.name).where(~there)).all() != []
+
+
+def test_changes_and_deletions_stay_in_the_lab(database: Database, cast: Cast) -> None:
+    with database.writing(cast.lab_id) as session:
+        session.exec(update(Section).values(name="changed"))
+        session.exec(update(Section).where(col(Section.id) == cast.other_section_id).values(name="changed"))
+        session.exec(delete(SignIn))
+    with database.reading(cast.other_lab_id) as session:
+        assert session.exec(select(Section.name)).all() == ["Friday"]
+        assert len(session.exec(select(SignIn)).all()) == 3
+
+
+def test_what_was_found_across_labs_is_not_got_by_its_id(database: Database, cast: Cast) -> None:
+    with database.reading(cast.lab_id) as session:
+        kept = session.exec(select(Section), execution_options=ACROSS_LABS).all()
+
+        assert len(kept) == 2
+        assert session.get(Section, cast.other_section_id) is None
+
+
+@pytest.mark.parametrize(
+    "statement",
+    [
+        text("SELECT name FROM section"),
+        SECTIONS.select(),
+        SECTIONS.update().values(name="changed"),
+        SECTIONS.delete(),
+        insert(Section).values(lab_id=1, name="Thursday", class_code="NEWONE"),
+    ],
+    ids=str,
+)
+def test_a_statement_that_no_lab_can_be_added_to_fails(
+    database: Database, cast: Cast, statement: Executable
+) -> None:
+    with database.writing(cast.lab_id) as session, pytest.raises(TypeError, match="the lab can't be added"):
+        session.execute(statement)
+
+
+def test_a_row_can_not_be_moved_to_another_lab(session: LabSession, cast: Cast) -> None:
+    session.get_one(Section, cast.section_id).lab_id = cast.other_lab_id
+
+    with pytest.raises(TypeError, match="in a session of lab"):
+        session.flush()
 
 
 def test_without_a_lab_a_query_fails(database: Database) -> None:
