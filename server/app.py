@@ -24,7 +24,7 @@ from server.stock.routes import router as stock
 from server.today.routes import router as today
 from server.waste.routes import router as waste
 from server.web.problems import install_problems
-from server.web.security import OwnPagesOnly
+from server.web.security import OwnPagesOnly, WholeForms
 from server.web.show import ROOT
 
 FEATURES: tuple[APIRouter, ...] = (
@@ -59,6 +59,7 @@ def create_app(settings: Settings, *, clock: Callable[[], datetime] = utc_now) -
     app.state.database = database
     app.state.settings = settings
     app.state.clock = clock
+    app.add_middleware(WholeForms)
     app.add_middleware(OwnPagesOnly)
     install_problems(app)
     app.mount("/static", StaticFiles(directory=ROOT / "static"), name="static")

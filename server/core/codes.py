@@ -13,8 +13,8 @@ def class_code(choose: Callable[[str], str], *, length: int = 6) -> str:
 
 
 def as_typed(text: str) -> str:
-    """A code as the program keeps it: capitals, without blanks and dashes."""
-    return "".join(text.upper().replace("-", " ").split())
+    """A code as the program keeps it: capital letters and figures, without blanks, dashes and whatever else crept in."""
+    return "".join(filter(str.isalnum, text.upper()))
 
 
 def hashed(secret: str) -> str:

@@ -11,6 +11,7 @@ from starlette.exceptions import HTTPException
 from starlette.responses import RedirectResponse, Response
 
 from server.refusal import NotSignedIn, Refusal
+from server.web.headers import add_headers
 from server.web.show import sent_by_htmx, show
 
 _log = logging.getLogger("stillroom")
@@ -31,16 +32,15 @@ _TITLES = {
     404: "Not here",
     405: "Not here",
     409: "Not now",
-    413: "Too much",
 }
 _SENTENCES = {
     404: "There is no page at this address. Go back, or start again from Today.",
     405: "This address only takes a form that was sent from its own page. Go back to that page and press its button.",
-    413: "That is more than one form can carry. Please send it in smaller parts.",
 }
 
 
-def _answer(request: Request, problem: Problem, status: int) -> Response:
+def answer_with(request: Request, problem: Problem, status: int) -> Response:
+    """The problem as a page, or above the form of a page that is still open."""
     if not sent_by_htmx(request):
         return show(request, "problem.html", problem, status=status)
     # The page with everything typed stays as it is; the sentence appears above it.
@@ -57,14 +57,14 @@ def _refused(request: Request, refusal: Exception) -> Response:
         address = request.url_for("people.sign_in").include_query_params(next=request.url.path)
         place = f"{address.path}?{address.query}"
         return RedirectResponse(place, status_code=303)
-    return _answer(request, Problem(_TITLES[refusal.status], refusal.sentence), refusal.status)
+    return answer_with(request, Problem(_TITLES[refusal.status], refusal.sentence), refusal.status)
 
 
 def _no_such_page(request: Request, fault: Exception) -> Response:
     status = fault.status_code if isinstance(fault, HTTPException) else 404
     title = _TITLES.get(status, "Not possible")
     sentence = _SENTENCES.get(status, "This can't be read. Go back and try once more.")
-    return _answer(request, Problem(title, sentence), status)
+    return answer_with(request, Problem(title, sentence), status)
 
 
 def _broken(request: Request, fault: Exception) -> Response:
@@ -74,7 +74,10 @@ def _broken(request: Request, fault: Exception) -> Response:
         "Something went wrong on our side and nothing was saved. What you typed is still in the form if you go back. "
         "Please try once more; if it happens again, tell whoever looks after this server the reference below."
     )
-    return _answer(request, Problem("This did not work", sentence, reference), 500)
+    answer = answer_with(request, Problem("This did not work", sentence, reference), 500)
+    # This answer is sent from outside of every middleware.
+    add_headers(answer.headers)
+    return answer
 
 
 def _collided(request: Request, fault: Exception) -> Response:
@@ -86,7 +89,7 @@ def _collided(request: Request, fault: Exception) -> Response:
         "Somebody saved the same thing at the same moment, so this was not saved a second time. "
         "Load the page again and look whether anything is still to do."
     )
-    return _answer(request, Problem(_TITLES[409], sentence), 409)
+    return answer_with(request, Problem(_TITLES[409], sentence), 409)
 
 
 def install_problems(app: FastAPI) -> None:

@@ -12,15 +12,12 @@ from annotated_types import Ge, Le
 from fastapi import Request
 from pydantic import BaseModel, ConfigDict, ValidationError
 
-from server.refusal import Refusal
-
 Shape = TypeVar("Shape", bound="Form")
 
 # The id of a row, in an address or a form: what no database column holds is no id.
 RowId = Annotated[int, Ge(1), Le(2_147_483_647)]
 
-# More than any form of ours needs; a larger body is refused before it is read into memory.
-LARGEST_FORM_BYTES = 1_000_000
+# More than any form of ours needs.
 MOST_FIELDS = 2_000
 
 
@@ -104,16 +101,22 @@ def read(shape: type[Shape], values: Mapping[str, Any]) -> Submitted[Shape]:
         return Submitted(values, errors, None)
 
 
+def _typed(text: object) -> str:
+    """What was typed, without the one character that no database keeps in a text."""
+    return str(text).replace("\x00", "")
+
+
 def submitted(shape: type[Shape]) -> Callable[[Request], Coroutine[Any, Any, Submitted[Shape]]]:
     """A dependency that reads the request's form as `shape` and never raises on bad input."""
     many = shape.many()
 
     async def reading(request: Request) -> Submitted[Shape]:
-        if int(request.headers.get("content-length") or 0) > LARGEST_FORM_BYTES:
-            raise Refusal("That is more than one form can carry. Please send it in smaller parts.")
         async with request.form(max_files=0, max_fields=MOST_FIELDS) as form:
             values = {
-                name: form.getlist(name) if name in many else form.get(name) for name in {*form.keys(), *many}
+                name: [_typed(text) for text in form.getlist(name)]
+                if name in many
+                else _typed(form.get(name, ""))
+                for name in {*form.keys(), *many}
             }
         return read(shape, values)
 

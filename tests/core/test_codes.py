@@ -14,7 +14,7 @@ def test_a_code_has_only_letters_and_figures_that_are_not_mistaken() -> None:
 
 
 def test_a_code_is_read_however_it_is_typed() -> None:
-    assert as_typed(" acd-efg ") == "ACDEFG"
+    assert as_typed(" acd-efg.\x00") == "ACDEFG"
 
 
 def test_what_is_kept_is_the_sha_256() -> None:

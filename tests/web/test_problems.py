@@ -89,3 +89,4 @@ def test_a_fault_of_ours_has_its_sentence_and_a_reference(mira: Visitor) -> None
     assert "Something went wrong on our side" in words(answer)
     assert "Reference:" in words(answer)
     assert "Traceback" not in answer.text
+    assert "default-src 'none'" in answer.headers["content-security-policy"]

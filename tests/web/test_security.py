@@ -1,7 +1,11 @@
 """Headers, and writes that another site sends."""
 
+import socket
+from urllib.parse import urlsplit
+
 import pytest
 
+from server.web import security
 from tests.conftest import Running, Visitor, words
 
 
@@ -20,6 +24,8 @@ def test_every_answer_carries_the_strict_policy(mira: Visitor) -> None:
         {"Origin": "http://elsewhere.example"},
         {"Origin": "null"},
         {"Origin": ""},
+        {"Origin": "http://[no address"},
+        {"Origin": "http://127.0.0.1"},
         {"Sec-Fetch-Site": "cross-site"},
         {"Sec-Fetch-Site": "same-site"},
         {"Sec-Fetch-Site": "none"},
@@ -38,6 +44,49 @@ def test_a_write_without_any_origin_does_nothing(mira: Visitor) -> None:
     del mira.headers["Origin"]
 
     assert mira.post("/people/sections", data={"name": "Planted"}).status_code == 403
+
+
+def test_a_foreign_write_from_an_open_page_leaves_the_page_as_it_is(mira: Visitor) -> None:
+    answer = mira.post("/people/sections", headers={"Origin": "null", "HX-Request": "true"})
+
+    assert answer.status_code == 403
+    assert answer.headers["HX-Retarget"] == "#notice"
+
+
+def test_a_form_that_is_long_on_its_way_keeps_nobody_waiting(mira: Visitor, server: Running) -> None:
+    """A tablet at the edge of the network has sent half of its form; everybody else goes on writing."""
+    place = urlsplit(server.address)
+    with socket.create_connection((place.hostname, place.port)) as slow:
+        head = (
+            "POST /sign-in HTTP/1.1",
+            f"Host: {place.netloc}",
+            f"Origin: {server.address}",
+            "Content-Type: application/x-www-form-urlencoded",
+            "Content-Length: 100",
+        )
+        slow.sendall("\r\n".join([*head, "", "email=mira"]).encode())
+        mira.timeout = 10
+        for name in ("Monday", "Wednesday", "Thursday"):
+            assert mira.post("/people/sections", data={"name": name}).status_code == 200
+
+
+def test_a_form_that_never_arrives_whole_is_given_up(
+    server: Running, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(security, "LONGEST_SENDING_S", 0.05)
+    place = urlsplit(server.address)
+    with socket.create_connection((place.hostname, place.port), timeout=20) as slow:
+        head = (
+            "POST /sign-in HTTP/1.1",
+            f"Host: {place.netloc}",
+            f"Origin: {server.address}",
+            "Content-Length: 9",
+        )
+        slow.sendall("\r\n".join([*head, "", "email"]).encode())
+        answer = slow.makefile("rb").read().decode()
+
+    assert answer.startswith("HTTP/1.1 408")
+    assert "Please send it once more" in answer
 
 
 def test_a_browser_on_a_secure_address_may_write(mira: Visitor) -> None:

@@ -2,6 +2,7 @@
 
 from typing import Annotated
 
+import pytest
 from pydantic import Field
 
 from server.web.submitted import Form, RowId, Submitted, read
@@ -51,11 +52,20 @@ def test_what_only_the_database_knows_is_added() -> None:
     assert found.error("plates") == "Only 2 are left."
 
 
-def test_a_body_larger_than_any_form_is_refused_with_a_sentence(mira: Visitor) -> None:
-    answer = mira.post("/people/sections", data={"name": "x" * 1_100_000})
+@pytest.mark.parametrize("told", [True, False], ids=["told beforehand", "sent in pieces"])
+def test_a_body_larger_than_any_form_is_refused_with_a_sentence(mira: Visitor, told: bool) -> None:
+    body = b"name=" + b"x" * 1_100_000
+    headers = {"content-type": "application/x-www-form-urlencoded"}
+    answer = mira.post("/people/sections", content=body if told else iter([body]), headers=headers)
 
-    assert answer.status_code == 409
-    assert "more than one form can carry" in answer.text
+    assert answer.status_code == 413
+    assert "more than one form can carry" in words(answer)
+
+
+def test_a_character_no_database_keeps_is_left_out(mira: Visitor) -> None:
+    mira.submit("/people/sections", name="Mon\x00day")
+
+    assert "Monday" in words(mira.get("/people"))
 
 
 def test_a_body_that_is_no_form_is_an_empty_form(mira: Visitor) -> None:
