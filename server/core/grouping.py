@@ -45,60 +45,87 @@ class NameList:
     faults: tuple[str, ...]
 
 
-_HEADINGS = {"name", "student", "students", "first name", "last name", "surname", "given name", "family name"}
+_GIVEN = ("first name", "given name", "forename")
+_FAMILY = ("last name", "family name", "surname")
+_WHOLE = ("name", "full name", "student", "students", "student name")
 
 
 def read_names(text: str) -> NameList:
     """Names from pasted text: one a line, or CSV with a heading line.
 
-    With columns for first and last name they are joined; otherwise the first column is the name. A name that comes
-    twice is a fault, because two students could not be told apart.
+    With columns for first and last name they are joined. Several columns without a heading line are a fault, because
+    `Quist, Ada` may be one name or two. A name that comes twice is a fault, because two students could not be told apart.
     """
-    reader = csv.reader(_one_separator(text).splitlines(), skipinitialspace=True)
-    rows = [(reader.line_num, [cell.strip() for cell in row]) for row in reader]
-    rows = [(number, row) for number, row in rows if any(row)]
-    columns = [0]
-    if rows and any(cell.lower() in _HEADINGS for cell in rows[0][1]):
-        columns = _name_columns([cell.lower() for cell in rows[0][1]])
-        rows = rows[1:]
+    rows, faults = _rows(text)
+    columns = _name_columns([cell.casefold() for cell in rows[0][1]]) if rows else []
+    if not columns:
+        faults.extend(_several_columns(rows))
     names: list[str] = []
-    faults: list[str] = []
     seen: dict[str, int] = {}
-    for number, row in rows:
-        name = " ".join(" ".join(row[column] for column in columns if column < len(row)).split())
-        if not name:
-            faults.append(f"Line {number} has no name.")
-        elif len(name) > LONGEST_NAME:
-            faults.append(
-                f"Line {number} is longer than {LONGEST_NAME} characters; put one name on each line."
-            )
-        elif name.casefold() in seen:
-            faults.append(
-                f"“{name}” stands on line {seen[name.casefold()]} and on line {number}; make the two differ."
-            )
+    for number, row in rows[1:] if columns else rows:
+        name = " ".join(" ".join(row[column] for column in columns or [0] if column < len(row)).split())
+        fault = _fault(name, number, seen.get(name.casefold()))
+        if fault:
+            faults.append(fault)
         else:
             seen[name.casefold()] = number
             names.append(name)
     if len(names) > MOST_NAMES:
         faults.append(f"That is {len(names)} names; a section takes at most {MOST_NAMES}.")
+    if not names and not faults:
+        faults.append("There is no name in this list.")
     return NameList(tuple(names), tuple(faults))
 
 
-def _one_separator(text: str) -> str:
-    """Spreadsheets paste tabs and some write semicolons; read both as commas where no comma stands."""
-    for separator in ("\t", ";"):
-        if separator in text and "," not in text:
-            return text.replace(separator, ",")
-    return text
+def _rows(text: str) -> tuple[list[tuple[int, list[str]]], list[str]]:
+    """The numbered lines as cells, without empty ones, and the faults of lines that can't be read."""
+    rows, faults, before = [], [], 0
+    # A file saved by a spreadsheet may begin with a mark that is no letter.
+    lines = text.removeprefix("\N{ZERO WIDTH NO-BREAK SPACE}").splitlines()
+    reader = csv.reader(lines, delimiter=_separator(lines), skipinitialspace=True)
+    for row in reader:
+        cells = [cell.strip() for cell in row]
+        if reader.line_num > before + 1:
+            faults.append(f"Line {before + 1} opens a quotation mark that is not closed on the same line.")
+        elif any(cells):
+            rows.append((reader.line_num, cells))
+        before = reader.line_num
+    return rows, faults
+
+
+def _several_columns(rows: Sequence[tuple[int, Sequence[str]]]) -> list[str]:
+    number = next((number for number, row in rows if sum(map(bool, row)) > 1), None)
+    if number is None:
+        return []
+    heading = "a heading line above the list, such as “Name, Number” or “Last name, First name”"
+    return [f"Line {number} has several columns. Write {heading}."]
+
+
+def _fault(name: str, number: int, earlier: int | None) -> str:
+    """What is wrong with the name on this line, or nothing; `earlier` is the line on which it stands already."""
+    if not name:
+        return f"Line {number} has no name."
+    if len(name) > LONGEST_NAME:
+        return f"Line {number} is longer than {LONGEST_NAME} characters; put one name on each line."
+    if not name.isprintable():
+        return f"Line {number} has a character in it that can't be printed; type the name anew."
+    if earlier is not None:
+        return f"“{name}” stands on line {earlier} and on line {number}; make the two differ."
+    return ""
+
+
+def _separator(lines: Sequence[str]) -> str:
+    """What stands between columns, by the first line: spreadsheets paste tabs, and some write semicolons."""
+    heading = next((line for line in lines if line.strip()), "")
+    return next((separator for separator in ("\t", ";") if separator in heading), ",")
 
 
 def _name_columns(headings: list[str]) -> list[int]:
-    for pair in (
-        ("first name", "last name"),
-        ("given name", "family name"),
-        ("given name", "surname"),
-        ("first name", "surname"),
-    ):
-        if all(part in headings for part in pair):
-            return [headings.index(part) for part in pair]
-    return [next(index for index, heading in enumerate(headings) if heading in _HEADINGS)]
+    """The columns that make a name, in order; none where the line is no heading line."""
+    given, family, whole = (
+        next((index for index, heading in enumerate(headings) if heading in words), None)
+        for words in (_GIVEN, _FAMILY, _WHOLE)
+    )
+    first = whole if given is None and family is not None else given
+    found = [column for column in (first, family) if column is not None]
+    return found if len(found) > 1 or whole is None else [whole]

@@ -1,9 +1,10 @@
 """Forming groups and reading pasted names."""
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from server.core.grouping import form_groups, read_names
+from server.core.grouping import NameList, form_groups, read_names
 
 
 @given(st.lists(st.integers(), max_size=60), st.integers(1, 12))
@@ -44,6 +45,36 @@ def test_first_and_last_names_are_joined() -> None:
 
 def test_a_pasted_table_with_tabs_is_read() -> None:
     assert read_names("Name\tRoom\nAda Quist\t3\nBo Lind\t4\n").names == ("Ada Quist", "Bo Lind")
+
+
+@pytest.mark.parametrize(
+    ("text", "names"),
+    [
+        ("\ufeffName\nAda Quist", ("Ada Quist",)),
+        ("Name;Note\nAda Quist;likes red, green", ("Ada Quist",)),
+        ("Name\tNumber\nQuist, Ada\t3", ("Quist, Ada",)),
+        ("Surname,Name\nQuist,Ada", ("Ada Quist",)),
+        ("Student name,Number\nAda Quist,3", ("Ada Quist",)),
+        ("Name,First name,Last name\naq,Ada,Quist", ("Ada Quist",)),
+        ('"Quist, Ada"\n"Lind, Bo"', ("Quist, Ada", "Lind, Bo")),
+        ("Ada Quist,\nBo Lind,", ("Ada Quist", "Bo Lind")),
+    ],
+)
+def test_lists_as_spreadsheets_save_and_paste_them_are_read(text: str, names: tuple[str, ...]) -> None:
+    assert read_names(text) == NameList(names, ())
+
+
+@pytest.mark.parametrize(
+    ("text", "sentence"),
+    [
+        ("Quist, Ada\nLind, Bo", "Line 1 has several columns. Write a heading line"),
+        ('Ada Quist\n"Bo Lind\nCleo Varga', "Line 2 opens a quotation mark"),
+        ("Name,Number\n", "There is no name in this list."),
+        ("Ada\u202eQuist", "Line 1 has a character in it that can't be printed"),
+    ],
+)
+def test_what_would_lose_part_of_a_name_is_a_fault(text: str, sentence: str) -> None:
+    assert sentence in read_names(text).faults[0]
 
 
 def test_a_name_twice_is_a_fault_with_both_lines() -> None:
