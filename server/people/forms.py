@@ -39,7 +39,7 @@ def _names(text: str) -> str:
     return text
 
 
-Name = Annotated[str, Field(max_length=80)]
+Name = Annotated[str, Field(min_length=1, max_length=80)]
 Email = Annotated[str, Field(max_length=200), AfterValidator(_email)]
 Password = Annotated[str, Field(max_length=200), AfterValidator(_password)]
 
@@ -60,7 +60,9 @@ class SigningIn(Form):
 
 
 class NewPerson(Form):
-    name: Name
+    """It stands on one page with the form of a new section, so the name's field is called `person_name` there."""
+
+    name: Name = Field(validation_alias="person_name")
     email: Email
     role: Literal["instructor", "technician"]
     password: Password

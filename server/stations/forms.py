@@ -4,10 +4,15 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from server.stations.models import PlaceKind
+from server.stations.models import Bath, PlaceKind
 from server.web.submitted import Form, RowId
 
-Name = Annotated[str, Field(max_length=40)]
+LONGEST_NAME = 40
+# A tray is called “developer, line 1”, and its name must still fit when the tray is changed.
+LONGEST_LINE_NAME = LONGEST_NAME - max(len(f"{bath}, ") for bath in Bath)
+
+Name = Annotated[str, Field(min_length=1, max_length=LONGEST_NAME)]
+LineName = Annotated[str, Field(min_length=1, max_length=LONGEST_LINE_NAME)]
 Capacity = Annotated[int, Field(ge=1, le=60)]
 SettleSeconds = Annotated[int, Field(ge=0, le=3600)]
 ExposureSeconds = Annotated[int, Field(ge=1, le=3600)]
@@ -19,14 +24,16 @@ class NewZone(Form):
 
 
 class NewTrayLine(Form):
-    name: Name
-    capacity: Capacity = 1
-    light_zone_id: RowId | None = None
-    still_zone_id: RowId | None = None
+    """It stands on one page with the other forms, so its fields are called `line_…` there."""
+
+    name: LineName = Field(validation_alias="line_name")
+    capacity: Capacity = Field(1, validation_alias="line_capacity")
+    light_zone_id: RowId | None = Field(None, validation_alias="line_light_zone_id")
+    still_zone_id: RowId | None = Field(None, validation_alias="line_still_zone_id")
 
 
 class NewPlace(Form):
-    name: Name
+    name: Name = Field(validation_alias="place_name")
     kind: Literal[PlaceKind.STATION, PlaceKind.DRYER, PlaceKind.BENCH]
     capacity: Capacity = 1
     light_zone_id: RowId | None = None

@@ -81,7 +81,7 @@ def _enter_people(page: Page) -> str:
     page.goto("/people")
     page.get_by_text("Add a member of staff").click()
     staff = page.locator("form[action='/people/staff']")
-    staff.locator("[name=name]").fill("Tomas Brandt")
+    staff.locator("[name=person_name]").fill("Tomas Brandt")
     staff.locator("[name=email]").fill("tomas@lab.example")
     staff.locator("[name=password]").fill(PASSWORD)
     _press(page, "Add")
@@ -110,8 +110,8 @@ def _furnish_the_room(page: Page) -> None:
         _press(page, "Add zone")
         expect(page.locator("main")).to_contain_text(name)
     line = page.locator("form[action='/stations/tray-lines']")
-    line.locator("[name=name]").fill("line 1")
-    line.locator("[name=light_zone_id]").select_option(label="cellar")
+    line.locator("[name=line_name]").fill("line 1")
+    line.locator("[name=line_light_zone_id]").select_option(label="cellar")
     _press(page, "Add tray line")
     expect(page.get_by_role("row", name=re.compile("wash, line 1"))).to_be_visible()
     for name, kind, light, still in (
@@ -121,7 +121,7 @@ def _furnish_the_room(page: Page) -> None:
         ("bench", "bench for viewing", "cellar", "none"),
     ):
         place = page.locator("form[action='/stations/places']")
-        place.locator("[name=name]").fill(name)
+        place.locator("[name=place_name]").fill(name)
         place.locator("[name=kind]").select_option(label=kind)
         place.locator("[name=capacity]").fill("2")
         place.locator("[name=light_zone_id]").select_option(label=light)

@@ -32,6 +32,23 @@ def test_a_list_with_a_name_twice_is_shown_again_with_the_sentence(mira: Visitor
     assert page.select_one("#names").text == "Gus Tamm\nGus Tamm"  # type: ignore[union-attr]
 
 
+def test_blanks_are_no_name(mira: Visitor) -> None:
+    assert "fill this in" in _text(mira.submit("/people/sections", 422, name="   "))
+
+
+def test_a_label_belongs_to_the_field_of_its_own_form(mira: Visitor) -> None:
+    ids = [str(one["id"]) for one in mira.page("/people").select("[id]")]
+
+    assert sorted(ids) == sorted(set(ids))
+
+
+def test_a_member_of_staff_is_added(mira: Visitor) -> None:
+    typed = {"email": "pia@lab.example", "role": "technician", "password": PASSWORD}
+
+    assert "fill this in" in _text(mira.submit("/people/staff", 422, person_name=" ", **typed))
+    assert "Pia Rohde" in _text(mira.submit("/people/staff", 200, person_name="Pia Rohde", **typed))
+
+
 def test_signing_in_leads_to_the_page_that_was_asked_for(stranger: Visitor) -> None:
     page = stranger.page("/people")
     assert page.select_one("input[name=next]")["value"] == "/people"  # type: ignore[index]

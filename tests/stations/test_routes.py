@@ -26,9 +26,9 @@ def test_a_room_is_set_up_from_nothing(mira: Visitor) -> None:
     mira.submit("/stations/zones", name="cellar", shares="light")
     page = mira.submit("/stations/zones", name="sand table", shares="stillness")
     room, table = _option(page, "light_zone_id", "cellar"), _option(page, "still_zone_id", "sand table")
-    mira.submit("/stations/tray-lines", name="line 1", capacity="3", light_zone_id=room)
+    mira.submit("/stations/tray-lines", line_name="line 1", line_capacity="3", line_light_zone_id=room)
     page = mira.submit(
-        "/stations/places", name="S1", kind="station", capacity="1", light_zone_id=room, still_zone_id=table,
+        "/stations/places", place_name="S1", kind="station", capacity="1", light_zone_id=room, still_zone_id=table,
         settle_s="90", exposure_s="12",
     )  # fmt: skip
     rows = [" ".join(row.get_text(" ").split()) for row in page.select("tbody tr")]
@@ -43,7 +43,7 @@ def test_a_room_is_set_up_from_nothing(mira: Visitor) -> None:
 
 
 def test_a_place_is_changed_and_taken_out_of_order(mira: Visitor) -> None:
-    page = mira.submit("/stations/places", name="S1", kind="station", settle_s="60", exposure_s="10")
+    page = mira.submit("/stations/places", place_name="S1", kind="station", settle_s="60", exposure_s="10")
     address = str(page.select_one("tbody a")["href"])  # type: ignore[index]
     page = mira.submit(address, name="S1 low bench", exposure_s="14", out_of_order="true")
 
@@ -51,8 +51,8 @@ def test_a_place_is_changed_and_taken_out_of_order(mira: Visitor) -> None:
 
 
 def test_a_second_place_of_the_same_name_is_refused_with_a_sentence(mira: Visitor) -> None:
-    mira.submit("/stations/places", name="S1", kind="station")
-    page = mira.submit("/stations/places", 409, name="S1", kind="bench")
+    mira.submit("/stations/places", place_name="S1", kind="station")
+    page = mira.submit("/stations/places", 409, place_name="S1", kind="bench")
 
     assert "already something called “S1”" in _text(page)
 
@@ -64,18 +64,36 @@ def test_a_second_place_of_the_same_name_is_refused_with_a_sentence(mira: Visito
         ("capacity", "0", "1 or more"),
         ("exposure_s", "-4", "1 or more"),
         ("exposure_s", "99999999999999999999", "3600 or less"),
-        ("name", "", "fill this in"),
-        ("name", "x" * 41, "at most 40 characters"),
+        ("place_name", "", "fill this in"),
+        ("place_name", "   ", "fill this in"),
+        ("place_name", "x" * 41, "at most 40 characters"),
     ],
 )
 def test_bad_input_is_shown_again_with_its_sentence(
     mira: Visitor, field: str, typed: str, sentence: str
 ) -> None:
-    fields = {"name": "S9", "kind": "dryer", field: typed}
+    fields = {"place_name": "S9", "kind": "dryer", field: typed}
     page = mira.submit("/stations/places", 422, **fields)
 
     assert sentence in _text(page)
     assert typed in [str(found.get("value")) for found in page.select("input")]
+
+
+def test_a_tray_of_the_longest_line_can_be_taken_out_of_order(mira: Visitor) -> None:
+    """The page of a tray sends its whole name back."""
+    page = mira.submit("/stations/tray-lines", line_name="x" * 29)
+    tray = page.select_one("tbody a")
+    assert tray is not None
+    mira.submit(str(tray["href"]), name=tray.text, out_of_order="true")
+
+    assert "at most 29 characters" in _text(mira.submit("/stations/tray-lines", 422, line_name="x" * 30))
+
+
+def test_a_label_belongs_to_the_field_of_its_own_form(mira: Visitor) -> None:
+    page = mira.page("/stations")
+    ids = [str(one["id"]) for one in page.select("[id]")]
+
+    assert sorted(ids) == sorted(set(ids))
 
 
 def test_only_an_instructor_changes_the_room(tomas: Visitor) -> None:
