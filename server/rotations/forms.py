@@ -18,8 +18,27 @@ def _printable(text: str) -> str:
     return text
 
 
-Name = Annotated[str, Field(max_length=80), AfterValidator(_printable)]
+def _wall_clock(clock: time) -> time:
+    """The lab's clock has no time zone of its own and shows no parts of a second."""
+    if clock.tzinfo is not None or clock.microsecond:
+        message = "Please write a time such as 09:40."
+        raise ValueError(message)
+    return clock
+
+
+def _calendar_day(day: date) -> date:
+    """Instants near the ends of the calendar can't be shown in every time zone."""
+    if not FIRST_DAY <= day <= LAST_DAY:
+        message = f"Please write a date from {FIRST_DAY} to {LAST_DAY}."
+        raise ValueError(message)
+    return day
+
+
+FIRST_DAY, LAST_DAY = date(2000, 1, 1), date(2199, 12, 31)
+Name = Annotated[str, Field(min_length=1, max_length=80), AfterValidator(_printable)]
 StepName = Annotated[str, Field(max_length=40), AfterValidator(_printable)]
+Day = Annotated[date, AfterValidator(_calendar_day)]
+Clock = Annotated[time, AfterValidator(_wall_clock)]
 Plates = Annotated[int, Field(ge=0, le=20)]
 StepSeconds = Annotated[int, Field(ge=1, le=43_200)]
 WaitSeconds = Annotated[int, Field(ge=0, le=604_800)]
@@ -29,9 +48,9 @@ MOST_STEPS = 40
 class NewPeriod(Form):
     """`starts` and `ends` are the lab's wall clock on `day`."""
 
-    day: date
-    starts: time
-    ends: time
+    day: Day
+    starts: Clock
+    ends: Clock
 
     @field_validator("ends")
     @classmethod
@@ -146,12 +165,17 @@ def read_lines(shape: type[Shape], table: Form) -> list[Submitted[Shape]]:
 
 def read_steps(table: StepTable) -> tuple[list[Submitted[StepRow]], list[NewStep]]:
     """The lines with a sentence beside each fault, and the steps in their order: none where there is a fault."""
-    lines = [line for line in read_lines(StepRow, table) if line.value("name").strip()][:MOST_STEPS]
+    lines = [line for line in read_lines(StepRow, table) if line.value("name").strip()]
+    for index in range(MOST_STEPS, len(lines)):
+        sentence = f"A pass has at most {MOST_STEPS} steps. Take this one out."
+        lines[index] = lines[index].refused("name", sentence)
     clean = [(line.clean, index) for index, line in enumerate(lines) if line.clean is not None]
     ordered = sorted(clean, key=lambda found: found[0].position)
     steps = [NewStep(**row.model_dump(exclude={"position"})) for row, _index in ordered]
+    if len(clean) < len(lines):
+        return lines, []  # beside a line that can't be read, the others can't be judged
     faults = step_faults(steps)
     for fault in faults:
         index = ordered[fault.index][1]
         lines[index] = lines[index].refused(fault.field, fault.sentence)
-    return lines, steps if len(clean) == len(lines) and not faults else []
+    return lines, [] if faults else steps

@@ -1,5 +1,7 @@
 """Reading what is typed about a rotation."""
 
+import pytest
+
 from server.rotations.forms import NewPeriod, PlatesOfGroup, PlatesTable, StepTable, read_lines, read_steps
 from server.rotations.models import StepPlace, StepTime
 from server.web.submitted import read
@@ -50,6 +52,22 @@ def test_a_fault_stands_beside_its_field_and_what_was_typed_stays() -> None:
     assert steps == []
 
 
+def test_a_line_that_cannot_be_read_is_the_only_one_blamed() -> None:
+    """Without its station the line below would seem to have no station to take its time from."""
+    lines, steps = read_steps(_table({**ALIGN, "seconds": "a while"}, EXPOSE))
+
+    assert [set(line.errors) for line in lines] == [{"seconds"}, set()]
+    assert steps == []
+
+
+def test_a_step_too_many_is_said_and_not_dropped() -> None:
+    lines, steps = read_steps(_table(*({**ALIGN, "name": f"step {number}"} for number in range(41))))
+
+    assert [index for index, line in enumerate(lines) if line.errors] == [40]
+    assert lines[40].error("name") == "A pass has at most 40 steps. Take this one out."
+    assert steps == []
+
+
 def test_what_steps_may_not_be_beside_one_another_is_said_at_the_line() -> None:
     """The lines are typed in another order than their numbers say."""
     lines, steps = read_steps(_table({**EXPOSE, "name": "align"}, ALIGN))
@@ -76,6 +94,22 @@ def test_a_period_ends_after_it_starts() -> None:
     typed = read(NewPeriod, {"day": "2027-02-16", "starts": "12:00", "ends": "11:00"})
 
     assert typed.errors == {"ends": "The period must end after it starts."}
+
+
+@pytest.mark.parametrize(
+    ("field", "typed", "sentence"),
+    [
+        ("ends", "12:00Z", "Please write a time such as 09:40."),
+        ("starts", "09:00:00.5", "Please write a time such as 09:40."),
+        ("day", "0001-01-01", "Please write a date from 2000-01-01 to 2199-12-31."),
+        ("day", "9999-12-31", "Please write a date from 2000-01-01 to 2199-12-31."),
+        ("day", "0", "Please write a date from 2000-01-01 to 2199-12-31."),
+    ],
+)
+def test_a_period_is_on_the_labs_clock_and_calendar(field: str, typed: str, sentence: str) -> None:
+    found = read(NewPeriod, {"day": "2027-02-16", "starts": "09:00", "ends": "11:00", field: typed})
+
+    assert found.errors == {field: sentence}
 
 
 def test_a_name_that_cannot_be_printed_is_refused() -> None:
