@@ -17,7 +17,7 @@ from server.stations.models import Bath, Place
 from server.stations.queries import get_place
 from server.stock.actions import draw_from_bottle
 from server.stock.models import Substance
-from server.stock.queries import get_bottle
+from server.stock.queries import get_bottle, list_entries_into_batch
 
 LONGEST_AGO = timedelta(hours=24)
 _SOLUTION_IN = {Bath.DEVELOPER: Solution.DEVELOPER, Bath.BLEACH: Solution.BLEACH}
@@ -98,6 +98,21 @@ def _enter(
     session.flush()  # the database refuses a balance below nothing here, not at the end
 
 
+def _refuse_twice(
+    session: LabSession, solution: Solution, drawn: list[tuple[int, int]], mixed_at: datetime
+) -> None:
+    """A button that was pressed twice must not empty the bottles twice; times are typed to the minute."""
+    for number in session.exec(
+        select(Batch.number).where(Batch.solution == solution, Batch.mixed_at == mixed_at)
+    ).all():
+        entries = list_entries_into_batch(session, number)
+        if [(bottle.id, -entry.change_ul) for entry, bottle, _kit in entries] == drawn:
+            raise Refusal(
+                f"Batch {number} is entered with the same bottles, volume and time. Look at it; "
+                "if you mixed one more like it, write a time of its own."
+            )
+
+
 def _mix(
     session: LabSession,
     *,
@@ -111,6 +126,7 @@ def _mix(
     """Draw each (bottle id, microlitres) and enter the batch they make together."""
     _refuse_odd_time(session, mixed_at, now)
     number = _next_number(session)
+    _refuse_twice(session, solution, drawn, mixed_at)
     for bottle_id, volume_ul in drawn:
         draw_from_bottle(session, bottle_id, volume_ul=volume_ul, batch_number=number, by=by, now=now)
     volume_ul = sum(part_ul for _bottle, part_ul in drawn)
@@ -170,6 +186,13 @@ def mix_bleach(
     )
 
 
+def _hold_tray(session: LabSession, place_id: int) -> Place:
+    """The tray, kept from others until the transaction ends: two batches must not be poured into it at once."""
+    tray = get_place(session, place_id)
+    session.exec(select(Place.id).where(Place.id == place_id).with_for_update(key_share=True)).one()
+    return tray
+
+
 def _refuse_unfit_tray(session: LabSession, tray: Place, batch: Batch) -> None:
     if tray.bath is None or _SOLUTION_IN.get(Bath(tray.bath)) != batch.solution:
         raise Refusal(f"{tray.name} is not for {batch.solution}. Choose a tray that is.")
@@ -191,7 +214,7 @@ def pour_charge(
         raise Refusal(
             f"Batch {batch.number} ended {_moment(session, batch.ends_at)}. Discard its rest and mix a new one."
         )
-    _refuse_unfit_tray(session, get_place(session, place_id), batch)
+    _refuse_unfit_tray(session, _hold_tray(session, place_id), batch)
     if volume_ul > batch.left_ul:
         raise Refusal(
             f"Batch {batch.number} has {volume_words(batch.left_ul)} left, not {volume_words(volume_ul)}. "

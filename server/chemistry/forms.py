@@ -92,6 +92,6 @@ class Quantities(Form):
         """The same with lives in whole seconds."""
         return {
             **self.model_dump(exclude={"developer_life_h", "bleach_life_days"}),
-            "developer_life_s": max(1, int(self.developer_life_h * 3600)),
-            "bleach_life_s": max(1, int(self.bleach_life_days * 86_400)),
+            "developer_life_s": max(1, round(self.developer_life_h * 3600)),
+            "bleach_life_s": max(1, round(self.bleach_life_days * 86_400)),
         }

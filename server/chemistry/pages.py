@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from decimal import Decimal
 
 from server.chemistry.forms import BleachMix, DeveloperMix, DiscardedRest, MeasuredRest, NewCharge, Quantities
 from server.chemistry.models import Batch, Charge, Solution, UsualQuantities
@@ -17,7 +18,7 @@ from server.chemistry.queries import (
     state_of_charge,
 )
 from server.core.moments import clock_at, day_at, day_words, moment_words
-from server.core.units import duration_words, volume_words
+from server.core.units import MICROLITRES, duration_words, volume_words
 from server.core.working_solution import ChargeState, equal_parts, largest_mix_ul
 from server.data.session import LabSession
 from server.people.queries import get_lab
@@ -392,20 +393,25 @@ def label_page(session: LabSession, batch_id: int, zone: str) -> LabelPage:
     )
 
 
-def _number(value: float) -> str:
-    return f"{value:.2f}".rstrip("0").rstrip(".")
+def _number(amount: int, per: int) -> str:
+    """`amount` in the unit of `per` smaller ones, fine enough that saving what stands in the field changes nothing."""
+    return f"{Decimal(amount) / per:.6f}".rstrip("0").rstrip(".")
+
+
+def _millilitres(volume_ul: int) -> str:
+    return f"{_number(volume_ul, MICROLITRES['ml'])} mL"
 
 
 def quantities_page(session: LabSession, form: Submitted[Quantities] | None = None) -> QuantitiesPage:
     usual = get_usual_quantities(session)
     return QuantitiesPage(
         assumed=usual.assumed,
-        developer_life_h=_number(usual.developer_life_s / 3600),
-        bleach_life_days=_number(usual.bleach_life_s / 86_400),
-        developer_charge=volume_words(usual.developer_charge_ul),
-        bleach_charge=volume_words(usual.bleach_charge_ul),
+        developer_life_h=_number(usual.developer_life_s, 3600),
+        bleach_life_days=_number(usual.bleach_life_s, 86_400),
+        developer_charge=_millilitres(usual.developer_charge_ul),
+        bleach_charge=_millilitres(usual.bleach_charge_ul),
         plates_per_charge=usual.plates_per_charge,
-        rinse_per_plate=volume_words(usual.rinse_ul_per_plate),
+        rinse_per_plate=_millilitres(usual.rinse_ul_per_plate),
         test_plates_per_station=usual.test_plates_per_station,
         form=form or Submitted(),
     )

@@ -113,12 +113,12 @@ def irradiance_nw_per_cm2(text: str) -> int:
         message = f"“{digits}” could mean two things. Please write it without a comma."
         raise ValueError(message)
     reading = Decimal(digits.replace(",", ".")) * NANOWATTS[(named or "uw").lower()]
+    if reading > STRONGEST_NW_PER_CM2:
+        message = "That is more than 100 mW/cm². Please check the unit on the meter."
+        raise ValueError(message)
     whole = int(_rounded(reading, _WHOLE))
     if whole < 1:
         message = "The meter showed no light. Open the shutter, check the beam and measure again."
-        raise ValueError(message)
-    if whole > STRONGEST_NW_PER_CM2:
-        message = "That is more than 100 mW/cm². Please check the unit on the meter."
         raise ValueError(message)
     return whole
 

@@ -7,8 +7,9 @@ from starlette.responses import Response
 
 from server.people.access import Db, Now, Technician
 from server.prep.actions import tick_line
-from server.prep.forms import SheetDay, Tick
+from server.prep.forms import Tick
 from server.prep.pages import next_sheet, prep_page
+from server.stock.forms import Day
 from server.web.show import seen, show
 from server.web.submitted import Submitted, submitted
 
@@ -21,7 +22,7 @@ def next_day(request: Request, session: Db, now: Now, person: Technician) -> Res
 
 
 @router.get("/prep/{day}", name="prep.sheet")
-def sheet(request: Request, session: Db, now: Now, person: Technician, day: SheetDay) -> Response:
+def sheet(request: Request, session: Db, now: Now, person: Technician, day: Day) -> Response:
     return show(request, "prep/prep.html", prep_page(session, day, person, now))
 
 
@@ -31,7 +32,7 @@ def tick(
     session: Db,
     now: Now,
     person: Technician,
-    day: SheetDay,
+    day: Day,
     line: str,
     form: Annotated[Submitted[Tick], Depends(submitted(Tick))],
 ) -> Response:

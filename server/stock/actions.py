@@ -1,6 +1,6 @@
 """Taking in, drawing and correcting stock. Every change is an entry, and the balance is written with it."""
 
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from sqlmodel import select
 
@@ -19,7 +19,15 @@ from server.stock.models import (
     PlateEntryKind,
     Substance,
 )
-from server.stock.queries import get_kit, is_expired, plates_words
+from server.stock.queries import (
+    find_latest_bottle_entry,
+    find_latest_plate_entry,
+    get_kit,
+    is_expired,
+    plates_words,
+)
+
+A_MOMENT = timedelta(minutes=1)
 
 
 def _today(session: LabSession, now: datetime) -> date:
@@ -111,6 +119,19 @@ def _enter_volume(
     session.flush()  # the database refuses a balance below nothing here, not at the end
 
 
+def _refuse_again(
+    latest: BottleEntry | PlateEntry | None, kind: str, change: int, note: str, now: datetime
+) -> None:
+    """A button that was pressed twice must not take twice: the same once more within a minute is asked back."""
+    if latest is None or latest.kind != kind or latest.note != note or now - latest.entered_at > A_MOMENT:
+        return
+    if change == (latest.change_ul if isinstance(latest, BottleEntry) else latest.change):
+        raise Refusal(
+            "The same was entered a moment ago. Look at the ledger; if it happened once more, "
+            "write a note that tells the two apart."
+        )
+
+
 def _refuse_short(bottle: Bottle, kit: Kit, volume_ul: int) -> None:
     if volume_ul <= 0:
         raise Refusal("Nothing would be drawn. Write a volume such as 250 mL.")
@@ -144,6 +165,8 @@ def discard_from_bottle(
     """Write off microlitres that go to waste, from an expired bottle too."""
     bottle = _hold_bottle(session, bottle_id)
     _refuse_short(bottle, get_kit(session, bottle.kit_id), volume_ul)
+    latest = find_latest_bottle_entry(session, bottle_id)
+    _refuse_again(latest, BottleEntryKind.DISCARDED, -volume_ul, note, now)
     _enter_volume(session, bottle, BottleEntryKind.DISCARDED, -volume_ul, by=by, now=now, note=note)
 
 
@@ -258,6 +281,8 @@ def draw_plates(
             f"Plate box “{box.name}” holds {plates_words(box.plates_left)}, not {plates}. "
             "Choose another box, or count this one and correct its number."
         )
+    if kind in {PlateEntryKind.TEST, PlateEntryKind.LOST}:
+        _refuse_again(find_latest_plate_entry(session, plate_box_id), kind, -plates, note, now)
     if box.opened_at is None and kind in {PlateEntryKind.RUN, PlateEntryKind.TEST}:
         box.opened_at = now
     _enter_plates(session, box, kind, -plates, by=by, now=now, run_id=run_id, note=note)

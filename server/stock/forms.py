@@ -1,5 +1,6 @@
 """What is typed about stock. A field is named as it is typed, its clean value carries the kept unit."""
 
+import re
 from datetime import date
 from decimal import Decimal
 from typing import Annotated, Any, Literal
@@ -10,6 +11,8 @@ from server.core.units import volume_ul
 from server.web.submitted import Form, RowId
 
 COLOURS = ("red", "green", "blue")
+# A lab writes down no day outside these, and the calendar's own ends have no neighbours to count with.
+FIRST_DAY, LAST_DAY = date(2000, 1, 1), date(2199, 12, 31)
 
 
 def _something(volume: int) -> int:
@@ -19,6 +22,22 @@ def _something(volume: int) -> int:
     return volume
 
 
+def _day(text: str) -> date:
+    """A day as `2027-02-16`. A bare number is none: it would be read as seconds since 1970."""
+    message = "Please write a date such as 2027-02-16."
+    if re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", text) is None:
+        raise ValueError(message)
+    try:
+        day = date.fromisoformat(text)
+    except ValueError:
+        raise ValueError(message) from None
+    if not FIRST_DAY <= day <= LAST_DAY:
+        message = "Please write a day between the years 2000 and 2199."
+        raise ValueError(message)
+    return day
+
+
+Day = Annotated[date, BeforeValidator(_day)]
 Volume = Annotated[int, BeforeValidator(volume_ul)]
 SomeVolume = Annotated[Volume, AfterValidator(_something)]
 Name = Annotated[str, Field(max_length=60)]
@@ -33,8 +52,8 @@ class NewKit(Form):
     stock_b_ul: Annotated[Volume, Field(validation_alias="stock_b")] = 0
     bleach_ul: Annotated[Volume, Field(validation_alias="bleach")] = 0
     storage: Note = ""
-    arrived_on: Annotated[date, Field(validation_alias="kit_arrived_on")]
-    expires_on: Annotated[date | None, Field(validation_alias="kit_expires_on")] = None
+    arrived_on: Annotated[Day, Field(validation_alias="kit_arrived_on")]
+    expires_on: Annotated[Day | None, Field(validation_alias="kit_expires_on")] = None
 
 
 class NewPlateBox(Form):
@@ -45,8 +64,8 @@ class NewPlateBox(Form):
     dose_uj_per_cm2: Annotated[int, Field(ge=1, le=1_000_000)]
     sees: Literal["red blue", "green blue", "blue", "red", "red green blue"]
     warm_up_minutes: Annotated[int, Field(ge=0, le=1440)]
-    arrived_on: Annotated[date, Field(validation_alias="box_arrived_on")]
-    expires_on: Annotated[date | None, Field(validation_alias="box_expires_on")] = None
+    arrived_on: Annotated[Day, Field(validation_alias="box_arrived_on")]
+    expires_on: Annotated[Day | None, Field(validation_alias="box_expires_on")] = None
 
     def described(self) -> dict[str, Any]:
         """The box in kept units: micrometres and seconds, and a truth value for each colour."""

@@ -77,6 +77,15 @@ def list_bottle_entries(session: LabSession, bottle_id: int) -> Sequence[BottleE
     ).all()
 
 
+def find_latest_bottle_entry(session: LabSession, bottle_id: int) -> BottleEntry | None:
+    return session.exec(
+        select(BottleEntry)
+        .where(BottleEntry.bottle_id == bottle_id)
+        .order_by(col(BottleEntry.id).desc())
+        .limit(1)
+    ).first()
+
+
 def list_entries_into_batch(session: LabSession, number: int) -> Sequence[tuple[BottleEntry, Bottle, Kit]]:
     """What went from which bottle into batch `number`."""
     return session.exec(
@@ -116,6 +125,15 @@ def list_plate_entries(session: LabSession, plate_box_id: int) -> Sequence[Plate
     return session.exec(
         select(PlateEntry).where(PlateEntry.plate_box_id == plate_box_id).order_by(col(PlateEntry.id))
     ).all()
+
+
+def find_latest_plate_entry(session: LabSession, plate_box_id: int) -> PlateEntry | None:
+    return session.exec(
+        select(PlateEntry)
+        .where(PlateEntry.plate_box_id == plate_box_id)
+        .order_by(col(PlateEntry.id).desc())
+        .limit(1)
+    ).first()
 
 
 def find_safelight(box: PlateBox) -> str | None:

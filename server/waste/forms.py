@@ -1,11 +1,12 @@
 """What is typed about waste."""
 
-from datetime import date, time
 from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field, computed_field
 
+from server.chemistry.forms import WallClock
 from server.core.units import volume_ul
+from server.stock.forms import Day
 from server.waste.models import Method, Source
 from server.web.submitted import Form, RowId
 
@@ -101,9 +102,9 @@ class Reversal(Form):
 
 
 class NewPickup(Form):
-    on_day: date
-    request_day: date
-    request_clock: time
+    on_day: Day
+    request_day: Day
+    request_clock: WallClock
 
 
 class HandOver(Form):

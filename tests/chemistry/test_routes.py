@@ -1,6 +1,8 @@
 """The chemistry pages over HTTP. The cellar lab's clock shows 08:00 when a test begins."""
 
+import threading
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import AbstractContextManager
 from datetime import UTC, datetime, timedelta
 from typing import Any
@@ -11,7 +13,7 @@ from sqlmodel import col, update
 
 from server.chemistry.actions import count_plate_through
 from server.chemistry.models import Batch
-from server.chemistry.queries import list_charges
+from server.chemistry.queries import get_usual_quantities, list_charges, list_live_batches, list_unbalanced
 from server.data.session import LabSession
 from server.stations.actions import add_tray_line
 from tests.casts import MORNING
@@ -263,6 +265,39 @@ def test_an_ended_batch_is_not_poured(server: Running, tomas: Visitor, stocked: 
     assert "Batch 1 ended Tue 16 Feb 2027, 14:00" in _text(page)
 
 
+def test_a_batch_sent_twice_is_mixed_once(tomas: Visitor, stocked: None) -> None:
+    _mix(tomas, mixed_at="07:40")
+    assert "Batch 1 is entered with the same bottles" in _text(_mix(tomas, 409, mixed_at="07:40"))
+    assert "600 mL of 600 mL" in _text(tomas.page("/chemistry"))
+
+    assert "Batch 2" in _text(_mix(tomas, mixed_at="07:41"))
+    assert "Batch 3" in _text(_mix(tomas, mixed_at="07:41", volume="200 mL"))
+
+
+def test_batches_poured_into_one_tray_at_once_become_one_charge(
+    tomas: Visitor, in_lab: InLab, stocked: None
+) -> None:
+    batches, at_once = 8, threading.Barrier(8)
+    for number in range(batches):
+        _mix(tomas, volume="100 mL", mixed_at=f"07:{10 + number}")
+    tray = _options(tomas.page("/chemistry"), "place_id")[0][0]
+    with in_lab() as session:
+        ids = [batch.id for batch in list_live_batches(session, MORNING)]
+
+    def pour(batch_id: int) -> int:
+        at_once.wait(timeout=30)
+        fields = {"batch_id": batch_id, "place_id": tray, "charge_volume": "100 mL"}
+        return tomas.post("/chemistry/charges", data=fields).status_code
+
+    with ThreadPoolExecutor(batches) as threads:
+        answers = sorted(threads.map(pour, ids))
+
+    assert answers == [200] + [409] * (batches - 1)
+    with in_lab() as session:
+        assert len(list_charges(session)) == 1
+        assert list_unbalanced(session) == []
+
+
 def test_developer_does_not_go_into_the_bleach_tray(tomas: Visitor, stocked: None) -> None:
     _mix(tomas)
     bleach = next(
@@ -348,7 +383,7 @@ def test_the_label_says_what_it_is_and_how_long_it_lives(tomas: Visitor, stocked
 def test_usual_quantities_are_assumed_until_the_lab_saves_its_own(tomas: Visitor, stocked: None) -> None:
     page = tomas.page("/chemistry/quantities")
     assert "assumed" in _text(page)
-    assert (_typed(page, "developer_life_h"), _typed(page, "rinse_per_plate")) == ("6", "166.7 mL")
+    assert (_typed(page, "developer_life_h"), _typed(page, "rinse_per_plate")) == ("6", "166.667 mL")
     page = tomas.submit("/chemistry/quantities", **QUANTITIES)
 
     assert "set by the lab" in _text(page)
@@ -356,6 +391,22 @@ def test_usual_quantities_are_assumed_until_the_lab_saves_its_own(tomas: Visitor
     text = _text(_mix(tomas))
     assert "ends 15:30" in text
     assert "assumed" not in text
+
+
+@pytest.mark.parametrize("life_h", ["6", "6.3333", "7.21"])
+def test_saving_the_usual_quantities_as_they_stand_changes_none(
+    tomas: Visitor, in_lab: InLab, life_h: str
+) -> None:
+    """A litre for six plates is 166 667 µL a plate, which no tenth of a millilitre says."""
+    typed = QUANTITIES | {"developer_life_h": life_h, "rinse_per_plate": "166.667 mL"}
+    page = tomas.submit("/chemistry/quantities", **typed)
+    with in_lab() as session:
+        before = get_usual_quantities(session).model_dump()
+    tomas.submit("/chemistry/quantities", **{name: _typed(page, name) for name in QUANTITIES})
+
+    with in_lab() as session:
+        assert get_usual_quantities(session).model_dump() == before
+    assert before["rinse_ul_per_plate"] == 166_667
 
 
 @pytest.mark.parametrize(

@@ -167,3 +167,9 @@ def test_a_reading_that_makes_no_sense_is_asked_back(text: str, words: str) -> N
 )
 def test_a_reading_is_shown_without_idle_noughts(nanowatts: int, words: str) -> None:
     assert irradiance_words(nanowatts) == words
+
+
+@pytest.mark.parametrize("typed", ["9" * 40, "1" + "0" * 30 + " nW"])
+def test_a_reading_of_forty_digits_is_too_much_and_not_a_fault(typed: str) -> None:
+    with pytest.raises(ValueError, match="more than 100 mW"):
+        irradiance_nw_per_cm2(typed)

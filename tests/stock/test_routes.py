@@ -11,6 +11,7 @@ from sqlmodel import col, update
 
 from server.data.session import LabSession
 from server.stock.models import PlateBox, Substance
+from server.stock.queries import list_bottles_of_kit
 from tests.conftest import Visitor
 from tests.stock import shelf
 
@@ -141,6 +142,9 @@ def test_a_kit_is_taken_in_with_volumes_as_people_write_them(tomas: Visitor) -> 
         ("bleach", "-5 mL", "less than nothing"),
         ("kit_name", "x" * 61, "at most 60 characters"),
         ("kit_arrived_on", "", "fill this in"),
+        ("kit_arrived_on", "0", "a date such as"),
+        ("kit_expires_on", "9999-12-31", "between the years 2000 and 2199"),
+        ("kit_expires_on", "2027-02-30", "a date such as"),
     ],
 )
 def test_a_kit_with_bad_input_is_shown_again_with_everything_typed(
@@ -229,6 +233,27 @@ def test_what_the_box_cannot_give_is_refused(
 ) -> None:
     assert sentence in _text(tomas.submit(f"/stock/plate-boxes/{box_id}/{form}", 409, **fields))
     assert "30 plates left" in _text(tomas.page(f"/stock/plate-boxes/{box_id}"))
+
+
+@pytest.mark.parametrize(("form", "kind"), [("tests", "test"), ("losses", "lost")])
+def test_plates_sent_twice_are_taken_once(tomas: Visitor, box_id: int, form: str, kind: str) -> None:
+    taken = {f"{kind}_plates": "2", f"{kind}_note": "fog test"}
+    tomas.submit(f"/stock/plate-boxes/{box_id}/{form}", **taken)
+    page = tomas.submit(f"/stock/plate-boxes/{box_id}/{form}", 409, **taken)
+
+    assert "The same was entered a moment ago" in _text(page)
+    tomas.submit(f"/stock/plate-boxes/{box_id}/{form}", **(taken | {f"{kind}_note": "second fog test"}))
+    assert "box 7 26" in _text(tomas.page("/stock"))
+
+
+def test_a_discard_sent_twice_is_taken_once(tomas: Visitor, in_lab: InLab, kit_id: int) -> None:
+    with in_lab() as session:
+        bottle_id = list_bottles_of_kit(session, kit_id)[0].id
+    spilled = {"discard_bottle_id": bottle_id, "discard_volume": "50 mL", "discard_note": "spilled"}
+    tomas.submit(f"/stock/kits/{kit_id}/discards", **spilled)
+
+    assert "a moment ago" in _text(tomas.submit(f"/stock/kits/{kit_id}/discards", 409, **spilled))
+    assert "stock A left 950 mL" in _text(tomas.page(f"/stock/kits/{kit_id}"))
 
 
 def test_the_ledger_of_a_bottle_adds_up_to_what_is_left(tomas: Visitor, in_lab: InLab) -> None:

@@ -288,6 +288,31 @@ def test_a_pickup_with_an_unreadable_day_is_shown_again(tomas: Visitor) -> None:
     assert "Please write a date such as 2027-02-16." in _text(page)
 
 
+@pytest.mark.parametrize(
+    ("field", "typed", "sentence"),
+    [
+        ("on_day", "9999-12-31", "between the years 2000 and 2199"),
+        ("request_day", "0001-01-01", "between the years 2000 and 2199"),
+        ("on_day", "0", "a date such as 2027-02-16"),
+        ("request_clock", "930 s", "a time such as 09:40"),
+    ],
+)
+def test_a_pickup_at_the_end_of_the_calendar_is_shown_again(
+    tomas: Visitor, field: str, typed: str, sentence: str
+) -> None:
+    """The day after the last day of the calendar can't be counted, and the forecast counts it."""
+    fields = {"on_day": "2027-02-19", "request_day": "2027-02-17", "request_clock": "12:00", field: typed}
+
+    assert sentence in _text(tomas.submit("/waste/pickups", 422, **fields))
+    tomas.page("/waste")
+
+
+def test_a_cut_off_typed_without_a_colon_is_that_time(tomas: Visitor) -> None:
+    page = tomas.submit("/waste/pickups", on_day="2027-02-19", request_day="2027-02-17", request_clock="0930")
+
+    assert "Wed 17 Feb 2027, 09:30" in _text(page)
+
+
 def test_a_pickup_that_nobody_requested_is_said_to_be_lost(tomas: Visitor, server: Running) -> None:
     pickup_id, _page = _book(tomas)
     server.clock.instant = MORNING + timedelta(days=2)
