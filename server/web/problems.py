@@ -2,7 +2,7 @@
 
 import logging
 import secrets
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
@@ -17,13 +17,21 @@ from server.web.show import sent_by_htmx, show
 _log = logging.getLogger("stillroom")
 
 
+# Kept by a tablet for its own addresses: the one colour of its screen, which no page near open plates may leave.
+LIGHT_COOKIE = "light"
+
+
 @dataclass(frozen=True)
 class Problem:
-    """`title` is a few words, `sentence` what is wrong and what to do, `reference` finds the record of a fault."""
+    """`title` is a few words, `sentence` what is wrong and what to do, `reference` finds the record of a fault.
+
+    `light` is the one colour that a tablet's screen may emit, and empty on paper.
+    """
 
     title: str
     sentence: str
     reference: str = ""
+    light: str = ""
 
 
 _TITLES = {
@@ -39,10 +47,18 @@ _SENTENCES = {
 }
 
 
+def _light(request: Request) -> str:
+    """Asked of the tablet itself, because the problem may be that nobody is signed in or the database is gone."""
+    signed = getattr(request.state, "signed", None)
+    if signed is not None and signed.is_staff:
+        return ""
+    return request.cookies.get(LIGHT_COOKIE, "green" if signed is not None else "")
+
+
 def answer_with(request: Request, problem: Problem, status: int) -> Response:
     """The problem as a page, or above the form of a page that is still open."""
     if not sent_by_htmx(request):
-        return show(request, "problem.html", problem, status=status)
+        return show(request, "problem.html", replace(problem, light=_light(request)), status=status)
     # The page with everything typed stays as it is; the sentence appears above it.
     response = show(request, "parts/_problem.html", problem, status=status)
     response.headers["HX-Retarget"] = "#notice"
@@ -53,7 +69,8 @@ def answer_with(request: Request, problem: Problem, status: int) -> Response:
 def _refused(request: Request, refusal: Exception) -> Response:
     assert isinstance(refusal, Refusal)
     # A page that is open stays open: it may hold typed text, or be the dark screen of a room with open plates.
-    if isinstance(refusal, NotSignedIn) and request.method == "GET" and not sent_by_htmx(request):
+    closed = request.method == "GET" and not sent_by_htmx(request) and not _light(request)
+    if isinstance(refusal, NotSignedIn) and closed:
         address = request.url_for("people.sign_in").include_query_params(next=request.url.path)
         place = f"{address.path}?{address.query}"
         return RedirectResponse(place, status_code=303)
