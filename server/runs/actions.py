@@ -109,7 +109,9 @@ def file_run(
 
 
 def give_verdict(session: LabSession, run_id: int, *, verdict: int, comment: str, now: datetime) -> Run:
-    """Rate a dry plate from 0 to 4. A second verdict takes the place of the first."""
+    """Rate a dry plate from 0 to 4. A later verdict takes the place of an earlier one, whichever arrives first."""
     run = get_run(session, run_id)
+    if run.verdict_at is not None and run.verdict_at > now:
+        return run
     run.verdict, run.verdict_comment, run.verdict_at = verdict, comment, now
     return run

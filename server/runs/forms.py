@@ -20,9 +20,14 @@ def _tablet_id(text: str) -> str:
     return text.lower()
 
 
-class NewRun(Form):
-    """`kept_s` is how long the tablet kept the note before it could be sent, in seconds."""
+class FromTablet(Form):
+    """`group_id` had joined when it was written; `kept_s` is how long the tablet kept it before it could be sent, in seconds."""
 
+    group_id: RowId | None = None
+    kept_s: Annotated[int, Field(ge=0, le=LONGEST_KEPT_S)] = 0
+
+
+class NewRun(FromTablet):
     tablet_id: Annotated[str, AfterValidator(_tablet_id)]
     plate_box_id: RowId
     place_id: RowId
@@ -32,9 +37,12 @@ class NewRun(Form):
     develop_s: Annotated[int, Field(ge=1, le=7200)] | None = None
     incident: Incident = Incident.NONE
     comment: Annotated[str, Field(max_length=1000)] = ""
-    kept_s: Annotated[int, Field(ge=0, le=LONGEST_KEPT_S)] = 0
 
 
 class NewVerdict(Form):
     verdict: Annotated[int, Field(ge=0, le=4)]
     comment: Annotated[str, Field(max_length=1000)] = ""
+
+
+class OwnVerdict(NewVerdict, FromTablet):
+    pass

@@ -20,7 +20,7 @@ from server.core.working_solution import ChargeState
 from server.data.session import LabSession
 from server.people.queries import get_section, list_group_names, list_section_names, list_sections
 from server.rotations.queries import get_rotation
-from server.runs.forms import NewRun, NewVerdict
+from server.runs.forms import NewRun, NewVerdict, OwnVerdict
 from server.runs.models import INCIDENT_WORDS, VERDICT_WORDS, Incident, Run
 from server.runs.queries import (
     GOOD_FROM,
@@ -94,7 +94,7 @@ class TabletRunPage:
     verdicts: Sequence[Tile]
     given: str
     comment: str
-    form: Submitted[NewVerdict]
+    form: Submitted[OwnVerdict]
 
 
 @dataclass(frozen=True)
@@ -249,7 +249,7 @@ def tablet_page(
 
 
 def tablet_run_page(
-    session: LabSession, run_id: int, group_id: int, form: Submitted[NewVerdict] | None = None
+    session: LabSession, run_id: int, group_id: int, form: Submitted[OwnVerdict] | None = None
 ) -> TabletRunPage:
     run = get_run_of_group(session, run_id, group_id)
     place, box = get_place(session, run.place_id), get_plate_box(session, run.plate_box_id)

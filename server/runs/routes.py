@@ -8,10 +8,12 @@ from starlette.responses import Response
 
 from server.data.session import LabSession
 from server.people.access import Db, Now, Signed, Student, Technician
+from server.refusal import NotSignedIn
 from server.runs.actions import file_run, give_verdict
-from server.runs.forms import NewRun, NewVerdict
-from server.runs.pages import run_page, runs_page, tablet_page, tablet_run_page
+from server.runs.forms import NewRun, NewVerdict, OwnVerdict
+from server.runs.pages import TabletPage, TabletRunPage, run_page, runs_page, tablet_page, tablet_run_page
 from server.runs.queries import find_rotation_at, get_run_of_group
+from server.web.problems import LIGHT_COOKIE
 from server.web.show import seen, sent_by_htmx, show
 from server.web.submitted import RowId, Submitted, submitted
 
@@ -19,21 +21,27 @@ router = APIRouter()
 
 RunForm = Annotated[Submitted[NewRun], Depends(submitted(NewRun))]
 VerdictForm = Annotated[Submitted[NewVerdict], Depends(submitted(NewVerdict))]
+OwnVerdictForm = Annotated[Submitted[OwnVerdict], Depends(submitted(OwnVerdict))]
 
 
-def _joined(signed: Signed) -> tuple[int, int]:
-    """The section and the group that a tablet joined."""
+def _joined(signed: Signed, written_by: int | None = None) -> tuple[int, int]:
+    """The section and the group that a tablet joined. What another group wrote on it before waits until they join again."""
     assert signed.section_id is not None
     assert signed.group_id is not None
+    if written_by not in {None, signed.group_id}:
+        raise NotSignedIn(
+            f"Another group wrote this, and the tablet has joined {signed.name} since. Join your own group again "
+            "with the class code to send it."
+        )
     return signed.section_id, signed.group_id
 
 
 def _file(session: LabSession, signed: Signed, note: NewRun, now: datetime) -> None:
-    section_id, group_id = _joined(signed)
+    section_id, group_id = _joined(signed, note.group_id)
     exposed_at = now - timedelta(seconds=note.kept_s)
     file_run(
         session,
-        **note.model_dump(exclude={"kept_s"}),
+        **note.model_dump(exclude={"group_id", "kept_s"}),
         section_id=section_id,
         group_id=group_id,
         rotation_id=find_rotation_at(session, section_id, exposed_at),
@@ -43,20 +51,30 @@ def _file(session: LabSession, signed: Signed, note: NewRun, now: datetime) -> N
     )
 
 
+def _in_the_dark(
+    request: Request, template: str, page: TabletPage | TabletRunPage, *, status: int = 200
+) -> Response:
+    """A page of the tablet, which keeps its colour from then on."""
+    answer = show(request, template, page, status=status)
+    secure = request.url.scheme == "https"
+    answer.set_cookie(LIGHT_COOKIE, page.light, path="/tablet", httponly=True, samesite="lax", secure=secure)
+    return answer
+
+
 @router.get("/tablet", name="runs.tablet")
 def tablet(request: Request, session: Db, now: Now, signed: Student) -> Response:
     if sent_by_htmx(request):
         # After joining, the paper pages' document must go: this page brings its own black one.
         return Response(headers={"HX-Redirect": request.url.path})
     page = tablet_page(session, *_joined(signed), now, signed.time_zone)
-    return show(request, "runs/tablet.html", page)
+    return _in_the_dark(request, "runs/tablet.html", page)
 
 
 @router.post("/tablet/runs", name="runs.file")
 def file(request: Request, session: Db, now: Now, signed: Student, form: RunForm) -> Response:
     if form.clean is None:
         page = tablet_page(session, *_joined(signed), now, signed.time_zone, form)
-        return show(request, "runs/tablet.html", page, status=422)
+        return _in_the_dark(request, "runs/tablet.html", page, status=422)
     _file(session, signed, form.clean, now)
     return seen(request, "runs.tablet")
 
@@ -64,19 +82,21 @@ def file(request: Request, session: Db, now: Now, signed: Student, form: RunForm
 @router.get("/tablet/runs/{run_id}", name="runs.tablet_run")
 def tablet_run(request: Request, session: Db, signed: Student, run_id: RowId) -> Response:
     _section_id, group_id = _joined(signed)
-    return show(request, "runs/tablet_run.html", tablet_run_page(session, run_id, group_id))
+    return _in_the_dark(request, "runs/tablet_run.html", tablet_run_page(session, run_id, group_id))
 
 
 @router.post("/tablet/runs/{run_id}/verdict", name="runs.give_own_verdict")
 def give_own(
-    request: Request, session: Db, now: Now, signed: Student, run_id: RowId, form: VerdictForm
+    request: Request, session: Db, now: Now, signed: Student, run_id: RowId, form: OwnVerdictForm
 ) -> Response:
-    _section_id, group_id = _joined(signed)
+    typed = form.clean
+    _section_id, group_id = _joined(signed, typed.group_id if typed else None)
     run = get_run_of_group(session, run_id, group_id)
-    if form.clean is None:
+    if typed is None:
         page = tablet_run_page(session, run.id, group_id, form)
-        return show(request, "runs/tablet_run.html", page, status=422)
-    give_verdict(session, run.id, **form.clean.model_dump(), now=now)
+        return _in_the_dark(request, "runs/tablet_run.html", page, status=422)
+    given_at = now - timedelta(seconds=typed.kept_s)
+    give_verdict(session, run.id, verdict=typed.verdict, comment=typed.comment, now=given_at)
     return seen(request, "runs.tablet")
 
 

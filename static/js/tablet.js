@@ -2,7 +2,7 @@
 // it arrived. It carries an id made here, so that sending it twice files it once. Works on plain HTTP.
 "use strict";
 
-const STORE = "stillroom.outbox";
+const STORE = "stillroom.note.";
 const LONGEST_KEPT_S = 7 * 86400;
 const PATIENCE_MS = 20000;
 const RETRY_MS = 4000;
@@ -17,21 +17,25 @@ function newId() {
   return hex.replace(/^(.{8})(.{4})(.{4})(.{4})(.{12})$/, "$1-$2-$3-$4-$5");
 }
 
+// Each note has a place of its own, so that two open pages never overwrite each other's.
 function everyNote() {
   try {
-    return JSON.parse(localStorage.getItem(STORE) ?? "[]");
+    return Object.keys(localStorage)
+      .filter((place) => place.startsWith(STORE))
+      .map((place) => JSON.parse(localStorage.getItem(place)))
+      .filter((note) => note)
+      .sort((one, other) => one.written - other.written);
   } catch {
     return []; // This browser keeps nothing, so nothing is kept.
   }
 }
 
 function keep(note) {
-  const others = everyNote().filter((other) => other.id !== note.id);
-  localStorage.setItem(STORE, JSON.stringify([...others, note]));
+  localStorage.setItem(STORE + note.id, JSON.stringify(note));
 }
 
 function release(id) {
-  localStorage.setItem(STORE, JSON.stringify(everyNote().filter((note) => note.id !== id)));
+  localStorage.removeItem(STORE + id);
 }
 
 function theForm() {
@@ -45,8 +49,8 @@ function say(sentence) {
   document.getElementById("notice").replaceChildren(words);
 }
 
-// What the server said of a note: "arrived" with the page that came back, "refused" with its sentence, "signed out", or
-// "unanswered".
+// What the server said of a note: "arrived" with the page that came back, "refused" with its sentence, "signed out",
+// "failed", or "unanswered".
 async function send(note) {
   const kept = Math.round((Date.now() - note.written) / 1000);
   const body = new URLSearchParams(note.fields);
@@ -61,7 +65,8 @@ async function send(note) {
   }
   // Only our own page after the redirect proves that the note arrived; a network's sign-in page would not.
   if (answer.ok && answer.redirected && page.getElementById("tablet-runs")) return { state: "arrived", page };
-  if (answer.status < 400 || answer.status >= 500) return { state: "unanswered" };
+  if (answer.status < 400) return { state: "unanswered" };
+  if (answer.status >= 500) return { state: "failed" };
   if (answer.status === 401) return { state: "signed out" };
   const faults = [...page.querySelectorAll("#problem p, .fault")].map((fault) => fault.textContent.replace("▲", "").trim());
   return { state: "refused", sentence: faults.join(" ") || "The server did not take this note.", page };
@@ -163,8 +168,8 @@ async function sendKept(ids) {
       } else if (answer.state === "refused") {
         keep({ ...note, sentence: answer.sentence });
         say(`A kept ${note.what} was not taken: ${answer.sentence}`);
-      } else {
-        break;
+      } else if (answer.state !== "failed") {
+        break; // A note that the server stumbles over holds up no other; a network that is gone holds up all.
       }
       showOutbox();
     }

@@ -159,11 +159,10 @@ def test_the_run_is_rated_on_the_tablet(screen: Page, in_lab: InLab, cast: Cast)
         assert list_runs(session, cast.section_id)[0].verdict == 4
 
 
-def test_near_plates_that_see_red_the_screen_emits_green_only(screen: Page) -> None:
-    """The pixels of a screenshot are read in the browser itself."""
-    screen.locator("#comment").fill("in the dark")
+def _brightest(screen: Page) -> list[int]:
+    """The most of each channel in any pixel; the picture is read in the browser itself."""
     picture = screen.screenshot(full_page=True, caret="initial").hex()
-    brightest = screen.evaluate(
+    most: list[int] = screen.evaluate(
         """async (hex) => {
           const bytes = Uint8Array.from(hex.match(/../g), (pair) => parseInt(pair, 16));
           const image = await createImageBitmap(new Blob([bytes], { type: "image/png" }));
@@ -178,9 +177,70 @@ def test_near_plates_that_see_red_the_screen_emits_green_only(screen: Page) -> N
         }""",
         picture,
     )
+    return most
 
-    assert (brightest[0], brightest[2]) == (0, 0)
-    assert brightest[1] > 150
+
+def test_near_plates_that_see_red_the_screen_emits_green_only(screen: Page) -> None:
+    screen.locator("#comment").fill("in the dark")
+    red, green, blue = _brightest(screen)
+
+    assert (red, blue) == (0, 0)
+    assert green > 150
+
+
+def test_near_plates_that_see_green_also_a_problem_is_told_in_red_only(
+    screen: Page, in_lab: InLab, room: Room
+) -> None:
+    with in_lab() as session:
+        box = get_plate_box(session, room.plate_box_id)
+        box.sees_green, box.sees_red = True, False
+    screen.reload()
+    screen.goto(urljoin(screen.url, "/tablet/runs/99999"))
+    expect(screen.locator("#problem")).to_contain_text("no run of your group")
+    red, green, blue = _brightest(screen)
+
+    assert (green, blue) == (0, 0)
+    assert red > 150
+
+
+def test_a_page_still_open_from_another_group_sends_nothing_in_this_one_s_name(
+    screen: Page, in_lab: InLab, cast: Cast
+) -> None:
+    """G1's page is open in the background when G2 joins on the same tablet."""
+    second = screen.context.new_page()
+    second.goto(urljoin(screen.url, f"/join/{cast.class_code}"))
+    second.get_by_role("button", name="G2").click()
+    expect(second.locator("h1")).to_have_text("Run note")
+    _file_note(screen, "S1")
+    expect(screen.locator("#notice")).to_contain_text("kept on this tablet")
+    with in_lab() as session:
+        assert list_runs(session, cast.section_id) == []
+
+    second.goto(urljoin(screen.url, f"/join/{cast.class_code}"))
+    second.get_by_role("button", name="G1").click()
+    expect(second.locator("#tablet-runs")).to_contain_text("run 1")
+    with in_lab() as session:
+        assert [run.group_id for run in list_runs(session, cast.section_id)] == [cast.group_ids[0]]
+
+
+def test_a_note_the_server_stumbles_over_holds_up_no_other(screen: Page) -> None:
+    screen.context.set_offline(True)
+    _file_note(screen, "S1")
+    expect(screen.locator("#outbox .kept > div")).to_have_count(1)
+    _file_note(screen, "S2")
+    expect(screen.locator("#outbox .kept > div")).to_have_count(2)
+    first = screen.evaluate("everyNote()[0].id")
+
+    def stumble_over_the_first(route: Route) -> None:
+        if first in (route.request.post_data or ""):
+            route.fulfill(status=500, body="")
+        else:
+            route.continue_()
+
+    screen.route("**/tablet/runs", stumble_over_the_first)
+    screen.context.set_offline(False)
+    expect(screen.locator("#tablet-runs li")).to_have_count(1, timeout=20_000)
+    expect(screen.locator("#outbox .kept > div")).to_have_count(1)
 
 
 def test_every_control_is_large_enough_for_a_gloved_finger(screen: Page) -> None:

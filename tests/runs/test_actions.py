@@ -176,6 +176,18 @@ def test_the_verdict_comes_later_and_may_be_corrected(session: LabSession, cast:
     assert (run.verdict, run.verdict_comment, run.verdict_at) == (4, "held the lamp wrong", later)
 
 
+def test_a_verdict_that_arrives_late_does_not_replace_a_later_one(
+    session: LabSession, cast: Cast, room: Room
+) -> None:
+    """One of the group's two tablets was without a network when it was given."""
+    run = _file(session, cast, room)
+    later = MORNING + timedelta(hours=3)
+    give_verdict(session, run.id, verdict=4, comment="held the lamp right", now=later)
+    give_verdict(session, run.id, verdict=1, comment="dark", now=later - timedelta(minutes=5))
+
+    assert (run.verdict, run.verdict_comment, run.verdict_at) == (4, "held the lamp right", later)
+
+
 def test_a_verdict_on_a_run_of_nobody_is_not_found(session: LabSession) -> None:
     with pytest.raises(NotFound):
         give_verdict(session, 99_999, verdict=3, comment="", now=MORNING)

@@ -11,7 +11,7 @@ import pytest
 from bs4 import BeautifulSoup
 
 from server.chemistry.queries import get_charge
-from server.data.session import LabSession
+from server.data.session import Database, LabSession
 from server.runs.actions import give_verdict
 from server.runs.queries import list_runs
 from server.stations.queries import get_place
@@ -243,6 +243,82 @@ def test_a_note_that_was_kept_is_dated_when_it_was_written(
     tablet.submit("/tablet/runs", **_note(room, kept_s=3 * 3600))
 
     assert "Tue 16 Feb 2027, 12:00" in _text(mira.page("/runs/rows"))
+
+
+def test_a_verdict_that_was_kept_is_dated_when_it_was_given(
+    server: Running, tablet: Visitor, mira: Visitor, room: Room
+) -> None:
+    page = tablet.submit("/tablet/runs", **_note(room))
+    address = str(page.select_one("#tablet-runs a")["href"])  # type: ignore[index]
+    server.clock.instant = MORNING + timedelta(hours=7)
+    tablet.submit(f"{address}/verdict", verdict=3, comment="", kept_s=3 * 3600)
+
+    assert "Verdict given Tue 16 Feb 2027, 12:00" in _text(mira.page(address.removeprefix("/tablet")))
+
+
+def test_what_another_group_wrote_on_this_tablet_waits_for_that_group(
+    tablet: Visitor, other_tablet: Visitor, room: Room, in_lab: InLab, cast: Cast
+) -> None:
+    """A page that was opened before another group joined is still open, and sends what it kept."""
+    note = _note(room, group_id=cast.group_ids[0])
+    assert "the tablet has joined G2 since" in _text(other_tablet.submit("/tablet/runs", 401, **note))
+    with in_lab() as session:
+        assert list_runs(session, cast.section_id) == []
+
+    page = tablet.submit("/tablet/runs", **note)
+    address = str(page.select_one("#tablet-runs a")["href"])  # type: ignore[index]
+    verdict = {"verdict": 2, "comment": "", "group_id": cast.group_ids[0]}
+    other_tablet.submit(f"{address}/verdict", 401, **verdict)
+    tablet.submit(f"{address}/verdict", **verdict)
+    with in_lab() as session:
+        assert [run.verdict for run in list_runs(session, cast.section_id)] == [2]
+
+
+def _light(page: BeautifulSoup) -> object:
+    """The one colour of the page's screen; None on paper."""
+    assert page.html is not None
+    return page.html.get("data-light")
+
+
+def test_a_problem_near_open_plates_is_told_in_the_dark(
+    tablet: Visitor, mira: Visitor, stranger: Visitor, room: Room, in_lab: InLab
+) -> None:
+    assert _light(tablet.page("/tablet/runs/99999", 404)) == "green"
+    with in_lab() as session:
+        box = get_plate_box(session, room.plate_box_id)
+        box.sees_green, box.sees_red = True, False
+    tablet.page("/tablet")
+
+    assert _light(tablet.page("/tablet/runs/99999", 404)) == "red"
+    assert _light(tablet.page("/tablet/nowhere", 404)) == "red"
+    assert _light(tablet.submit("/tablet/runs", 409, **_note(room, place_id=room.rinse_tray_id))) == "red"
+    tablet.headers["Origin"] = "null"
+    assert _light(tablet.submit("/tablet/runs", 403)) == "red"
+    assert _light(mira.page("/tablet", 403)) is None
+    assert _light(stranger.page("/nowhere", 404)) is None
+
+
+def test_a_tablet_whose_sign_in_has_ended_stays_dark_and_leads_to_joining(
+    server: Running, tablet: Visitor, room: Room
+) -> None:
+    tablet.page("/tablet")
+    server.clock.instant = MORNING + timedelta(days=401)
+    page = tablet.page("/tablet", 401)
+
+    assert _light(page) == "green"
+    assert page.select_one("a[href='/join']") is not None
+
+
+def test_a_fault_near_open_plates_is_told_in_the_dark(
+    server: Running, tablet: Visitor, room: Room, database: Database
+) -> None:
+    tablet.page("/tablet")
+    del server.app.state.database
+    page = tablet.page("/tablet", 500)
+    server.app.state.database = database
+
+    assert _light(page) == "green"
+    assert "Something went wrong on our side" in _text(page)
 
 
 def test_another_groups_tablet_neither_sees_nor_rates_the_run(
