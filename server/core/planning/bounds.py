@@ -8,8 +8,9 @@ from server.core.planning.work import Job, Work
 def simple_bound(work: Work) -> int:
     """Return a second before which no plan of all passes can end.
 
-    The largest of three: every fixed step and what must follow it; every group's passes one after another; and on
-    each kind of place the shortest way there, the work divided by its capacity, and the shortest way on.
+    The largest of three: every fixed step and what must follow it; every group's passes one after another; and at
+    the places that are offered together the shortest way there, the least work divided by their capacity, and the
+    shortest way on.
     """
     opens = work.problem.periods[0][0]
     return max(_after_pins(work), opens + _longest_group(work), opens + _fullest_place(work))
@@ -43,18 +44,19 @@ def _longest_group(work: Work) -> int:
 
 
 def _fullest_place(work: Work) -> int:
-    total: dict[int, int] = defaultdict(int)
-    head: dict[int, int] = {}
-    tail: dict[int, int] = {}
+    total: dict[tuple[int, ...], int] = defaultdict(int)
+    head: dict[tuple[int, ...], int] = {}
+    tail: dict[tuple[int, ...], int] = {}
     for job in work.jobs:
         for stay in job.stays:
-            if len(stay.kinds) == 1:
-                kind = stay.kinds[0]
-                total[kind] += shortest_chain(job, stay.first, stay.last)
-                before = shortest_chain(job, 0, stay.first - 1)
-                after = shortest_chain(job, stay.last + 1, len(job.steps) - 1)
-                head[kind] = min(before, head.get(kind, before))
-                tail[kind] = min(after, tail.get(kind, after))
+            offered = stay.kinds
+            total[offered] += shortest_chain(job, stay.first, stay.last)
+            before = shortest_chain(job, 0, stay.first - 1)
+            after = shortest_chain(job, stay.last + 1, len(job.steps) - 1)
+            head[offered] = min(before, head.get(offered, before))
+            tail[offered] = min(after, tail.get(offered, after))
+    capacity = {offered: sum(work.kinds[kind].capacity for kind in offered) for offered in total}
     return max(
-        (head[kind] + -(-total[kind] // work.kinds[kind].capacity) + tail[kind] for kind in total), default=0
+        (head[offered] + -(-total[offered] // capacity[offered]) + tail[offered] for offered in total),
+        default=0,
     )

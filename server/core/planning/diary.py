@@ -56,7 +56,9 @@ class Diary:
         """
         self._give_back(job)
         blocks = len(job.blocks) if until is None else _block_of(job, until) + 1
-        choices = islice(product(*(stay.kinds for stay in job.stays)), MOST_CHOICES)
+        # The first stay varies fastest, so that every station is tried however many ways lead on from it.
+        backwards = product(*(stay.kinds for stay in reversed(job.stays)))
+        choices = (kinds[::-1] for kinds in islice(backwards, MOST_CHOICES))
         best: Placed | None = None
         for kinds in choices:
             starts = self._fit(job, kinds, floors, blocks)

@@ -59,6 +59,14 @@ def test_the_shared_room_of_three_stations_finishes_no_earlier_than_its_fullest_
     assert answer.bound_s >= 7 * 450 + 740
 
 
+def test_stations_with_times_of_their_own_share_one_bound() -> None:
+    """20 plates on 2 stations that differ: each holds a plate for 430 s at least, and 270 s are needed after it."""
+    problem = with_step(
+        lab(groups=10, stations=2, passes=2, period_s=21600), "expose", seconds={"S1": 70, "S2": 75}
+    )
+    assert valid(problem, seconds=0.1).bound_s >= 10 * 430 + 270
+
+
 def test_a_large_class_is_valid_and_better_than_the_whiteboard() -> None:
     problem = instance("large-20-groups-4-stations")
     answer = valid(problem, seconds=5.0)

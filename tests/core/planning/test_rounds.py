@@ -2,8 +2,8 @@
 
 from dataclasses import replace
 
-from server.core.planning import Fixed, check, whiteboard
-from tests.core.planning.labs import instance, lab
+from server.core.planning import Fixed, Place, Step, check, whiteboard
+from tests.core.planning.labs import instance, lab, only_step
 
 
 def test_one_round_aligns_loads_exposes_and_is_processed_in_turn() -> None:
@@ -55,3 +55,21 @@ def test_rounds_that_cannot_keep_a_fixed_step_place_nothing() -> None:
 def test_a_shop_without_lights_is_planned_in_rounds_too() -> None:
     problem = instance("shop-ft06-optimum-55")
     assert check(problem, whiteboard(problem)) == ()
+
+
+def test_every_station_is_used_however_many_ways_lead_on_from_it() -> None:
+    """Three stations with times of their own and two lines of four trays are 3 × 2⁴ ways; a round takes three plates."""
+    room = lab(groups=3, stations=3)
+    baths = ("developer", "rinse", "bleach", "wash")
+    trays = tuple(Place(f"{bath} {line}", 1, f"booth {line}") for line in (1, 2) for bath in baths)
+    after = tuple(
+        Step(bath, (f"{bath} 1", f"{bath} 2"), 60, "dark", max_wait_s=None if bath == "wash" else 0)
+        for bath in baths
+    )
+    timed = replace(only_step(room, "expose"), seconds={"S1": 60, "S2": 70, "S3": 80})
+    plan = whiteboard(
+        replace(room, places=(*room.places, *trays), steps=(*room.steps[:2], timed, *after, room.steps[-1]))
+    )
+
+    assert {visit.place for visit in plan.visits if visit.step == "align"} == {"S1", "S2", "S3"}
+    assert [visit.start_s for visit in plan.visits if visit.step == "align"] == [0, 0, 0]
