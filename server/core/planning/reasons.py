@@ -10,6 +10,7 @@ from server.core.planning.rounds import constructed
 from server.core.planning.search import finish_of_all, fits
 from server.core.planning.solving import Budget
 from server.core.planning.work import Job, Work, take_apart
+from server.core.units import duration_words
 
 MOST_FIXED_TRIED = 6
 MOST_PLACES_TRIED = 3
@@ -54,14 +55,6 @@ def plates(count: int) -> str:
     return "1 plate" if count == 1 else f"{count} plates"
 
 
-def duration(seconds: int) -> str:
-    """Return seconds in hours, minutes and seconds, without the parts that are zero."""
-    hours, rest = divmod(seconds, 3600)
-    minutes, left = divmod(rest, 60)
-    parts = [f"{number} {unit}" for number, unit in ((hours, "h"), (minutes, "min"), (left, "s")) if number]
-    return " ".join(parts) or "0 s"
-
-
 def _different_jobs(work: Work) -> list[Job]:
     """Return one job for each list of steps that differs from those before it."""
     found: dict[tuple[Step, ...], Job] = {}
@@ -79,24 +72,22 @@ def _alone(work: Work, job: Job) -> str | None:
         return None
     longest = max(closes - opens for opens, closes in problem.periods)
     which = (
-        f"The period has only {duration(longest)}"
+        f"The period has only {duration_words(longest)}"
         if len(problem.periods) == 1
-        else (f"The longest period has only {duration(longest)}")
+        else (f"The longest period has only {duration_words(longest)}")
     )
     seconds = [job.shortest(step) for step in range(len(job.steps))]
     for step, taken in zip(job.steps, seconds, strict=True):
         if taken > longest and step.attended:
-            return f"{_named(step)} takes {group.name} {duration(taken)}. {which}."
+            return f"{_named(step)} takes {group.name} {duration_words(taken)}. {which}."
     dark = [index for index, step in enumerate(job.steps) if step.light == "dark"]
     if dark and sum(seconds[dark[0] : dark[-1] + 1]) > longest:
         first, last = job.steps[dark[0]].name, job.steps[dark[-1]].name
-        span = duration(sum(seconds[dark[0] : dark[-1] + 1]))
+        span = duration_words(sum(seconds[dark[0] : dark[-1] + 1]))
         return (
             f"The dark steps of {group.name} from {first} to {last} take at least {span} in one go. {which}."
         )
-    return (
-        f"One plate of {group.name} takes at least {duration(sum(seconds))} from first step to last. {which}."
-    )
+    return f"One plate of {group.name} takes at least {duration_words(sum(seconds))} from first step to last. {which}."
 
 
 def _named(step: Step) -> str:
@@ -119,9 +110,9 @@ def _with_more_time(problem: Problem, total: int, budget: Budget) -> Iterator[st
     need = ("needs" if total == 1 else "need") if proven else "would fit into"
     if finish <= closes:
         return
-    over = duration(finish - closes)
+    over = duration_words(finish - closes)
     if len(problem.periods) == 1:
-        yield f"{whole} {need} {duration(finish - opens)}, {over} more than the period."
+        yield f"{whole} {need} {duration_words(finish - opens)}, {over} more than the period."
     else:
         yield f"{whole} {'fits' if total == 1 else 'fit'} if the last period ends {over} later."
 
@@ -260,7 +251,7 @@ def _step_of(problem: Problem, fixed: Fixed) -> Step:
 
 
 def _told(fixed: Fixed) -> str:
-    return f"{fixed.group}'s {fixed.step} at {fixed.place}, fixed {duration(fixed.start_s)} after the start"
+    return f"{fixed.group}'s {fixed.step} at {fixed.place}, fixed {duration_words(fixed.start_s)} after the start"
 
 
 def _why_apart(problem: Problem, one: Fixed, other: Fixed) -> str | None:
