@@ -33,6 +33,11 @@ def day_at(instant: datetime, zone: str) -> date:
     return instant.astimezone(ZoneInfo(zone)).date()
 
 
+def day_begins(day: date, zone: str) -> datetime:
+    """The UTC instant at which a day begins on the lab's wall clock, also where the clocks skip midnight."""
+    return datetime.combine(day, time.min, tzinfo=ZoneInfo(zone)).astimezone(UTC)
+
+
 def day_words(day: date) -> str:
     """A day in words, such as `Tue 16 Feb 2027`."""
     return f"{day:%a} {day.day} {day:%b %Y}"

@@ -252,7 +252,7 @@ def _waste_shortages(needs: DayNeeds) -> Iterator[str]:
 
 def prep_page(session: LabSession, day: date, signed: Signed, now: datetime) -> PrepPage:
     zone, today = signed.time_zone, day_at(now, signed.time_zone)
-    needs = find_day_needs(session, day, now=now, zone=zone)
+    needs = find_day_needs(session, day, zone=zone)
     lines = [] if needs is None else _sheet_lines(session, day, needs, zone)
     return PrepPage(
         day=day,

@@ -7,8 +7,8 @@ from datetime import UTC, date, datetime, time, timedelta
 from sqlmodel import select
 
 from server.chemistry.models import Solution, UsualQuantities
-from server.chemistry.queries import get_usual_quantities, list_charges, list_live_batches
-from server.core.moments import day_at
+from server.chemistry.queries import get_usual_quantities, list_batches, list_charges_of_batch
+from server.core.moments import day_at, day_begins
 from server.core.prep_sheet import BoxOnShelf, DayRotation, MixPlan, PlatePicks, pick_plates, plan_mixes
 from server.core.waste_forecast import (
     Addition,
@@ -27,15 +27,16 @@ from server.rotations.models import StepPlace, StepTime
 from server.rotations.queries import Published, get_plan, list_published, list_steps, list_visits
 from server.stations.models import Place
 from server.stations.queries import list_stations
-from server.stock.models import BottleEntryKind, PlateBox, PlateEntryKind, Substance
+from server.stock.models import PlateBox, Substance
 from server.stock.queries import (
-    list_bottle_entries,
+    is_expired,
+    list_every_bottle,
+    list_mixed_from_bottles,
     list_plate_boxes,
-    list_plate_entries,
-    list_usable_bottles,
+    list_plates_used,
 )
-from server.waste.models import ContainerState, Source, WasteEntryKind
-from server.waste.queries import list_containers, list_entries, list_streams
+from server.waste.models import ContainerState, Source
+from server.waste.queries import list_containers, list_standing_pours, list_streams
 
 _DAYS_AHEAD = timedelta(days=21)
 
@@ -157,42 +158,45 @@ def list_ticks(session: LabSession, day: date) -> Mapping[str, PrepTick]:
     return {tick.line: tick for tick in session.exec(select(PrepTick).where(PrepTick.on_day == day)).all()}
 
 
+def _day_ends(day: date, zone: str) -> datetime:
+    return day_begins(day + timedelta(days=1), zone)
+
+
 def _boxes_as_the_day_began(session: LabSession, day: date, zone: str) -> Sequence[BoxOnShelf]:
     """Boxes with the plates they held before the day's runs and tests, so that the sheet does not change during class."""
-    used = {PlateEntryKind.RUN, PlateEntryKind.TEST}
-    shelf = []
-    for box in list_plate_boxes(session):
-        changed = sum(
-            entry.change
-            for entry in list_plate_entries(session, box.id)
-            if entry.kind in used and day_at(entry.entered_at, zone) == day
-        )
-        shelf.append(BoxOnShelf(box.id, box.plates_left - changed, box.expires_on))
-    return shelf
+    used = list_plates_used(session, after=day_begins(day, zone), before=_day_ends(day, zone))
+    return [
+        BoxOnShelf(box.id, box.plates_left + used.get(box.id, 0), box.expires_on)
+        for box in list_plate_boxes(session)
+    ]
 
 
 def _stock_as_the_day_began(session: LabSession, substance: Substance, day: date, zone: str) -> int:
-    """Microlitres that may be drawn on the day, with what the day's mixing has drawn already."""
+    """Microlitres that may be drawn on the day, with what the day's mixing has drawn already, from bottles it emptied too."""
+    drawn = list_mixed_from_bottles(session, after=day_begins(day, zone), before=_day_ends(day, zone))
     return sum(
-        bottle.left_ul
-        - sum(
-            entry.change_ul
-            for entry in list_bottle_entries(session, bottle.id)
-            if entry.kind == BottleEntryKind.MIXED and day_at(entry.entered_at, zone) == day
-        )
-        for bottle, _kit in list_usable_bottles(session, substance, day)
+        bottle.left_ul + drawn.get(bottle.id, 0)
+        for bottle, kit in list_every_bottle(session)
+        if bottle.substance == substance and not is_expired(kit.expires_on, day)
     )
 
 
-def _bleach_at_hand(session: LabSession, now: datetime) -> int:
-    """Bleach that is mixed already and alive, in its bottle or in a tray."""
-    batches = [batch for batch in list_live_batches(session, now) if batch.solution == Solution.BLEACH]
-    trays = [
-        charge
-        for charge, batch, _place in list_charges(session)
-        if batch.solution == Solution.BLEACH and batch.ends_at > now
-    ]
-    return sum(batch.left_ul for batch in batches) + sum(charge.volume_ul for charge in trays)
+def _bleach_as_the_day_began(session: LabSession, day: date, until: datetime, zone: str) -> int:
+    """Bleach that was mixed before the day and lives `until` its last rotation ends, in its bottle or in a tray.
+
+    What was mixed during the day came out of a bottle that is counted already.
+    """
+    begins = day_begins(day, zone)
+    return sum(
+        batch.left_ul
+        + sum(
+            charge.volume_ul
+            for charge, _tray in list_charges_of_batch(session, batch.id)
+            if charge.emptied_at is None or charge.emptied_at >= begins
+        )
+        for batch in list_batches(session)
+        if batch.solution == Solution.BLEACH and batch.mixed_at < begins and batch.ends_at > until
+    )
 
 
 def _vessels_as_the_day_began(session: LabSession, stream_id: int, day: date, zone: str) -> Sequence[Vessel]:
@@ -202,10 +206,10 @@ def _vessels_as_the_day_began(session: LabSession, stream_id: int, day: date, zo
         if container.stream_id == stream_id and container.state == ContainerState.OPEN:
             poured = sum(
                 entry.change_ul
-                for entry in list_entries(session, container.id)
-                if entry.kind == WasteEntryKind.POUR and day_at(entry.entered_at, zone) == day
+                for entry in list_standing_pours(session, container.id)
+                if day_at(entry.entered_at, zone) == day
             )
-            vessels.append(Vessel(max(0, container.held_ul - poured), container.fill_line_ul))
+            vessels.append(Vessel(container.held_ul - poured, container.fill_line_ul))
     return vessels
 
 
@@ -252,7 +256,7 @@ def _additions(
     }
 
 
-def find_day_needs(session: LabSession, day: date, *, now: datetime, zone: str) -> DayNeeds | None:
+def find_day_needs(session: LabSession, day: date, *, zone: str) -> DayNeeds | None:
     """What the day's published rotations need, or None on a day without any."""
     rotations = list_rotations_of_day(session, day, zone)
     if not rotations:
@@ -275,7 +279,8 @@ def find_day_needs(session: LabSession, day: date, *, now: datetime, zone: str) 
     bleach_charges = charges_for(plates=plates, plates_per_charge=usual.plates_per_charge)
     developer = equal_parts(volume_ul=sum(mix.volume_ul for mix in mixes.mixes))
     there = {substance: _stock_as_the_day_began(session, substance, day, zone) for substance in Substance}
-    there[Substance.BLEACH] += _bleach_at_hand(session, now)
+    last_end = max(rotation.ends_at for rotation in rotations)
+    there[Substance.BLEACH] += _bleach_as_the_day_began(session, day, last_end, zone)
     needed = {
         Substance.STOCK_A: developer.stock_a_ul,
         Substance.STOCK_B: developer.stock_b_ul,

@@ -2,14 +2,23 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 
 from sqlmodel import col, func, select
 
 from server.core.units import volume_words
 from server.data.session import LabSession
 from server.refusal import NotFound
-from server.stock.models import Bottle, BottleEntry, Kit, PlateBox, PlateEntry, Substance
+from server.stock.models import (
+    Bottle,
+    BottleEntry,
+    BottleEntryKind,
+    Kit,
+    PlateBox,
+    PlateEntry,
+    PlateEntryKind,
+    Substance,
+)
 
 SOON_DAYS = 30
 # Assumed: stock is short when less than this part of the last delivery is left to use.
@@ -97,6 +106,20 @@ def list_entries_into_batch(session: LabSession, number: int) -> Sequence[tuple[
     ).all()
 
 
+def list_mixed_from_bottles(session: LabSession, *, after: datetime, before: datetime) -> dict[int, int]:
+    """Microlitres that went into batches from `after` on and before `before`, by the id of their bottle."""
+    rows = session.exec(
+        select(BottleEntry.bottle_id, func.sum(BottleEntry.change_ul))
+        .where(
+            BottleEntry.kind == BottleEntryKind.MIXED,
+            col(BottleEntry.entered_at) >= after,
+            col(BottleEntry.entered_at) < before,
+        )
+        .group_by(col(BottleEntry.bottle_id))
+    ).all()
+    return {bottle_id: -int(total) for bottle_id, total in rows}
+
+
 def list_mixed_by_batch(session: LabSession) -> dict[int, int]:
     """Microlitres drawn from bottles, by the number of the batch they went into."""
     rows = session.exec(
@@ -125,6 +148,20 @@ def list_plate_entries(session: LabSession, plate_box_id: int) -> Sequence[Plate
     return session.exec(
         select(PlateEntry).where(PlateEntry.plate_box_id == plate_box_id).order_by(col(PlateEntry.id))
     ).all()
+
+
+def list_plates_used(session: LabSession, *, after: datetime, before: datetime) -> dict[int, int]:
+    """Plates that runs and tests took from `after` on and before `before`, by the id of their box."""
+    rows = session.exec(
+        select(PlateEntry.plate_box_id, func.sum(PlateEntry.change))
+        .where(
+            col(PlateEntry.kind).in_((PlateEntryKind.RUN, PlateEntryKind.TEST)),
+            col(PlateEntry.entered_at) >= after,
+            col(PlateEntry.entered_at) < before,
+        )
+        .group_by(col(PlateEntry.plate_box_id))
+    ).all()
+    return {box_id: -int(total) for box_id, total in rows}
 
 
 def find_latest_plate_entry(session: LabSession, plate_box_id: int) -> PlateEntry | None:
@@ -215,7 +252,7 @@ def list_short(session: LabSession, day: date) -> Sequence[Short]:
     """What is short on `day`, compared with the last delivery of the same."""
     found = []
     boxes = session.exec(
-        select(PlateEntry).where(PlateEntry.kind == "arrived").order_by(col(PlateEntry.id))
+        select(PlateEntry).where(PlateEntry.kind == PlateEntryKind.ARRIVED).order_by(col(PlateEntry.id))
     ).all()
     plates = count_plates_left(session, usable_on=day)
     if boxes and plates * SHORT_BELOW < boxes[-1].change:
@@ -223,7 +260,7 @@ def list_short(session: LabSession, day: date) -> Sequence[Short]:
     arrived = session.exec(
         select(Bottle.substance, BottleEntry.change_ul)
         .join(BottleEntry, col(BottleEntry.bottle_id) == col(Bottle.id))
-        .where(BottleEntry.kind == "arrived")
+        .where(BottleEntry.kind == BottleEntryKind.ARRIVED)
         .order_by(col(BottleEntry.id))
     ).all()
     for substance, volume in dict(arrived).items():

@@ -2,14 +2,13 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, time, timedelta
-from zoneinfo import ZoneInfo
+from datetime import datetime, timedelta
 
 from sqlmodel import col, func, select
 
 from server.chemistry.models import Batch, Charge, Solution, UsualQuantities
 from server.chemistry.queries import get_usual_quantities, list_charges
-from server.core.moments import day_at
+from server.core.moments import day_at, day_begins
 from server.core.units import volume_words
 from server.core.waste_forecast import (
     Addition,
@@ -179,11 +178,6 @@ def find_charge_in_tray(session: LabSession, charge_id: int) -> tuple[Charge, Ba
     return next((found for found in list_charges(session) if found[0].id == charge_id), None)
 
 
-def _day_begins(day: date, zone: str) -> datetime:
-    """The instant at which a day begins on the lab's wall clock, also where the clocks skip midnight."""
-    return datetime.combine(day, time.min, tzinfo=ZoneInfo(zone)).astimezone(UTC)
-
-
 def _plates_ahead(published: Sequence[Published], zone: str) -> list[PlatesAhead]:
     return [
         PlatesAhead(
@@ -224,8 +218,8 @@ def forecast_streams(session: LabSession, *, now: datetime, zone: str) -> Sequen
     The pickup's day counts in full, because nobody knows the hour at which it comes.
     """
     pickup = find_next_pickup(session, now=now, zone=zone)
-    before = None if pickup is None else _day_begins(pickup.on_day + timedelta(days=1), zone)
-    published = list_published(session, after=_day_begins(day_at(now, zone), zone), before=before)
+    before = None if pickup is None else day_begins(pickup.on_day + timedelta(days=1), zone)
+    published = list_published(session, after=day_begins(day_at(now, zone), zone), before=before)
     usual = get_usual_quantities(session)
     ahead = with_tests(_plates_ahead(published, zone), test_plates_per_station=usual.test_plates_per_station)
     containers = list_containers(session)

@@ -398,11 +398,12 @@ def test_saving_the_usual_quantities_as_they_stand_changes_none(
     tomas: Visitor, in_lab: InLab, life_h: str
 ) -> None:
     """A litre for six plates is 166 667 µL a plate, which no tenth of a millilitre says."""
-    typed = QUANTITIES | {"developer_life_h": life_h, "rinse_per_plate": "166.667 mL"}
+    typed: dict[str, Any] = QUANTITIES | {"developer_life_h": life_h, "rinse_per_plate": "166.667 mL"}
     page = tomas.submit("/chemistry/quantities", **typed)
     with in_lab() as session:
         before = get_usual_quantities(session).model_dump()
-    tomas.submit("/chemistry/quantities", **{name: _typed(page, name) for name in QUANTITIES})
+    standing: dict[str, Any] = {name: _typed(page, name) for name in QUANTITIES}
+    tomas.submit("/chemistry/quantities", **standing)
 
     with in_lab() as session:
         assert get_usual_quantities(session).model_dump() == before

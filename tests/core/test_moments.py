@@ -7,7 +7,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from server.core.moments import NoSuchTime, clock_at, day_at, instant_of, is_time_zone, moment_words
+from server.core.moments import (
+    NoSuchTime,
+    clock_at,
+    day_at,
+    day_begins,
+    instant_of,
+    is_time_zone,
+    moment_words,
+)
 
 
 def test_the_wall_clock_is_turned_into_utc() -> None:
@@ -28,6 +36,20 @@ def test_in_the_hour_that_comes_twice_the_first_is_meant() -> None:
     found = instant_of(day=date(2027, 10, 31), clock=time(2, 30), zone="Europe/Berlin")
 
     assert found == datetime(2027, 10, 31, 0, 30, tzinfo=UTC)
+
+
+@pytest.mark.parametrize(
+    ("day", "zone", "begins"),
+    [
+        (date(2027, 2, 16), "Europe/Berlin", datetime(2027, 2, 15, 23, 0, tzinfo=UTC)),
+        (date(2026, 4, 24), "Africa/Cairo", datetime(2026, 4, 23, 22, 0, tzinfo=UTC)),
+    ],
+)
+def test_a_day_begins_also_where_the_clocks_skip_midnight(day: date, zone: str, begins: datetime) -> None:
+    """Egypt's clocks go from 00:00 to 01:00 on the last Friday of April (tz database)."""
+    assert day_begins(day, zone) == begins
+    assert day_at(begins, zone) == day
+    assert day_at(begins - timedelta(seconds=1), zone) == day - timedelta(days=1)
 
 
 def test_eight_hours_over_the_autumn_night_end_an_hour_earlier_on_the_wall() -> None:

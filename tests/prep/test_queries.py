@@ -4,13 +4,17 @@ from datetime import date, datetime, timedelta
 
 import pytest
 
+from server.chemistry.actions import empty_charge, mix_bleach, mix_developer, pour_charge
 from server.data.session import LabSession
 from server.prep.queries import DayNeeds, find_day_needs, list_coming_days, list_rotations_of_day
 from server.rotations.models import RotationState
+from server.stations.models import Bath
+from server.stations.queries import list_trays
 from server.stock.actions import draw_plates
-from server.stock.models import PlateEntryKind
-from server.waste.actions import add_usual_streams, open_container
-from server.waste.models import Source, WasteContainer
+from server.stock.models import PlateEntryKind, Substance
+from server.stock.queries import list_bottles
+from server.waste.actions import add_usual_streams, open_container, pour, reverse_entry
+from server.waste.models import Method, Source, WasteContainer
 from server.waste.queries import list_streams
 from tests.casts import MORNING, Cast
 from tests.prep.days import furnish, publish_capacity_day, publish_rounds, stock
@@ -20,7 +24,7 @@ ZONE = "Europe/Berlin"
 
 
 def _needs(session: LabSession) -> DayNeeds:
-    needs = find_day_needs(session, TUESDAY, now=MORNING, zone=ZONE)
+    needs = find_day_needs(session, TUESDAY, zone=ZONE)
     assert needs is not None
     return needs
 
@@ -36,7 +40,7 @@ def _rinse_carboy(session: LabSession, *, held_ul: int) -> WasteContainer:
 def test_a_day_without_a_published_rotation_needs_nothing(session: LabSession, cast: Cast) -> None:
     publish_rounds(session, cast.section_id, name="draft", starts_at=MORNING, state=RotationState.PLANNED)
 
-    assert find_day_needs(session, TUESDAY, now=MORNING, zone=ZONE) is None
+    assert find_day_needs(session, TUESDAY, zone=ZONE) is None
     assert list_coming_days(session, MORNING, ZONE) == []
 
 
@@ -99,6 +103,99 @@ def test_a_plate_lost_is_missing(session: LabSession, cast: Cast) -> None:
     draw_plates(session, box, plates=1, kind=PlateEntryKind.LOST, by="Tomas", now=MORNING)
 
     assert _needs(session).picks.short == 1
+
+
+def _there(session: LabSession, substance: Substance) -> int:
+    return next(need.there_ul for need in _needs(session).stock if need.substance is substance)
+
+
+def _mix_all_of_stock_a(session: LabSession) -> None:
+    bottle_a, bottle_b = (
+        list_bottles(session, substance)[0].id for substance in (Substance.STOCK_A, Substance.STOCK_B)
+    )
+    mix_developer(
+        session,
+        bottle_a_id=bottle_a,
+        bottle_b_id=bottle_b,
+        volume_ul=800_000,
+        mixed_at=MORNING,
+        by="Tomas",
+        now=MORNING,
+    )
+
+
+def test_a_bottle_that_the_days_mixing_emptied_does_not_look_missing(session: LabSession, cast: Cast) -> None:
+    furnish(session)
+    stock(session, stock_a_ul=400_000)
+    publish_capacity_day(session, cast.section_id)
+    _mix_all_of_stock_a(session)
+
+    assert (_there(session, Substance.STOCK_A), _there(session, Substance.STOCK_B)) == (400_000, 1_000_000)
+
+
+@pytest.mark.parametrize("mixed_at", [MORNING, MORNING - timedelta(hours=20)])
+def test_bleach_is_counted_once_in_its_bottle_its_batch_and_its_tray(
+    session: LabSession, cast: Cast, mixed_at: datetime
+) -> None:
+    """By hand: of 1 L 600 mL are mixed, of which 200 mL go into a tray and out of it; the day began with 1 L."""
+    furnish(session)
+    stock(session)
+    publish_capacity_day(session, cast.section_id)
+    bottle = list_bottles(session, Substance.BLEACH)[0]
+    batch = mix_bleach(
+        session, bottle_id=bottle.id, volume_ul=600_000, mixed_at=mixed_at, by="Tomas", now=mixed_at
+    )
+    assert _there(session, Substance.BLEACH) == 1_000_000
+
+    tray = list_trays(session, Bath.BLEACH)[0]
+    charge = pour_charge(
+        session, batch_id=batch.id, place_id=tray.id, volume_ul=200_000, by="Tomas", now=MORNING
+    )
+    assert _there(session, Substance.BLEACH) == 1_000_000
+
+    empty_charge(session, charge.id, now=MORNING)
+    assert _there(session, Substance.BLEACH) == 1_000_000
+
+
+def test_bleach_that_dies_before_the_days_last_class_ends_is_not_there(
+    session: LabSession, cast: Cast
+) -> None:
+    furnish(session)
+    stock(session)
+    publish_capacity_day(session, cast.section_id)
+    yesterday = MORNING - timedelta(hours=20)
+    bottle = list_bottles(session, Substance.BLEACH)[0]
+    batch = mix_bleach(
+        session, bottle_id=bottle.id, volume_ul=600_000, mixed_at=yesterday, by="Tomas", now=yesterday
+    )
+    batch.ends_at = MORNING + timedelta(hours=2)
+
+    assert _there(session, Substance.BLEACH) == 400_000
+
+
+def test_a_pour_that_was_reversed_makes_no_room(session: LabSession, cast: Cast) -> None:
+    """By hand: 13.2 L of 18 L leave 4.8 L, whatever was logged and taken back."""
+    furnish(session)
+    stock(session)
+    publish_capacity_day(session, cast.section_id)
+    carboy = _rinse_carboy(session, held_ul=13_200_000)
+    poured = pour(
+        session,
+        container_id=carboy.id,
+        volume_ul=1_000_000,
+        typed="1 L",
+        method=Method.GRADUATE,
+        source=Source.RINSE,
+        tablet_id="pour-0001",
+        by="Tomas",
+        now=MORNING,
+    )
+    reverse_entry(session, carboy.id, poured.id, reason="typed twice", by="Tomas", now=MORNING)
+
+    rinse = next(need for need in _needs(session).streams if need.source is Source.RINSE)
+
+    assert rinse.fill is not None
+    assert [vessel.room_ul for vessel in rinse.fill.vessels] == [4_800_000]
 
 
 @pytest.mark.parametrize(

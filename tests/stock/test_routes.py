@@ -237,7 +237,7 @@ def test_what_the_box_cannot_give_is_refused(
 
 @pytest.mark.parametrize(("form", "kind"), [("tests", "test"), ("losses", "lost")])
 def test_plates_sent_twice_are_taken_once(tomas: Visitor, box_id: int, form: str, kind: str) -> None:
-    taken = {f"{kind}_plates": "2", f"{kind}_note": "fog test"}
+    taken: dict[str, Any] = {f"{kind}_plates": "2", f"{kind}_note": "fog test"}
     tomas.submit(f"/stock/plate-boxes/{box_id}/{form}", **taken)
     page = tomas.submit(f"/stock/plate-boxes/{box_id}/{form}", 409, **taken)
 
@@ -249,7 +249,7 @@ def test_plates_sent_twice_are_taken_once(tomas: Visitor, box_id: int, form: str
 def test_a_discard_sent_twice_is_taken_once(tomas: Visitor, in_lab: InLab, kit_id: int) -> None:
     with in_lab() as session:
         bottle_id = list_bottles_of_kit(session, kit_id)[0].id
-    spilled = {"discard_bottle_id": bottle_id, "discard_volume": "50 mL", "discard_note": "spilled"}
+    spilled: dict[str, Any] = {"discard_bottle_id": bottle_id, "discard_volume": "50 mL", "discard_note": "spilled"}
     tomas.submit(f"/stock/kits/{kit_id}/discards", **spilled)
 
     assert "a moment ago" in _text(tomas.submit(f"/stock/kits/{kit_id}/discards", 409, **spilled))
