@@ -4,7 +4,7 @@ Volumes are in microlitres, durations in seconds. The figures of two worked days
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 from server.core.waste_forecast import charges_for
@@ -144,3 +144,18 @@ def pick_plates(boxes: Sequence[BoxOnShelf], *, plates: int, day: date) -> Plate
             picks.append(BoxPick(box.id, taken))
             wanted -= taken
     return PlatePicks(tuple(picks), wanted, expired)
+
+
+def plates_short(boxes: Sequence[BoxOnShelf], uses: Sequence[tuple[date, int]]) -> int:
+    """Plates that are missing when each use, a day and so many plates, takes in its turn from the boxes that expire first.
+
+    >>> plates_short([BoxOnShelf(1, 30, date(2027, 3, 31))], [(date(2027, 3, 30), 12), (date(2027, 4, 14), 12)])
+    12
+    """
+    shelf, short = list(boxes), 0
+    for day, plates in sorted(uses):
+        picks = pick_plates(shelf, plates=plates, day=day)
+        taken = {pick.box_id: pick.plates for pick in picks.picks}
+        shelf = [replace(box, plates=box.plates - taken.get(box.id, 0)) for box in shelf]
+        short += picks.short
+    return short

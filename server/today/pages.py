@@ -8,6 +8,7 @@ from server.chemistry.models import Solution
 from server.chemistry.queries import list_charges, list_live_batches, state_of_charge
 from server.core.board_state import BoardVisit, BoxSight, Colour, board_state, screen_colour
 from server.core.moments import clock_at, day_at, day_words, moment_words
+from server.core.prep_sheet import BoxOnShelf, plates_short
 from server.core.units import clock_words, duration_words, volume_words
 from server.core.working_solution import ChargeState
 from server.data.session import LabSession
@@ -182,17 +183,22 @@ def _batch_items(session: LabSession, signed: Signed, now: datetime) -> Iterator
 def _plate_item(
     session: LabSession, coming: Sequence[Published], signed: Signed, now: datetime
 ) -> Item | None:
-    """Plates against what the published rotations that have not begun will use."""
-    if not coming and not list_plate_boxes(session):
+    """Plates against what the published rotations that have not begun will use, each on its day."""
+    boxes = list_plate_boxes(session)
+    if not coming and not boxes:
         return None
     left = count_plates_left(session, usable_on=day_at(now, signed.time_zone))
-    needed = sum(one.plates_planned for one in coming if one.starts_at > now)
-    enough = left >= needed
+    uses = [
+        (day_at(one.starts_at, signed.time_zone), one.plates_planned) for one in coming if one.starts_at > now
+    ]
+    needed = sum(plates for _day, plates in uses)
+    short = plates_short([BoxOnShelf(box.id, box.plates_left, box.expires_on) for box in boxes], uses)
+    expiring = ", some expire before their class" if short > max(0, needed - left) else ""
     return Item(
         "Plates",
-        f"{plates_words(left)} left, {needed} in published rotations to come, tests not counted",
-        "well" if enough else "stop",
-        "enough" if enough else f"{needed - left} short",
+        f"{plates_words(left)} left{expiring}, {needed} in published rotations to come, tests not counted",
+        "stop" if short else "well",
+        f"{short} short" if short else "enough",
         "/stock",
     )
 

@@ -143,6 +143,23 @@ def test_plates_are_compared_with_the_rotations_to_come(
     assert after_the_first["Plates"] == ("well", "enough")
 
 
+def test_plates_that_expire_before_their_class_are_short(
+    session: LabSession, cast: Cast, mira_signed: Signed
+) -> None:
+    """House example: a box that is good until 31 March does not count for a class on 14 April."""
+    furnish(session)
+    stock(session, plates=60, expires_on=date(2027, 3, 31))
+    publish_rounds(session, cast.section_id, name="early", starts_at=NINE)
+    publish_rounds(session, cast.section_id, name="late", starts_at=NINE + timedelta(days=57))
+
+    plates = next(
+        item for item in today_page(session, mira_signed, MORNING).runs_out if item.what == "Plates"
+    )
+
+    assert (plates.state, plates.state_words) == ("stop", "12 short")
+    assert plates.detail.startswith("60 plates left, some expire before their class, 24 in published")
+
+
 def test_what_stops_stands_before_what_is_well(session: LabSession, mira_signed: Signed) -> None:
     stock(session, expires_on=MORNING.date() - timedelta(days=1))
 
