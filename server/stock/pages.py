@@ -33,6 +33,7 @@ from server.stock.queries import (
     is_expired,
     list_bottle_entries,
     list_bottles_of_kit,
+    list_every_bottle,
     list_expiring,
     list_kits,
     list_plate_boxes,
@@ -205,7 +206,10 @@ def stock_page(
 ) -> StockPage:
     day = day_at(now, zone)
     boxes = [_box_line(box, day, zone) for box in list_plate_boxes(session)]
-    kits = [_kit_line(kit, list_bottles_of_kit(session, kit.id), day) for kit in list_kits(session)]
+    bottles: dict[int, list[Bottle]] = {}
+    for bottle, kit in list_every_bottle(session):
+        bottles.setdefault(kit.id, []).append(bottle)
+    kits = [_kit_line(kit, bottles.get(kit.id, []), day) for kit in list_kits(session)]
     left = {substance: count_left_ul(session, substance, day) for substance in Substance}
     return StockPage(
         plates_left=count_plates_left(session),

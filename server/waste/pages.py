@@ -289,9 +289,10 @@ def _verdict(forecast: StreamForecast, container: WasteContainer, zone: str) -> 
     index = forecast.open_containers.index(container)
     full = forecast.fill.full_during(index)
     later = forecast.open_containers[index + 1 :]
+    if container.held_ul >= container.fill_line_ul:
+        above = "above" if container.held_ul > container.fill_line_ul else "at"
+        return "watch", f"{above} its fill line: close it and request a pickup"
     if full is None:
-        if container.held_ul >= container.fill_line_ul:
-            return "watch", "at its fill line: close it and request a pickup"
         return "well", f"holds {_until(forecast.pickup, zone)}"
     if later:
         return "watch", f"full during {_at(full, zone)}; then “{later[0].name}” takes over"

@@ -91,6 +91,19 @@ def test_a_container_at_its_line_with_nothing_coming_wants_a_pickup(
     assert "request a pickup" in card.verdict
 
 
+@pytest.mark.parametrize(("held_ul", "where"), [(18 * LITRE, "at"), (19 * LITRE, "above")])
+def test_a_container_that_is_full_already_does_not_become_full_in_the_next_class(
+    session: LabSession, bench: Bench, held_ul: int, where: str
+) -> None:
+    first = bench.rinse_carboy(session)
+    _second(session, first)
+    first.held_ul = held_ul
+    bench.publish(session, "morning", MORNING + timedelta(hours=1), plates=12, stations=0)
+
+    card = _rinse(session).containers[0]
+    assert (card.state, card.verdict) == ("watch", f"{where} its fill line: close it and request a pickup")
+
+
 def test_a_pickup_that_comes_too_late_is_to_be_brought_forward(session: LabSession, bench: Bench) -> None:
     bench.rinse_carboy(session, held_ul=17 * LITRE)
     bench.publish(session, "morning", MORNING + timedelta(hours=1), plates=12, stations=0)
