@@ -42,11 +42,16 @@ function theForm() {
   return document.querySelector("form[data-outbox]");
 }
 
+const SIGNED_OUT =
+  "This tablet's sign-in has ended. What was written is kept on this tablet, and will be sent when you have joined your group again with the class code.";
+
 function say(sentence) {
+  const notice = document.getElementById("notice");
+  if (notice.textContent === sentence) return; // Said once, not every few seconds.
   const words = document.createElement("p");
   words.className = "note";
   words.textContent = sentence;
-  document.getElementById("notice").replaceChildren(words);
+  notice.replaceChildren(words);
 }
 
 // What the server said of a note: "arrived" with the page that came back, "refused" with its sentence, "signed out",
@@ -67,7 +72,8 @@ async function send(note) {
   if (answer.ok && answer.redirected && page.getElementById("tablet-runs")) return { state: "arrived", page };
   if (answer.status < 400) return { state: "unanswered" };
   if (answer.status >= 500) return { state: "failed" };
-  if (answer.status === 401) return { state: "signed out" };
+  // 403: a member of staff has signed in on this tablet since.
+  if (answer.status === 401 || answer.status === 403) return { state: "signed out" };
   const faults = [...page.querySelectorAll("#problem p, .fault")].map((fault) => fault.textContent.replace("▲", "").trim());
   return { state: "refused", sentence: faults.join(" ") || "The server did not take this note.", page };
 }
@@ -116,7 +122,7 @@ function showOutbox() {
     const line = document.createElement("div");
     const words = document.createElement("p");
     const clock = new Date(note.written).toTimeString().slice(0, 5);
-    words.textContent = `${note.what}, written ${clock}: ${note.sentence ? `▲ not taken. ${note.sentence}` : "○ waiting for the network"}`;
+    words.textContent = `${note.what}, written ${clock}: ${note.sentence ? `▲ not taken. ${note.sentence}` : "○ waiting to be sent"}`;
     line.append(words);
     const choices = document.createElement("div");
     choices.className = "row";
@@ -169,6 +175,7 @@ async function sendKept(ids) {
         keep({ ...note, sentence: answer.sentence });
         say(`A kept ${note.what} was not taken: ${answer.sentence}`);
       } else if (answer.state !== "failed") {
+        if (answer.state === "signed out") say(SIGNED_OUT);
         break; // A note that the server stumbles over holds up no other; a network that is gone holds up all.
       }
       showOutbox();
@@ -203,11 +210,8 @@ function settle(form, note, before, answer) {
   } else {
     clearForNext(form);
     showOutbox();
-    say(
-      answer.state === "signed out"
-        ? `This tablet's sign-in has ended. The ${note.what} is kept on this tablet, and will be sent when you have joined your group again with the class code.`
-        : `The server did not answer. The ${note.what} is kept on this tablet, and will be sent as soon as it does.`,
-    );
+    const unheard = `The server did not answer. The ${note.what} is kept on this tablet, and will be sent as soon as it does.`;
+    say(answer.state === "signed out" ? SIGNED_OUT : unheard);
   }
 }
 

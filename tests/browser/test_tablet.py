@@ -223,6 +223,27 @@ def test_a_page_still_open_from_another_group_sends_nothing_in_this_one_s_name(
         assert [run.group_id for run in list_runs(session, cast.section_id)] == [cast.group_ids[0]]
 
 
+@pytest.mark.parametrize("since", ["", "mira"], ids=["nobody signed in", "staff signed in on it"])
+def test_a_tablet_that_is_not_the_group_s_any_more_keeps_its_notes_and_says_why(
+    screen: Page, in_lab: InLab, cast: Cast, since: str
+) -> None:
+    screen.context.set_offline(True)
+    _file_note(screen, "S1")
+    expect(screen.locator("#notice")).to_contain_text("did not answer")
+    address = urljoin(screen.url, "/")
+    screen.context.add_cookies([{"name": COOKIE, "value": TOKENS.get(since, "ended"), "url": address}])
+    screen.context.set_offline(False)
+    expect(screen.locator("#notice")).to_contain_text("sign-in has ended", timeout=20_000)
+    _file_note(screen, "S2")
+    expect(screen.locator("#outbox .kept > div")).to_have_count(2)
+
+    screen.goto(f"{address}join/{cast.class_code}")
+    screen.get_by_role("button", name="G1").click()
+    expect(screen.locator("#tablet-runs li")).to_have_count(2, timeout=20_000)
+    with in_lab() as session:
+        assert len(list_runs(session, cast.section_id)) == 2
+
+
 def test_a_note_the_server_stumbles_over_holds_up_no_other(screen: Page) -> None:
     screen.context.set_offline(True)
     _file_note(screen, "S1")
