@@ -361,6 +361,8 @@ def publish(session: LabSession, rotation_id: int, *, now: datetime) -> None:
         raise Refusal("There is no plan of the rotation as it stands. Press Plan first.")
     if not kept.plates_planned:
         raise Refusal("The plan has no plate in it. Change the rotation and plan it again.")
+    if write_class_file(plan_question(session, rotation_id)) != kept.class_file:
+        raise Refusal("The room or the groups were changed after this plan was made. Press Plan again first.")
     rotation.state, rotation.published_at = RotationState.PUBLISHED, now
 
 

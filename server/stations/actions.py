@@ -106,7 +106,7 @@ def change_place(
     exposure_s: int | None,
     out_of_order: bool,
 ) -> None:
-    """Change a place. Rotations that are planned already keep the room as it was when they were planned."""
+    """Change a place. Rotations that are published already keep the room as it was when they were planned."""
     place = get_place(session, place_id)
     _refuse_a_second(session, Place, name, keep=place_id)
     _refuse_unknown_zones(session, light_zone_id, still_zone_id)

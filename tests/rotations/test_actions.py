@@ -7,7 +7,7 @@ import pytest
 
 from server.core.planning import Group, Place, Plan, Problem, Step, check, plan, read_class_file, whiteboard
 from server.data.session import LabSession
-from server.people.actions import add_section
+from server.people.actions import add_section, form_section_groups
 from server.refusal import NotFound, Refusal
 from server.rotations.actions import (
     add_period,
@@ -394,6 +394,28 @@ def test_a_published_plan_stays_when_the_room_changes(session: LabSession, cast:
     assert kept is not None
     assert read_class_file(class_file(session, rotation.id)) == problem
     assert kept.makespan_s == answer.makespan_s
+
+
+def test_a_plan_for_another_room_is_not_published(session: LabSession, cast: Cast) -> None:
+    furnish(session)
+    rotation, problem, _answer = _planned(session, cast)
+    list_stations(session)[0].out_of_order = True
+    with pytest.raises(Refusal, match="room or the groups were changed"):
+        publish(session, rotation.id, now=MORNING)
+
+    list_stations(session)[0].out_of_order = False
+    publish(session, rotation.id, now=MORNING)
+    assert read_class_file(class_file(session, rotation.id)) == problem
+
+
+def test_a_plan_for_groups_out_of_use_is_not_published(session: LabSession, cast: Cast) -> None:
+    """Three pairs become two groups of three, and nobody is left in G3."""
+    furnish(session)
+    rotation, _problem, _answer = _planned(session, cast)
+    form_section_groups(session, cast.section_id, size=3)
+
+    with pytest.raises(Refusal, match="room or the groups were changed"):
+        publish(session, rotation.id, now=MORNING)
 
 
 def test_a_plan_without_a_plate_cannot_be_published(session: LabSession, cast: Cast) -> None:
