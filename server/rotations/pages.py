@@ -257,6 +257,8 @@ def _rotation_line(
         if plan.plates_planned:
             ends = plan.starts_at + timedelta(seconds=plan.makespan_s)
             finish, gap = clock_at(_up_to_the_minute(ends), zone), _gap_words(plan)
+            if day_at(ends, zone) != day_at(plan.starts_at, zone):
+                finish = moment_words(_up_to_the_minute(ends), zone)
     return RotationLine(
         rotation.id, rotation.name, sections[rotation.section_id], day, state, words, status, finish, gap
     )

@@ -199,6 +199,19 @@ def test_a_second_day_is_named_with_every_time(mira: Visitor, cast: Cast, room: 
     assert "changed after this plan was made" in _text(page)
 
 
+def test_a_finish_on_another_day_is_shown_with_its_day(mira: Visitor, cast: Cast, room: None) -> None:
+    """The first period is too short for any plate."""
+    address = _add(mira, cast, ends="10:05")
+    mira.submit(f"{address}/periods", day="2027-02-17", starts="09:00", ends="10:30")
+    mira.submit(f"{address}/plan")
+
+    assert "Wed 17 Feb 2027, 09:" in _text(mira.page("/rotations"))
+    finish = mira.page(f"{address}/sheet").select_one("strong")
+    assert finish is not None
+    assert finish.text.startswith("Finish 09:")
+    assert finish.text.endswith(" on Wed 17 Feb 2027")
+
+
 def test_a_bad_entry_is_shown_again_with_the_sentence(mira: Visitor, cast: Cast) -> None:
     page = mira.submit(
         "/rotations", 422, section_id=cast.section_id, name="Late", day="2027-02-16", starts="12:00", ends="10:00",
