@@ -13,6 +13,8 @@ from server.core.moments import clock_at, day_at, day_words
 
 WIDTH = 1100.0
 GAP = 46.0
+# Of many periods the gaps together take at most this share of the width.
+SHARE_OF_GAPS = 0.3
 CHARACTER = 6.0
 
 TICK_LABELS_Y, TICK_HEIGHT = 26.0, 32.0
@@ -259,7 +261,9 @@ def _scale(
 ) -> _Scale:
     stretches = _drawn_time(pieces, periods)
     total = sum(end - start for start, end in stretches)
-    per_second = (WIDTH - GAP * (len(stretches) - 1)) / total
+    gaps = len(stretches) - 1
+    gap = min(GAP, WIDTH * SHARE_OF_GAPS / max(gaps, 1))
+    per_second = (WIDTH - gap * gaps) / total
     days = [day_at(starts_at + timedelta(seconds=start), zone) for start, _end in stretches]
     segments: list[Segment] = []
     x = 0.0
@@ -268,7 +272,7 @@ def _scale(
         segments.append(
             Segment(round(x, 2), round(width, 2), start, end, day_words(day) if len(set(days)) > 1 else "")
         )
-        x += width + GAP
+        x += width + gap
     return _Scale(tuple(segments), per_second)
 
 

@@ -259,3 +259,13 @@ def test_a_union_covers_the_same_and_its_parts_are_apart(stretches: list[tuple[i
         s for start, end in stretches for s in range(start, end)
     }
     assert all(one[1] < other[0] for one, other in pairwise(together))
+
+
+def test_half_a_year_of_weekly_periods_still_runs_to_the_right() -> None:
+    week = 7 * 86_400
+    periods = [(number * week, number * week + 3000) for number in range(26)]
+    drawing = _drawn([Piece("G1", 1, "align", "S1", opens, closes) for opens, closes in periods], periods)
+
+    assert all(segment.width > 0 for segment in drawing.segments)
+    assert all(one.x + one.width <= next_.x for one, next_ in pairwise(drawing.segments))
+    assert drawing.segments[-1].x + drawing.segments[-1].width == pytest.approx(WIDTH, abs=0.1)
