@@ -15,6 +15,7 @@ from server.chemistry.queries import (
     list_charges,
     list_charges_of_batch,
     list_live_batches,
+    list_rests,
     state_of_charge,
 )
 from server.core.moments import clock_at, day_at, day_words, moment_words
@@ -286,7 +287,6 @@ def chemistry_page(
     ]
     developers = [batch for batch in (*live, *usable) if batch.solution == Solution.DEVELOPER]
     first = min(developers, key=lambda batch: (batch.ends_at, batch.number), default=None)
-    others = [batch for batch in list_batches(session) if batch not in live]
     largest_a, largest_b = (
         max((bottle.left_ul for bottle, _kit in bottles[substance]), default=0)
         for substance in (Substance.STOCK_A, Substance.STOCK_B)
@@ -295,8 +295,10 @@ def chemistry_page(
         next_ending=_batch_line(first, usual, now, zone) if first else None,
         charges=[_charge_line(charge, batch, tray.name, usual, now, zone) for charge, batch, tray in charges],
         live=[_batch_line(batch, usual, now, zone) for batch in live],
-        over=[_batch_line(batch, usual, now, zone) for batch in others if batch.left_ul],
-        earlier=[_batch_line(batch, usual, now, zone) for batch in others if not batch.left_ul],
+        over=[_batch_line(batch, usual, now, zone) for batch in list_rests(session, now)],
+        earlier=[
+            _batch_line(batch, usual, now, zone) for batch in list_batches(session) if not batch.left_ul
+        ],
         bottles_a=_bottle_options(bottles[Substance.STOCK_A]),
         bottles_b=_bottle_options(bottles[Substance.STOCK_B]),
         bleach_bottles=_bottle_options(bottles[Substance.BLEACH]),

@@ -32,6 +32,15 @@ def list_live_batches(session: LabSession, now: datetime) -> Sequence[Batch]:
     ).all()
 
 
+def list_rests(session: LabSession, now: datetime) -> Sequence[Batch]:
+    """Batches past their life that still hold something, which is to be discarded, oldest first."""
+    return session.exec(
+        select(Batch)
+        .where(col(Batch.ends_at) <= now, col(Batch.left_ul) > 0)
+        .order_by(col(Batch.ends_at), col(Batch.number))
+    ).all()
+
+
 def get_batch(session: LabSession, batch_id: int) -> Batch:
     batch = session.get(Batch, batch_id)
     if batch is None:

@@ -163,7 +163,13 @@ def _lay_out_lines(needs: DayNeeds) -> Iterator[PrepLine]:
             at,
             "",
             f"Have {volume_words(needs.rinse_ul)} of rinse water ready",
-            (f"{needs.plates} plates × {volume_words(usual.rinse_ul_per_plate)} of rinse per plate.", when),
+            (
+                (
+                    f"{needs.plates} plates × {volume_words(usual.rinse_ul_per_plate)} of rinse per plate, "
+                    "the tests and each rotation to the nearest mL."
+                ),
+                when,
+            ),
         )
     for place in needs.stations:
         yield PrepLine(

@@ -18,7 +18,6 @@ from server.core.waste_forecast import (
     charges_for,
     fill,
     rinse_additions,
-    rinse_ul,
 )
 from server.core.working_solution import equal_parts
 from server.data.session import LabSession
@@ -298,7 +297,7 @@ def find_day_needs(session: LabSession, day: date, *, zone: str) -> DayNeeds | N
         boxes={box.id: box for box in list_plate_boxes(session)},
         picks=pick_plates(_boxes_as_the_day_began(session, day, zone), plates=plates, day=day),
         bleach_charges=bleach_charges,
-        rinse_ul=rinse_ul(plates=plates, rinse_ul_per_plate=usual.rinse_ul_per_plate),
+        rinse_ul=sum(addition.volume_ul for addition in additions[Source.RINSE]),
         stock=[StockNeed(substance, needed[substance], there[substance]) for substance in Substance],
         streams=_stream_needs(session, additions, day, zone),
     )

@@ -304,8 +304,10 @@ def _verdict(forecast: StreamForecast, container: WasteContainer, zone: str) -> 
 def _why(addition: Addition, source: Source, usual: UsualQuantities) -> str:
     """The inputs and the formula behind an addition."""
     said = "assumed until the lab sets its own" if usual.assumed else "set by the lab"
-    if not addition.plates:
+    if addition.charges and not addition.plates:
         return "This charge stands in its tray; its whole volume becomes waste when it is emptied."
+    if not addition.plates:
+        return "This is left of a batch that nobody may use any more; all of it becomes waste. Discard it under Chemistry and log its pour."
     if source is Source.RINSE:
         per_plate = f"{usual.rinse_ul_per_plate / 1000:.1f} mL"
         return (

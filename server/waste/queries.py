@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from sqlmodel import col, func, select
 
 from server.chemistry.models import Batch, Charge, Solution, UsualQuantities
-from server.chemistry.queries import get_usual_quantities, list_charges
+from server.chemistry.queries import get_usual_quantities, list_charges, list_rests
 from server.core.moments import day_at, day_begins
 from server.core.units import volume_words
 from server.core.waste_forecast import (
@@ -200,6 +200,14 @@ def _in_trays(session: LabSession, source: Source, now: datetime) -> list[Additi
     ]
 
 
+def _rests(session: LabSession, source: Source, now: datetime) -> list[Addition]:
+    return [
+        Addition(f"rest of batch {batch.number}, past its life", now, batch.left_ul)
+        for batch in list_rests(session, now)
+        if source_of(batch) is source
+    ]
+
+
 def _additions(
     session: LabSession, source: Source, ahead: Sequence[PlatesAhead], usual: UsualQuantities, now: datetime
 ) -> Sequence[Addition]:
@@ -209,7 +217,7 @@ def _additions(
         return ()
     charge_ul = usual.developer_charge_ul if source is Source.DEVELOPER else usual.bleach_charge_ul
     to_come = charge_additions(ahead, charge_ul=charge_ul, plates_per_charge=usual.plates_per_charge, now=now)
-    return [*_in_trays(session, source, now), *to_come]
+    return [*_in_trays(session, source, now), *_rests(session, source, now), *to_come]
 
 
 def forecast_streams(session: LabSession, *, now: datetime, zone: str) -> Sequence[StreamForecast]:

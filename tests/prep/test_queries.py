@@ -5,6 +5,7 @@ from datetime import date, datetime, timedelta
 import pytest
 
 from server.chemistry.actions import empty_charge, mix_bleach, mix_developer, pour_charge
+from server.chemistry.queries import get_usual_quantities
 from server.data.session import LabSession
 from server.prep.queries import DayNeeds, find_day_needs, list_coming_days, list_rotations_of_day
 from server.rotations.models import RotationState
@@ -78,6 +79,24 @@ def test_the_third_classs_rinse_is_over_the_fill_line(session: LabSession, cast:
     assert rinse.fill is not None
     assert rinse.fill.first_over is not None
     assert rinse.fill.first_over.name == "Tuesday, third"
+
+
+def test_the_rinse_to_have_ready_is_the_rinse_that_comes_into_the_waste(
+    session: LabSession, cast: Cast
+) -> None:
+    """By hand: 3 tests and 12 plates at 111.4 mL are 334.2 and 1336.8 mL, to the nearest mL 334 and 1337."""
+    furnish(session)
+    stock(session)
+    publish_rounds(session, cast.section_id, name="first", starts_at=MORNING)
+    usual = get_usual_quantities(session)
+    usual.rinse_ul_per_plate = 111_400
+    session.add(usual)
+    session.flush()
+
+    needs = _needs(session)
+
+    assert needs.rinse_ul == 334_000 + 1_337_000
+    assert needs.rinse_ul == next(one.needed_ul for one in needs.streams if one.source is Source.RINSE)
 
 
 def test_a_stream_that_is_missing_is_told(session: LabSession, cast: Cast) -> None:

@@ -2,7 +2,8 @@
 
 from datetime import date, datetime, time, timedelta
 
-from server.chemistry.actions import set_usual_quantities
+from server.chemistry.actions import correct_batch, set_usual_quantities
+from server.chemistry.queries import get_batch
 from server.data.session import LabSession
 from server.stations.models import Bath
 from server.waste.actions import book_pickup, close_container, open_container
@@ -65,6 +66,20 @@ def test_what_stands_in_a_tray_now_is_still_to_come(session: LabSession, bench: 
 
     assert _of(session, Source.DEVELOPER).fill.added_ul == 200_000
     assert _of(session, Source.BLEACH).fill.added_ul == 0
+
+
+def test_the_rest_of_a_batch_past_its_life_is_still_to_come(session: LabSession, bench: Bench) -> None:
+    """By hand: of 200 mL mixed and poured at 08:00 with 50 mL more in the bottle, six hours later all 250 mL are waste."""
+    bench.streams(session)
+    batch = get_batch(session, bench.charge(session, Bath.DEVELOPER).batch_id)
+    correct_batch(session, batch.id, measured_ul=50_000, reason="measured", by="Tomas", now=MORNING)
+
+    def coming(now: datetime) -> list[tuple[str, int]]:
+        moments = _of(session, Source.DEVELOPER, now).fill.moments
+        return [(moment.addition.name, moment.addition.volume_ul) for moment in moments]
+
+    assert [volume for _name, volume in coming(batch.ends_at - timedelta(seconds=1))] == [200_000]
+    assert coming(batch.ends_at)[1:] == [("rest of batch 1, past its life", 50_000)]
 
 
 def test_a_pickup_ends_the_forecast_with_the_end_of_its_day(session: LabSession, bench: Bench) -> None:
