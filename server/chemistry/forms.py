@@ -9,7 +9,7 @@ from pydantic import AfterValidator, BeforeValidator, Field
 
 from server.core.moments import NoSuchTime, day_at, instant_of
 from server.core.units import MICROLITRES
-from server.stock.forms import Note, SomeVolume, Volume
+from server.stock.forms import Note, Reason, SomeVolume, Volume
 from server.web.submitted import Form, RowId, Submitted
 
 
@@ -74,7 +74,7 @@ class DiscardedRest(Form):
 
 class MeasuredRest(Form):
     measured_ul: Annotated[Volume, Field(validation_alias="measured")]
-    reason: Note
+    reason: Reason
 
 
 class Quantities(Form):

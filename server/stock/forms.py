@@ -40,8 +40,10 @@ def _day(text: str) -> date:
 Day = Annotated[date, BeforeValidator(_day)]
 Volume = Annotated[int, BeforeValidator(volume_ul)]
 SomeVolume = Annotated[Volume, AfterValidator(_something)]
-Name = Annotated[str, Field(max_length=60)]
+# A blank that is stripped away names and explains nothing.
+Name = Annotated[str, Field(min_length=1, max_length=60)]
 Note = Annotated[str, Field(max_length=200)]
+Reason = Annotated[Note, Field(min_length=1)]
 Side = Annotated[Decimal, Field(ge=1, le=1000)]
 Plates = Annotated[int, Field(ge=1, le=10_000)]
 
@@ -97,12 +99,12 @@ class DrawnPlates(Form):
 
 class LostPlates(Form):
     plates: Annotated[Plates, Field(validation_alias="lost_plates")]
-    note: Annotated[Note, Field(validation_alias="lost_note")]
+    note: Annotated[Reason, Field(validation_alias="lost_note")]
 
 
 class CountedPlates(Form):
     counted: Annotated[int, Field(ge=0, le=10_000)]
-    reason: Note
+    reason: Reason
 
 
 class DiscardedVolume(Form):
@@ -114,4 +116,4 @@ class DiscardedVolume(Form):
 class MeasuredVolume(Form):
     bottle_id: RowId
     measured_ul: Annotated[Volume, Field(validation_alias="measured")]
-    reason: Note
+    reason: Reason

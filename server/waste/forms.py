@@ -34,7 +34,8 @@ def _chosen(container_ids: list[int]) -> list[int]:
     return container_ids
 
 
-Name = Annotated[str, Field(max_length=40)]
+ShortText = Annotated[str, Field(max_length=40)]
+Name = Annotated[ShortText, Field(min_length=1)]
 Sentence = Annotated[str, Field(max_length=300)]
 TypedVolume = Annotated[str, Field(max_length=40), AfterValidator(_volume)]
 TypedSize = Annotated[TypedVolume, AfterValidator(_with_unit)]
@@ -56,7 +57,7 @@ class NewContainer(Form):
     size: Annotated[TypedSize, Field(exclude=True)]
     fill_line: Annotated[TypedSize | None, Field(exclude=True)] = None
     previous_stream_id: RowId | None = None
-    previous_other: Name = ""
+    previous_other: ShortText = ""
     washed: bool = False
 
     @computed_field
@@ -98,7 +99,7 @@ class NewPour(Form):
 
 class Reversal(Form):
     entry_id: RowId
-    reason: Sentence
+    reason: Annotated[Sentence, Field(min_length=1)]
 
 
 class NewPickup(Form):
@@ -109,4 +110,4 @@ class NewPickup(Form):
 
 class HandOver(Form):
     container_ids: Annotated[list[RowId], AfterValidator(_chosen)] = Field(default=[], validate_default=True)
-    collected_by: Name = ""
+    collected_by: ShortText = ""

@@ -349,6 +349,7 @@ def test_a_batch_whose_balance_is_wrong_says_so(tomas: Visitor, in_lab: InLab, s
         ("discard", {"note": "x" * 201}, "note"),
         ("corrections", {"measured": "most of it", "reason": "spilled"}, "measured"),
         ("corrections", {"measured": "390 mL", "reason": ""}, "reason"),
+        ("corrections", {"measured": "390 mL", "reason": " "}, "reason"),
     ],
 )
 def test_bad_input_about_a_batch_is_shown_again(

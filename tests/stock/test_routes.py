@@ -141,6 +141,7 @@ def test_a_kit_is_taken_in_with_volumes_as_people_write_them(tomas: Visitor) -> 
         ("stock_b", "1,500 mL", "could mean two things"),
         ("bleach", "-5 mL", "less than nothing"),
         ("kit_name", "x" * 61, "at most 60 characters"),
+        ("kit_name", "  ", "fill this in"),
         ("kit_arrived_on", "", "fill this in"),
         ("kit_arrived_on", "0", "a date such as"),
         ("kit_expires_on", "9999-12-31", "between the years 2000 and 2199"),
@@ -207,6 +208,8 @@ def test_a_balance_that_is_not_its_ledgers_sum_is_shown(tomas: Visitor, in_lab: 
         ("losses", {"lost_plates": "0", "lost_note": "dropped"}, "lost_plates", "1 or more"),
         ("corrections", {"counted": "-1", "reason": "counted"}, "counted", "0 or more"),
         ("corrections", {"counted": "24", "reason": ""}, "reason", "fill this in"),
+        ("corrections", {"counted": "24", "reason": " "}, "reason", "fill this in"),
+        ("losses", {"lost_plates": "2", "lost_note": " "}, "lost_note", "fill this in"),
     ],
 )
 def test_bad_input_about_a_box_is_shown_again(
@@ -249,7 +252,11 @@ def test_plates_sent_twice_are_taken_once(tomas: Visitor, box_id: int, form: str
 def test_a_discard_sent_twice_is_taken_once(tomas: Visitor, in_lab: InLab, kit_id: int) -> None:
     with in_lab() as session:
         bottle_id = list_bottles_of_kit(session, kit_id)[0].id
-    spilled: dict[str, Any] = {"discard_bottle_id": bottle_id, "discard_volume": "50 mL", "discard_note": "spilled"}
+    spilled: dict[str, Any] = {
+        "discard_bottle_id": bottle_id,
+        "discard_volume": "50 mL",
+        "discard_note": "spilled",
+    }
     tomas.submit(f"/stock/kits/{kit_id}/discards", **spilled)
 
     assert "a moment ago" in _text(tomas.submit(f"/stock/kits/{kit_id}/discards", 409, **spilled))

@@ -221,6 +221,17 @@ def test_a_pour_is_reversed_in_the_ledger(tomas: Visitor, carboy_id: int) -> Non
     assert "was reversed already" in _text(page)
 
 
+def test_a_reversal_whose_reason_is_a_blank_is_asked_back(tomas: Visitor, carboy_id: int) -> None:
+    address = f"/waste/containers/{carboy_id}"
+    entry = tomas.page(address).select_one("#entry_id option")
+    assert entry is not None
+
+    page = tomas.submit(f"{address}/reverse", 422, entry_id=entry["value"], reason=" ")
+
+    assert "Please fill this in." in _text(page)
+    assert "reverses no." not in _text(page)
+
+
 def test_a_container_is_closed_and_opened_again(tomas: Visitor, carboy_id: int) -> None:
     page = tomas.submit(f"/waste/containers/{carboy_id}/close")
     assert page.select_one(f"form[action='/waste/containers/{carboy_id}/open']") is not None
