@@ -301,11 +301,14 @@ def _strips(pieces: Sequence[Piece], scale: _Scale) -> Iterator[Strip]:
 
 
 def _rounds(pieces: Sequence[Piece], scale: _Scale) -> tuple[Round, ...]:
+    """The rounds' numbers; a number that would stand in the one before it is left out."""
     stretches = union((piece.start_s, piece.end_s) for piece in pieces if piece.still == "still")
-    return tuple(
-        Round(number, round(scale.x(start) + scale.width(start, end) / 2, 2))
-        for number, (start, end) in enumerate(stretches, start=1)
-    )
+    drawn: list[Round] = []
+    for number, (start, end) in enumerate(stretches, start=1):
+        x = round(scale.x(start) + scale.width(start, end) / 2, 2)
+        if not drawn or x - drawn[-1].x >= CHARACTER * (len(str(number)) + 1):
+            drawn.append(Round(number, x))
+    return tuple(drawn)
 
 
 def _passes(pieces: Sequence[Piece]) -> list[list[Piece]]:

@@ -269,3 +269,12 @@ def test_half_a_year_of_weekly_periods_still_runs_to_the_right() -> None:
     assert all(segment.width > 0 for segment in drawing.segments)
     assert all(one.x + one.width <= next_.x for one, next_ in pairwise(drawing.segments))
     assert drawing.segments[-1].x + drawing.segments[-1].width == pytest.approx(WIDTH, abs=0.1)
+
+
+def test_numbers_of_rounds_never_stand_in_each_other() -> None:
+    """Twelve rounds in pairs: 1100 units for 3600 s, so that the second of a pair is 9.2 units from the first."""
+    starts = [number // 2 * 600 + number % 2 * 30 for number in range(12)]
+    pieces = [Piece("G1", 1, "expose", "S1", start, start + 10, "dark", "still") for start in starts]
+    drawing = _drawn([*pieces, Piece("G1", 1, "view", "bench", 3300, 3600)], [(0, 3600)])
+
+    assert [one.number for one in drawing.rounds] == [1, 3, 5, 7, 9, 11]
