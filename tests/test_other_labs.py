@@ -1,0 +1,218 @@
+"""No field of any form takes the id of another lab's thing.
+
+Each form is sent with one id of the attic lab among the cellar lab's own, and must be refused; then with its own ids only, and must be
+taken, so that the refusal had no other reason.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import pytest
+from sqlmodel import SQLModel, col, select
+
+from server.chemistry.models import Batch, Charge
+from server.data.session import ACROSS_LABS, Database, LabSession
+from server.demo import furnish
+from server.exposures.models import MeterReading
+from server.people.models import Group, Section
+from server.stations.actions import add_tray_line
+from server.stations.models import Bath, LightZone, Place, PlaceKind, StillZone
+from server.stations.queries import list_trays
+from server.stock.models import PlateBox, Substance
+from server.stock.queries import list_bottles
+from server.waste.models import Pickup, Stream, WasteContainer, WasteEntry
+from server.web.submitted import Form
+from tests.casts import MORNING, Cast
+from tests.conftest import Visitor, words
+
+
+def _first(session: LabSession, table: type[Any]) -> int:
+    return int(session.exec(select(table.id).order_by(col(table.id))).all()[0])
+
+
+@dataclass(frozen=True)
+class Own:
+    """Ids of one lab's things."""
+
+    section: int
+    group: int
+    light_zone: int
+    still_zone: int
+    station: int
+    empty_tray: int
+    bottle_a: int
+    bottle_b: int
+    bleach_bottle: int
+    plate_box: int
+    batch: int
+    charge: int
+    reading: int
+    stream: int
+    container: int
+    entry: int
+    pickup: int
+
+
+def _furnished(session: LabSession, section_id: int, zone: str) -> Own:
+    furnish(session, section_id, zone=zone, now=MORNING, seconds=0)
+    add_tray_line(session, name="line 2", capacity=1, light_zone_id=None, still_zone_id=None)
+    stations = select(Place.id).where(Place.kind == PlaceKind.STATION)
+    return Own(
+        section=_first(session, Section),
+        group=_first(session, Group),
+        light_zone=_first(session, LightZone),
+        still_zone=_first(session, StillZone),
+        station=session.exec(stations).all()[0],
+        empty_tray=list_trays(session, Bath.DEVELOPER)[-1].id,
+        bottle_a=list_bottles(session, Substance.STOCK_A)[0].id,
+        bottle_b=list_bottles(session, Substance.STOCK_B)[0].id,
+        bleach_bottle=list_bottles(session, Substance.BLEACH)[0].id,
+        plate_box=_first(session, PlateBox),
+        batch=_first(session, Batch),
+        charge=_first(session, Charge),
+        reading=_first(session, MeterReading),
+        stream=_first(session, Stream),
+        container=_first(session, WasteContainer),
+        entry=_first(session, WasteEntry),
+        pickup=_first(session, Pickup),
+    )
+
+
+@dataclass(frozen=True)
+class Sent:
+    """A form: `ids` names what of the lab stands in which field."""
+
+    address: str
+    ids: dict[str, str]
+    typed: dict[str, object]
+    by_tablet: bool = False
+
+
+FORMS = (
+    Sent(
+        "/stations/tray-lines",
+        {"line_light_zone_id": "light_zone", "line_still_zone_id": "still_zone"},
+        {"line_name": "line 9"},
+    ),
+    Sent(
+        "/stations/places",
+        {"light_zone_id": "light_zone", "still_zone_id": "still_zone"},
+        {"place_name": "rack", "kind": "dryer"},
+    ),
+    Sent(
+        "/stations/places/{station}",
+        {"light_zone_id": "light_zone", "still_zone_id": "still_zone"},
+        {"name": "S1", "settle_s": "60", "exposure_s": "10"},
+    ),
+    Sent(
+        "/chemistry/developer",
+        {"bottle_a_id": "bottle_a", "bottle_b_id": "bottle_b"},
+        {"volume": "20 mL", "mixed_at": "08:00"},
+    ),
+    Sent(
+        "/chemistry/bleach",
+        {"bottle_id": "bleach_bottle"},
+        {"bleach_volume": "20 mL", "bleach_mixed_at": "08:00"},
+    ),
+    Sent("/chemistry/charges", {"batch_id": "batch", "place_id": "empty_tray"}, {"charge_volume": "20 mL"}),
+    Sent("/stock/kits/1/discards", {"discard_bottle_id": "bottle_a"}, {"discard_volume": "20 mL"}),
+    Sent("/stock/kits/1/corrections", {"bottle_id": "bottle_a"}, {"measured": "700 mL", "reason": "read"}),
+    Sent("/exposures/readings", {"place_id": "station"}, {"irradiance": "60"}),
+    Sent("/exposures/boxes/{plate_box}/take-over", {"reading_id": "reading"}, {}),
+    Sent(
+        "/rotations",
+        {"section_id": "section"},
+        {"name": "Third", "day": "2027-02-23", "starts": "09:00", "ends": "12:00"},
+    ),
+    Sent("/rotations/1/plates", {"group_id": "group"}, {"plates": "2"}),
+    Sent(
+        "/tablet/runs",
+        {"group_id": "group", "plate_box_id": "plate_box", "place_id": "station", "charge_id": "charge"},
+        {"tablet_id": "00000000-0000-4000-8000-000000000001"},
+        by_tablet=True,
+    ),
+    Sent(
+        "/waste/containers",
+        {"stream_id": "stream", "previous_stream_id": "stream"},
+        {"name": "developer 2", "size": "5 L", "washed": "true"},
+    ),
+    Sent(
+        "/waste/pour",
+        {"container_id": "container", "charge_id": "charge"},
+        {
+            "tablet_id": "a-pour-of-the-test",
+            "source": "spent developer",
+            "volume": "200 mL",
+            "method": "graduate",
+        },
+    ),
+    Sent("/waste/containers/{container}/reverse", {"entry_id": "entry"}, {"reason": "poured elsewhere"}),
+    Sent("/waste/pickups/{pickup}/hand-over", {"container_ids": "container"}, {}),
+)
+
+
+def _shapes(parent: type[Form]) -> Iterator[type[Form]]:
+    for child in parent.__subclasses__():
+        yield child
+        yield from _shapes(child)
+
+
+def test_every_field_that_takes_an_id_is_tried_here() -> None:
+    taken = {
+        str(field.validation_alias or name)
+        for shape in _shapes(Form)
+        if shape.__module__.startswith("server.")
+        for name, field in shape.model_fields.items()
+        if name.endswith(("_id", "_ids"))
+    }
+
+    assert taken - {"tablet_id"} == {name for form in FORMS for name in form.ids}
+
+
+@pytest.fixture
+def own(database: Database, cast: Cast) -> Own:
+    with database.writing(cast.lab_id) as session:
+        return _furnished(session, cast.section_id, "Europe/Berlin")
+
+
+@pytest.fixture
+def theirs(own: Own, database: Database, cast: Cast) -> Own:
+    assert own
+    with database.writing(cast.other_lab_id) as session:
+        return _furnished(session, cast.other_section_id, "America/Chicago")
+
+
+def _strays(database: Database) -> list[str]:
+    """Rows that name a row of another lab."""
+    tables = {name: table for name, table in SQLModel.metadata.tables.items() if "lab_id" in table.columns}
+    with database.reading(None) as session:
+        return [
+            f"{name}.{key.parent.name}"
+            for name, table in tables.items()
+            for key in table.foreign_keys
+            if key.column.table.name in tables
+            and session.execute(
+                select(table.c.lab_id)
+                .join(other := key.column.table.alias(), other.c.id == key.parent)
+                .where(other.c.lab_id != table.c.lab_id),
+                execution_options=ACROSS_LABS,
+            ).all()
+        ]
+
+
+@pytest.mark.parametrize("form", FORMS, ids=lambda form: form.address)
+def test_an_id_of_another_lab_is_refused(
+    mira: Visitor, tablet: Visitor, database: Database, own: Own, theirs: Own, form: Sent
+) -> None:
+    visitor = tablet if form.by_tablet else mira
+    address = form.address.format(**vars(own))
+    fields = {**form.typed, **{name: getattr(own, what) for name, what in form.ids.items()}}
+    for name, what in form.ids.items():
+        answer = visitor.post(address, data={**fields, name: getattr(theirs, what)}, follow_redirects=False)
+        assert answer.status_code in {401, 404, 409}, f"{name}: {answer.status_code} {words(answer)[:300]}"
+        assert _strays(database) == []
+    answer = visitor.post(address, data=fields, follow_redirects=False)
+
+    assert answer.status_code == 303, words(answer)[:600]
+    assert _strays(database) == []
