@@ -1,7 +1,9 @@
 """Addresses of the rotations pages."""
 
+from collections.abc import AsyncIterator
 from typing import Annotated
 
+import anyio
 from fastapi import APIRouter, Depends, Request
 from starlette.responses import Response
 
@@ -34,6 +36,19 @@ from server.web.show import seen, show
 from server.web.submitted import RowId, Submitted, submitted
 
 router = APIRouter()
+
+# A solver keeps a thread and a core for seconds; every other page must still find both.
+MOST_PLANNING = 2
+_planning = anyio.Semaphore(MOST_PLANNING)
+
+
+async def _turn_to_plan() -> AsyncIterator[None]:
+    """Waits on the event loop, where waiting costs no thread."""
+    async with _planning:
+        yield
+
+
+TurnToPlan = Annotated[None, Depends(_turn_to_plan, scope="function")]
 
 
 @router.get("/rotations", name="rotations.rotations")
@@ -76,7 +91,9 @@ def download(session: Db, _person: Technician, rotation_id: RowId) -> Response:
 
 
 @router.post("/rotations/{rotation_id}/plan", name="rotations.plan")
-def make_plan(request: Request, database: Base, signed: Instructor, now: Now, rotation_id: RowId) -> Response:
+def make_plan(
+    request: Request, database: Base, signed: Instructor, now: Now, rotation_id: RowId, _turn: TurnToPlan
+) -> Response:
     # No transaction is open while the solver works.
     with database.reading(signed.lab_id) as session:
         problem = plan_question(session, rotation_id)

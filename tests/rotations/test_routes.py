@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import AbstractContextManager
 from typing import Any
 
@@ -151,6 +152,22 @@ def test_a_published_rotation_is_fixed_until_it_is_copied(
     copy = mira.submit(f"{address}/copy")
     assert copy.select_one("h1").text == "Copy of First plates"  # type: ignore[union-attr]
     assert copy.select("form[action$='/plan']")
+
+
+def test_other_pages_are_answered_while_eight_rotations_are_planned(
+    mira: Visitor, tomas: Visitor, cast: Cast, room: None
+) -> None:
+    """Eighteen plates take the planner longer than any page takes."""
+    address = _add(mira, cast, ends="16:00", plates_per_group=6)
+    with ThreadPoolExecutor(8) as pool:
+        pressed = [pool.submit(mira.post, f"{address}/plan") for _ in range(8)]
+        pages = 0
+        while not any(one.done() for one in pressed):
+            tomas.page("/rotations")
+            pages += 1
+
+    assert pages > 4  # without turns the eight take every thread, and a page or two slip in before them
+    assert {one.result().status_code for one in pressed} == {200}
 
 
 def test_the_class_file_reads_back_and_plans_to_what_is_shown(mira: Visitor, cast: Cast, room: None) -> None:
