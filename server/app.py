@@ -5,6 +5,7 @@ from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from datetime import datetime
 
+import anyio
 import anyio.to_thread
 from fastapi import APIRouter, FastAPI
 from starlette.staticfiles import StaticFiles
@@ -42,6 +43,10 @@ FEATURES: tuple[APIRouter, ...] = (
 )
 
 
+# A solver keeps a core busy for seconds; further ones wait, and pages are answered meanwhile.
+MOST_PLANNING = 2
+
+
 def create_app(settings: Settings, *, clock: Callable[[], datetime] = utc_now) -> FastAPI:
     """The application on the database that `settings` name. No state is kept in the process beside the connections."""
     database = Database(settings.url, connections=settings.connections)
@@ -59,6 +64,7 @@ def create_app(settings: Settings, *, clock: Callable[[], datetime] = utc_now) -
     app.state.database = database
     app.state.settings = settings
     app.state.clock = clock
+    app.state.planners = anyio.CapacityLimiter(MOST_PLANNING)
     app.add_middleware(WholeForms)
     app.add_middleware(OwnPagesOnly)
     install_problems(app)

@@ -15,9 +15,11 @@ import pytest
 from sqlalchemy import update
 from sqlmodel import create_engine
 
+from server.chemistry.models import Batch
 from server.core.planning import check, read_class_file
 from server.core.planning.answer import Plan, Unplaced, Visit
 from server.stock.models import PlateBox
+from server.waste.models import WasteContainer
 from server.web.show import ROOT
 
 INSTANCES = sorted((ROOT / "tests" / "core" / "planning" / "instances").glob("*.json"))
@@ -173,11 +175,14 @@ def test_the_demo_prints_its_sign_ins_and_a_second_start_keeps_the_data(tmp_path
     assert "equals its ledger" in _stillroom("audit", "--data", str(tmp_path / "data")).stdout
     with engine.begin() as connection:
         connection.execute(update(PlateBox).values(plates_left=PlateBox.plates_left + 1))
+        connection.execute(update(Batch).values(left_ul=Batch.left_ul - 1000))
+        connection.execute(update(WasteContainer).values(held_ul=WasteContainer.held_ul + 1000))
     engine.dispose()
     found = _stillroom("audit", "--data", str(tmp_path / "data"))
 
     assert found.returncode == 1
-    assert "Box 1" in found.stdout
+    for name in ("Box 1", "atch 1", "Rinse 1"):
+        assert name in found.stdout
 
 
 def test_a_new_server_is_set_up_with_the_code_it_prints(tmp_path: Path) -> None:

@@ -1,26 +1,16 @@
 """What is typed about mixing and pouring. A field is named as it is typed, its clean value carries the kept unit."""
 
-import re
-from datetime import datetime, time
+from datetime import datetime
 from decimal import Decimal
 from typing import Annotated, Any, TypeVar
 
-from pydantic import AfterValidator, BeforeValidator, Field
+from pydantic import AfterValidator, Field
 
 from server.core.moments import NoSuchTime, day_at, instant_of
 from server.core.units import MICROLITRES
 from server.stock.forms import Note, Reason, SomeVolume, Volume
 from server.web.submitted import Form, RowId, Submitted
-
-
-def _wall_clock(text: str) -> time:
-    """`09:40`, `9:40`, `9.40` and `0940` are all twenty to ten; gloves leave out signs."""
-    match = re.fullmatch(r"([0-9]{1,2})[:.]?([0-9]{2})", text)
-    hour, minute = (int(part) for part in match.groups()) if match else (24, 0)
-    if hour > 23 or minute > 59:  # noqa: PLR2004 - a clock's own bounds
-        message = "Please write a time such as 09:40."
-        raise ValueError(message)
-    return time(hour, minute)
+from server.web.typed import WallClock
 
 
 def _a_millilitre(volume: int) -> int:
@@ -31,7 +21,6 @@ def _a_millilitre(volume: int) -> int:
 
 
 UsualVolume = Annotated[Volume, AfterValidator(_a_millilitre)]
-WallClock = Annotated[time, BeforeValidator(_wall_clock)]
 
 
 class DeveloperMix(Form):

@@ -8,6 +8,7 @@ from pydantic import AfterValidator, Field
 from server.core.grouping import read_names
 from server.core.moments import is_time_zone
 from server.web.submitted import Form, RowId
+from server.web.typed import Line
 
 
 def _email(text: str) -> str:
@@ -39,7 +40,7 @@ def _names(text: str) -> str:
     return text
 
 
-Name = Annotated[str, Field(min_length=1, max_length=80)]
+Name = Annotated[Line, Field(min_length=1, max_length=80)]
 Email = Annotated[str, Field(max_length=200), AfterValidator(_email)]
 Password = Annotated[str, Field(max_length=200), AfterValidator(_password)]
 

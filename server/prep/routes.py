@@ -9,9 +9,9 @@ from server.people.access import Db, Now, Technician
 from server.prep.actions import tick_line
 from server.prep.forms import Tick
 from server.prep.pages import next_sheet, prep_page
-from server.stock.forms import Day
 from server.web.show import seen, show
 from server.web.submitted import Submitted, submitted
+from server.web.typed import Day
 
 router = APIRouter()
 

@@ -41,7 +41,9 @@ from server.rotations.queries import (
     list_missing,
     list_periods,
     list_places_of,
+    list_published,
     list_steps,
+    list_visits,
 )
 from server.stations.models import Place as LabPlace
 from server.stations.queries import list_light_zones, list_places, list_still_zones
@@ -72,7 +74,9 @@ DISPENSABLE = (StepPlace.DRYER, StepPlace.BENCH)
 def _open_to_change(session: LabSession, rotation_id: int) -> Rotation:
     rotation = get_rotation(session, rotation_id)
     if rotation.state == RotationState.PUBLISHED:
-        raise Refusal("This rotation is published, so its plan stays as it is. Copy it and change the copy.")
+        raise Refusal(
+            "This rotation is published, so its plan stays as it is. Withdraw it before it begins, or copy it and change the copy."
+        )
     return rotation
 
 
@@ -363,7 +367,41 @@ def publish(session: LabSession, rotation_id: int, *, now: datetime) -> None:
         raise Refusal("The plan has no plate in it. Change the rotation and plan it again.")
     if write_class_file(plan_question(session, rotation_id)) != kept.class_file:
         raise Refusal("The room or the groups were changed after this plan was made. Press Plan again first.")
+    _refuse_a_clash(session, rotation, kept)
     rotation.state, rotation.published_at = RotationState.PUBLISHED, now
+
+
+def _refuse_a_clash(session: LabSession, rotation: Rotation, kept: RotationPlan) -> None:
+    """Two published rotations never want the same section or the same place at the same time."""
+    visits = list_visits(session, kept.id)
+    ends_at = max(visit.ends_at for visit in visits)
+    for other in list_published(session, after=kept.starts_at, before=ends_at):
+        there = list_visits(session, other.plan_id)
+        busy = {
+            mine.place
+            for mine in visits
+            for theirs in there
+            if mine.place == theirs.place
+            and mine.starts_at < theirs.ends_at
+            and theirs.starts_at < mine.ends_at
+        }
+        if other.section_id == rotation.section_id or busy:
+            shared = f"the section {other.section_name}" if not busy else " and ".join(sorted(busy))
+            raise Refusal(
+                f"“{other.name}” is published for the same time and needs {shared} too. Withdraw it, or plan this one for other "
+                "times."
+            )
+
+
+def withdraw(session: LabSession, rotation_id: int, *, now: datetime) -> None:
+    """Take a published rotation back before it begins; it may then be changed, and nothing is prepared for it."""
+    rotation = get_rotation(session, rotation_id)
+    kept = get_plan(session, rotation_id)
+    if rotation.state != RotationState.PUBLISHED or kept is None:
+        raise Refusal("This rotation is not published, so there is nothing to withdraw.")
+    if kept.starts_at <= now:
+        raise Refusal("This rotation has begun, so it stays published. Copy it to plan what is left.")
+    rotation.state, rotation.published_at = RotationState.PLANNED, None
 
 
 def class_file(session: LabSession, rotation_id: int) -> str:

@@ -2,43 +2,17 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, time
+from datetime import time
 from typing import Annotated, Literal, TypeVar
 
-from pydantic import AfterValidator, Field, ValidationInfo, field_validator
+from pydantic import Field, ValidationInfo, field_validator
 
 from server.rotations.models import StepPlace, StepTime
 from server.web.submitted import Form, RowId, Submitted, read
+from server.web.typed import Day, Line, WallClock
 
-
-def _printable(text: str) -> str:
-    if not text.isprintable():
-        message = "There is a character in it that can't be printed. Please type it anew."
-        raise ValueError(message)
-    return text
-
-
-def _wall_clock(clock: time) -> time:
-    """The lab's clock has no time zone of its own and shows no parts of a second."""
-    if clock.tzinfo is not None or clock.microsecond:
-        message = "Please write a time such as 09:40."
-        raise ValueError(message)
-    return clock
-
-
-def _calendar_day(day: date) -> date:
-    """Instants near the ends of the calendar can't be shown in every time zone."""
-    if not FIRST_DAY <= day <= LAST_DAY:
-        message = f"Please write a date from {FIRST_DAY} to {LAST_DAY}."
-        raise ValueError(message)
-    return day
-
-
-FIRST_DAY, LAST_DAY = date(2000, 1, 1), date(2199, 12, 31)
-Name = Annotated[str, Field(min_length=1, max_length=80), AfterValidator(_printable)]
-StepName = Annotated[str, Field(max_length=40), AfterValidator(_printable)]
-Day = Annotated[date, AfterValidator(_calendar_day)]
-Clock = Annotated[time, AfterValidator(_wall_clock)]
+Name = Annotated[Line, Field(min_length=1, max_length=80)]
+StepName = Annotated[Line, Field(max_length=40)]
 Plates = Annotated[int, Field(ge=0, le=20)]
 StepSeconds = Annotated[int, Field(ge=1, le=43_200)]
 WaitSeconds = Annotated[int, Field(ge=0, le=604_800)]
@@ -49,8 +23,8 @@ class NewPeriod(Form):
     """`starts` and `ends` are the lab's wall clock on `day`."""
 
     day: Day
-    starts: Clock
-    ends: Clock
+    starts: WallClock
+    ends: WallClock
 
     @field_validator("ends")
     @classmethod

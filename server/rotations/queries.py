@@ -30,6 +30,7 @@ class Published:
     """A published rotation: `ends_at` is the end of its last visit, `stations` how many stations it uses."""
 
     rotation_id: int
+    plan_id: int
     name: str
     section_id: int
     section_name: str
@@ -127,6 +128,7 @@ def list_published(
     return [
         Published(
             rotation.id,
+            plan.id,
             rotation.name,
             section.id,
             section.name,

@@ -1,9 +1,9 @@
 """Addresses of the rotations pages."""
 
-from collections.abc import AsyncIterator
+from functools import partial
 from typing import Annotated
 
-import anyio
+from anyio.to_thread import run_sync
 from fastapi import APIRouter, Depends, Request
 from starlette.responses import Response
 
@@ -21,6 +21,7 @@ from server.rotations.actions import (
     remove_period,
     set_plates,
     set_steps,
+    withdraw,
 )
 from server.rotations.forms import (
     NewPeriod,
@@ -36,19 +37,6 @@ from server.web.show import seen, show
 from server.web.submitted import RowId, Submitted, submitted
 
 router = APIRouter()
-
-# A solver keeps a thread and a core for seconds; every other page must still find both.
-MOST_PLANNING = 2
-_planning = anyio.Semaphore(MOST_PLANNING)
-
-
-async def _turn_to_plan() -> AsyncIterator[None]:
-    """Waits on the event loop, where waiting costs no thread."""
-    async with _planning:
-        yield
-
-
-TurnToPlan = Annotated[None, Depends(_turn_to_plan, scope="function")]
 
 
 @router.get("/rotations", name="rotations.rotations")
@@ -91,15 +79,16 @@ def download(session: Db, _person: Technician, rotation_id: RowId) -> Response:
 
 
 @router.post("/rotations/{rotation_id}/plan", name="rotations.plan")
-def make_plan(
-    request: Request, database: Base, signed: Instructor, now: Now, rotation_id: RowId, _turn: TurnToPlan
+async def make_plan(
+    request: Request, database: Base, signed: Instructor, now: Now, rotation_id: RowId
 ) -> Response:
-    # No transaction is open while the solver works.
-    with database.reading(signed.lab_id) as session:
-        problem = plan_question(session, rotation_id)
-    answer = plan(problem, seconds=request.app.state.settings.plan_seconds, seed=SEED)
-    with database.writing(signed.lab_id) as session:
-        keep_plan(session, rotation_id, problem, answer, seed=SEED, now=now)
+    # No transaction is open while the solver works, and it works in a thread of its own kind: pages keep theirs.
+    async with database.turn(signed.lab_id, writes=False) as session:
+        problem = await run_sync(plan_question, session, rotation_id)
+    solve = partial(plan, problem, seconds=request.app.state.settings.plan_seconds, seed=SEED)
+    answer = await run_sync(solve, limiter=request.app.state.planners)
+    async with database.turn(signed.lab_id, writes=True) as session:
+        await run_sync(partial(keep_plan, session, rotation_id, problem, answer, seed=SEED, now=now))
     return seen(request, "rotations.rotation", rotation_id=rotation_id)
 
 
@@ -108,6 +97,14 @@ def publish_plan(
     request: Request, session: Db, _person: Instructor, now: Now, rotation_id: RowId
 ) -> Response:
     publish(session, rotation_id, now=now)
+    return seen(request, "rotations.rotation", rotation_id=rotation_id)
+
+
+@router.post("/rotations/{rotation_id}/withdraw", name="rotations.withdraw")
+def withdraw_plan(
+    request: Request, session: Db, _person: Instructor, now: Now, rotation_id: RowId
+) -> Response:
+    withdraw(session, rotation_id, now=now)
     return seen(request, "rotations.rotation", rotation_id=rotation_id)
 
 

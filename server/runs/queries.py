@@ -13,6 +13,8 @@ from server.runs.models import Run
 
 # Assumed: a plate counts as good from "clear in ordinary spot light" on.
 GOOD_FROM = 3
+# Assumed: how long after its planned finish a rotation still takes run notes.
+RUNS_LATE = timedelta(hours=2)
 
 
 @dataclass(frozen=True)
@@ -71,8 +73,9 @@ def count_verdicts(session: LabSession) -> Mapping[int, Verdicts]:
 
 
 def find_rotation_at(session: LabSession, section_id: int, instant: datetime) -> int | None:
-    """The section's published rotation that was going on at `instant`."""
-    for rotation in list_published(session, after=instant, before=instant + timedelta(microseconds=1)):
-        if rotation.section_id == section_id:
-            return rotation.rotation_id
-    return None
+    """The section's published rotation that was going on at `instant`, or should have ended shortly before: notes are
+    written while the last plates dry, and classes run late.
+    """
+    begun = list_published(session, after=instant - RUNS_LATE, before=instant + timedelta(microseconds=1))
+    own = [rotation.rotation_id for rotation in begun if rotation.section_id == section_id]
+    return own[-1] if own else None

@@ -6,13 +6,14 @@ from pydantic import Field
 
 from server.stations.models import Bath, PlaceKind
 from server.web.submitted import Form, RowId
+from server.web.typed import Line
 
 LONGEST_NAME = 40
 # A tray is called “developer, line 1”, and its name must still fit when the tray is changed.
 LONGEST_LINE_NAME = LONGEST_NAME - max(len(f"{bath}, ") for bath in Bath)
 
-Name = Annotated[str, Field(min_length=1, max_length=LONGEST_NAME)]
-LineName = Annotated[str, Field(min_length=1, max_length=LONGEST_LINE_NAME)]
+Name = Annotated[Line, Field(min_length=1, max_length=LONGEST_NAME)]
+LineName = Annotated[Line, Field(min_length=1, max_length=LONGEST_LINE_NAME)]
 Capacity = Annotated[int, Field(ge=1, le=60)]
 SettleSeconds = Annotated[int, Field(ge=0, le=3600)]
 ExposureSeconds = Annotated[int, Field(ge=1, le=3600)]

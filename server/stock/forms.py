@@ -1,7 +1,5 @@
 """What is typed about stock. A field is named as it is typed, its clean value carries the kept unit."""
 
-import re
-from datetime import date
 from decimal import Decimal
 from typing import Annotated, Any, Literal
 
@@ -9,10 +7,9 @@ from pydantic import AfterValidator, BeforeValidator, Field
 
 from server.core.units import volume_ul
 from server.web.submitted import Form, RowId
+from server.web.typed import Day, Line
 
 COLOURS = ("red", "green", "blue")
-# A lab writes down no day outside these, and the calendar's own ends have no neighbours to count with.
-FIRST_DAY, LAST_DAY = date(2000, 1, 1), date(2199, 12, 31)
 
 
 def _something(volume: int) -> int:
@@ -22,27 +19,11 @@ def _something(volume: int) -> int:
     return volume
 
 
-def _day(text: str) -> date:
-    """A day as `2027-02-16`. A bare number is none: it would be read as seconds since 1970."""
-    message = "Please write a date such as 2027-02-16."
-    if re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", text) is None:
-        raise ValueError(message)
-    try:
-        day = date.fromisoformat(text)
-    except ValueError:
-        raise ValueError(message) from None
-    if not FIRST_DAY <= day <= LAST_DAY:
-        message = "Please write a day between the years 2000 and 2199."
-        raise ValueError(message)
-    return day
-
-
-Day = Annotated[date, BeforeValidator(_day)]
 Volume = Annotated[int, BeforeValidator(volume_ul)]
 SomeVolume = Annotated[Volume, AfterValidator(_something)]
 # A blank that is stripped away names and explains nothing.
-Name = Annotated[str, Field(min_length=1, max_length=60)]
-Note = Annotated[str, Field(max_length=200)]
+Name = Annotated[Line, Field(min_length=1, max_length=60)]
+Note = Annotated[Line, Field(max_length=200)]
 Reason = Annotated[Note, Field(min_length=1)]
 Side = Annotated[Decimal, Field(ge=1, le=1000)]
 Plates = Annotated[int, Field(ge=1, le=10_000)]

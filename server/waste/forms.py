@@ -4,11 +4,10 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field, computed_field
 
-from server.chemistry.forms import WallClock
 from server.core.units import volume_ul
-from server.stock.forms import Day
 from server.waste.models import Method, Source
 from server.web.submitted import Form, RowId
+from server.web.typed import Day, Line, WallClock
 
 
 def _volume(text: str) -> str:
@@ -34,9 +33,9 @@ def _chosen(container_ids: list[int]) -> list[int]:
     return container_ids
 
 
-ShortText = Annotated[str, Field(max_length=40)]
+ShortText = Annotated[Line, Field(max_length=40)]
 Name = Annotated[ShortText, Field(min_length=1)]
-Sentence = Annotated[str, Field(max_length=300)]
+Sentence = Annotated[Line, Field(max_length=300)]
 TypedVolume = Annotated[str, Field(max_length=40), AfterValidator(_volume)]
 TypedSize = Annotated[TypedVolume, AfterValidator(_with_unit)]
 # The ways a person measures; a pickup's sum is not one of them.

@@ -3,7 +3,7 @@
 from datetime import date, datetime
 from enum import StrEnum
 
-from sqlalchemy import CheckConstraint, UniqueConstraint
+from sqlalchemy import CheckConstraint, Index, UniqueConstraint, text
 from sqlmodel import Field
 
 from server.data.columns import LabOwned, instant, not_negative, one_of
@@ -42,7 +42,19 @@ class Method(StrEnum):
 class Stream(LabOwned, table=True):
     """One kind of waste, kept apart from the others. `takes` is the one source that may be poured into it."""
 
-    __table_args__ = (UniqueConstraint("lab_id", "name"), one_of("takes", Source))
+    __table_args__ = (
+        UniqueConstraint("lab_id", "name"),
+        one_of("takes", Source),
+        # A pour of one source has one stream to go to; only “other” may have several.
+        Index(
+            "uq_stream_one_per_source",
+            "lab_id",
+            "takes",
+            unique=True,
+            sqlite_where=text("takes <> 'other'"),
+            postgresql_where=text("takes <> 'other'"),
+        ),
+    )
 
     id: int = Field(default=None, primary_key=True)
     name: str
@@ -110,6 +122,8 @@ class WasteEntry(LabOwned, table=True):
 
 class Pickup(LabOwned, table=True):
     """A booked collection. It happens only if it is requested before `request_by`."""
+
+    __table_args__ = (UniqueConstraint("lab_id", "on_day"),)
 
     id: int = Field(default=None, primary_key=True)
     on_day: date

@@ -60,6 +60,7 @@ class Submitted(Generic[Shape]):
 _SENTENCES = {
     "missing": "Please fill this in.",
     "string_too_short": "Please fill this in.",
+    "too_short": "Please fill this in.",
     "int_parsing": "Please write a whole number, such as 12.",
     "int_parsing_size": "Please write a smaller number.",
     "int_from_float": "Please write a whole number, such as 12.",
@@ -72,6 +73,7 @@ _SENTENCES = {
     "less_than_equal": "Please write {le} or less.",
     "less_than": "Please write less than {lt}.",
     "string_too_long": "Please use at most {max_length} characters.",
+    "too_long": "Please use at most {max_length} characters.",
     "literal_error": "Please choose one of the list.",
     "enum": "Please choose one of the list.",
     "date_from_datetime_parsing": "Please write a date such as 2027-02-16.",
@@ -89,8 +91,10 @@ def _sentence(error: Mapping[str, Any]) -> str:
 
 
 def read(shape: type[Shape], values: Mapping[str, Any]) -> Submitted[Shape]:
-    """Check `values` against `shape`. An empty text counts as not filled in."""
-    filled = {name: value for name, value in values.items() if value not in ("", [])}
+    """Check `values` against `shape`. A text of blanks counts as not filled in."""
+    filled = {
+        name: value for name, value in values.items() if (value.strip() if isinstance(value, str) else value)
+    }
     try:
         return Submitted(values, {}, shape.model_validate(filled))
     except ValidationError as faults:

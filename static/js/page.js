@@ -1,4 +1,4 @@
-// What every page does beside htmx: say when nothing was sent, print, and count down to a moment the server gave.
+// What every page does beside htmx: say when no answer came, print, and count down to a moment the server gave.
 "use strict";
 
 document.addEventListener("htmx:error", () => {
@@ -8,7 +8,7 @@ document.addEventListener("htmx:error", () => {
   const words = document.createElement("p");
   words.className = "note stop";
   words.textContent =
-    "The server can't be reached, so nothing was sent. What you typed is still here: press the button again when the network is back.";
+    "No answer came from the server, so it isn't known whether this arrived. What you typed is still here: when the network is back, look whether it is there already before you press the button again.";
   notice.append(words);
 });
 

@@ -50,6 +50,11 @@ def _faults(page: Page, address: str, width: int) -> Iterator[str]:
     wide = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
     if wide > 0:
         yield f"{where}: {wide} px wider than the screen"
+    twice = page.evaluate(
+        "[...document.querySelectorAll('[id]')].map(one => one.id).filter((id, at, all) => all.indexOf(id) !== at)"
+    )
+    if twice:
+        yield f"{where}: ids that stand twice: {twice}"
     for finding in Axe().run(page).response["violations"]:
         nodes = "; ".join(node["html"][:160] for node in finding["nodes"][:3])
         yield f"{where}: {finding['id']}: {finding['help']}: {nodes}"
@@ -124,7 +129,7 @@ def test_what_was_typed_stays_when_the_server_is_gone(opened: Open) -> None:
     page.context.set_offline(True)
     page.get_by_role("button", name="Add section").click()
 
-    page.get_by_text("The server can't be reached").wait_for()
+    page.get_by_text("No answer came from the server").wait_for()
     assert page.get_by_label("Name of a new section").input_value() == "Thursday"
 
     page.context.set_offline(False)
@@ -141,6 +146,15 @@ def test_what_was_typed_stays_when_a_rule_refuses_it(opened: Open) -> None:
     page.get_by_text("There is a section “Tuesday” already").wait_for()
     assert page.get_by_label("Name of a new section").input_value() == "Tuesday"
     assert page.url.endswith("/people")
+
+
+def test_the_keyboard_stands_in_the_field_that_is_asked_back(opened: Open) -> None:
+    page = opened("mira")
+    page.goto("/people")
+    page.get_by_role("button", name="Add section").click()
+
+    page.get_by_text("Please fill this in.").wait_for()
+    assert page.evaluate("document.activeElement.getAttribute('aria-invalid')") == "true"
 
 
 def test_a_redirect_after_a_form_shows_the_next_page_s_address(opened: Open) -> None:

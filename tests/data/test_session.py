@@ -1,9 +1,11 @@
 """A session sees one lab; a transaction is kept whole or not at all."""
 
+from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 import pytest
 from sqlalchemy import Executable, insert, text, union
+from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import aliased
 from sqlmodel import SQLModel, col, delete, func, select, update
 
@@ -148,3 +150,33 @@ def test_reading_never_writes(database: Database, cast: Cast) -> None:
 
     with database.reading(cast.lab_id) as session:
         assert session.exec(select(func.count()).select_from(Section)).one() == 1
+
+
+def test_a_row_that_names_nothing_can_not_be_written(session: LabSession) -> None:
+    session.add(Student(section_id=99_999, name="Ada Quist"))
+
+    with pytest.raises(IntegrityError):
+        session.flush()
+
+
+def test_two_processes_that_read_before_they_write_wait_for_each_other(
+    database: Database, cast: Cast
+) -> None:
+    """On SQLite a transaction that reads first and writes later would fail when another has written in between."""
+    url = database.engine.url.render_as_string(hide_password=False)
+    processes = [Database(url, connections=1) for _process in range(2)]
+
+    def write(process: Database) -> None:
+        for number in range(20):
+            with process.writing(cast.lab_id) as session:
+                assert session.exec(select(Section)).all()
+                name = f"{id(process)} {number}"
+                session.add(Section(name=name, class_code=name))
+
+    with ThreadPoolExecutor(2) as threads:
+        list(threads.map(write, processes))
+    for process in processes:
+        process.engine.dispose()
+
+    with database.reading(cast.lab_id) as session:
+        assert session.exec(select(func.count()).select_from(Section)).one() == 41

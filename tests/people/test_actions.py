@@ -1,12 +1,15 @@
 """Signing in, joining, and forming groups."""
 
 from datetime import timedelta
+from typing import Any, Literal
 
 import pytest
+from argon2 import PasswordHasher
 from sqlmodel import select
 
 from server.core.codes import hashed
 from server.data.session import ACROSS_LABS, Database, LabSession
+from server.people import actions
 from server.people.actions import (
     add_person,
     add_section,
@@ -88,6 +91,34 @@ def test_a_class_code_opens_only_its_own_groups(session: LabSession, cast: Cast)
         join_group(session, code=cast.class_code, group_id=cast.other_group_id, now=MORNING)
     with pytest.raises(Refusal, match="not known"):
         join_group(session, code="WRONG", group_id=cast.group_ids[0], now=MORNING)
+
+
+def test_a_group_out_of_use_can_not_be_joined(session: LabSession, cast: Cast) -> None:
+    form_section_groups(session, cast.section_id, size=6)
+    session.flush()
+
+    with pytest.raises(Refusal, match="not in the class any more"):
+        join_group(session, code=cast.class_code, group_id=cast.group_ids[1], now=MORNING)
+
+
+class _Counting(PasswordHasher):
+    """Counts how often a password is checked, which takes nearly all the time of signing in."""
+
+    checks = 0
+
+    def verify(self, *given: Any) -> Literal[True]:
+        _Counting.checks += 1
+        return super().verify(*given)
+
+
+def test_an_unknown_address_takes_as_long_as_a_known_one(
+    session: LabSession, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(actions, "_passwords", _Counting())
+    for email in ("nobody@lab.example", "mira@lab.example"):
+        before = _Counting.checks
+        assert sign_in(session, email=email, password="wrong horse", now=MORNING) is None
+        assert _Counting.checks == before + 1
 
 
 def test_names_on_the_list_are_not_added_twice(session: LabSession, cast: Cast) -> None:

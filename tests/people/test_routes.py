@@ -1,5 +1,6 @@
 """The people pages over HTTP."""
 
+import pytest
 from bs4 import BeautifulSoup
 
 from tests.casts import PASSWORD, Cast
@@ -65,10 +66,13 @@ def test_a_wrong_password_gets_a_sentence_and_keeps_the_address(stranger: Visito
     assert page.select_one("#email")["value"] == "mira@lab.example"  # type: ignore[index]
 
 
-def test_signing_in_never_leads_to_another_site(stranger: Visitor) -> None:
+@pytest.mark.parametrize(
+    "away", ["//evil.example", "/\\\\evil.example", "https://evil.example", "evil.example"]
+)
+def test_signing_in_never_leads_to_another_site(stranger: Visitor, away: str) -> None:
     answer = stranger.post(
         "/sign-in",
-        data={"email": "mira@lab.example", "password": PASSWORD, "next": "//evil.example"},
+        data={"email": "mira@lab.example", "password": PASSWORD, "next": away},
         follow_redirects=False,
     )
 

@@ -20,6 +20,7 @@ from server.rotations.actions import (
     remove_period,
     set_plates,
     set_steps,
+    withdraw,
 )
 from server.rotations.forms import NewStep
 from server.rotations.models import Rotation, RotationState, StepPlace, StepTime
@@ -379,9 +380,47 @@ def test_a_published_rotation_is_fixed(session: LabSession, cast: Cast) -> None:
         lambda: publish(session, rotation.id, now=MORNING),
     )
     for change in changes:
-        with pytest.raises(Refusal, match="Copy it and change the copy"):
+        with pytest.raises(Refusal, match="copy it and change the copy"):
             change()
     assert rotation.published_at == MORNING
+
+
+def test_a_rotation_is_withdrawn_before_it_begins_and_can_be_changed_again(
+    session: LabSession, cast: Cast
+) -> None:
+    furnish(session)
+    rotation, _problem, _answer = _planned(session, cast)
+    publish(session, rotation.id, now=MORNING)
+    withdraw(session, rotation.id, now=MORNING)
+
+    assert list_published(session, after=MORNING) == []
+    set_plates(session, rotation.id, {cast.group_ids[0]: 2})
+    with pytest.raises(Refusal, match="nothing to withdraw"):
+        withdraw(session, rotation.id, now=MORNING)
+
+
+def test_a_rotation_that_has_begun_stays_published(session: LabSession, cast: Cast) -> None:
+    furnish(session)
+    rotation, _problem, _answer = _planned(session, cast)
+    publish(session, rotation.id, now=MORNING)
+    begins = list_periods(session, rotation.id)[0].starts_at
+
+    with pytest.raises(Refusal, match="has begun"):
+        withdraw(session, rotation.id, now=begins)
+
+
+def test_two_rotations_of_one_time_are_not_both_published(session: LabSession, cast: Cast) -> None:
+    furnish(session)
+    first, _problem, _answer = _planned(session, cast)
+    second = copy_rotation(session, first.id, now=MORNING)
+    problem = plan_question(session, second.id)
+    keep_plan(session, second.id, problem, plan(problem, seconds=1, seed=1), seed=1, now=MORNING)
+    publish(session, first.id, now=MORNING)
+
+    with pytest.raises(Refusal, match="is published for the same time"):
+        publish(session, second.id, now=MORNING)
+    withdraw(session, first.id, now=MORNING)
+    publish(session, second.id, now=MORNING)
 
 
 def test_a_published_plan_stays_when_the_room_changes(session: LabSession, cast: Cast) -> None:

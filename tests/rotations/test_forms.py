@@ -101,9 +101,9 @@ def test_a_period_ends_after_it_starts() -> None:
     [
         ("ends", "12:00Z", "Please write a time such as 09:40."),
         ("starts", "09:00:00.5", "Please write a time such as 09:40."),
-        ("day", "0001-01-01", "Please write a date from 2000-01-01 to 2199-12-31."),
-        ("day", "9999-12-31", "Please write a date from 2000-01-01 to 2199-12-31."),
-        ("day", "0", "Please write a date from 2000-01-01 to 2199-12-31."),
+        ("day", "0001-01-01", "Please write a day between the years 2000 and 2199."),
+        ("day", "9999-12-31", "Please write a day between the years 2000 and 2199."),
+        ("day", "0", "Please write a date such as 2027-02-16."),
     ],
 )
 def test_a_period_is_on_the_labs_clock_and_calendar(field: str, typed: str, sentence: str) -> None:

@@ -4,6 +4,7 @@ import json
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import AbstractContextManager
+from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -15,7 +16,7 @@ from server.rotations.actions import SEED
 from server.stations.actions import add_tray_line
 from server.stations.queries import list_stations
 from tests.casts import STUDENTS, Cast
-from tests.conftest import Visitor
+from tests.conftest import Running, Visitor
 from tests.rotations.rooms import furnish
 
 InLab = Callable[[], AbstractContextManager[LabSession]]
@@ -148,10 +149,24 @@ def test_a_published_rotation_is_fixed_until_it_is_copied(
     assert "published" in _text(after)
     assert str(after.select_one("#by-group")) == str(before.select_one("#by-group"))
     assert not after.select("form[action$='/plan']")
-    assert "Copy it and change the copy" in _text(mira.submit(f"{address}/plan", 409))
+    assert "copy it and change the copy" in _text(mira.submit(f"{address}/plan", 409))
     copy = mira.submit(f"{address}/copy")
     assert copy.select_one("h1").text == "Copy of First plates"  # type: ignore[union-attr]
     assert copy.select("form[action$='/plan']")
+
+
+def test_a_published_rotation_is_withdrawn_before_it_begins(
+    mira: Visitor, server: Running, cast: Cast, room: None
+) -> None:
+    address = _add(mira, cast)
+    mira.submit(f"{address}/plan")
+    mira.submit(f"{address}/publish")
+
+    assert mira.submit(f"{address}/withdraw").select("form[action$='/plan']")
+
+    mira.submit(f"{address}/publish")
+    server.clock.instant += timedelta(days=100)
+    assert "has begun" in _text(mira.submit(f"{address}/withdraw", 409))
 
 
 def test_other_pages_are_answered_while_eight_rotations_are_planned(

@@ -12,9 +12,11 @@ from bs4 import BeautifulSoup
 
 from server.chemistry.queries import get_charge
 from server.data.session import Database, LabSession
+from server.demo import furnish
 from server.runs.actions import give_verdict
 from server.runs.queries import list_runs
 from server.stations.queries import get_place
+from server.stock.actions import open_plate_box, take_in_plate_box
 from server.stock.queries import get_plate_box, list_unbalanced
 from tests.casts import MORNING, Cast
 from tests.conftest import Running, Visitor
@@ -243,6 +245,37 @@ def test_a_note_that_was_kept_is_dated_when_it_was_written(
     tablet.submit("/tablet/runs", **_note(room, kept_s=3 * 3600))
 
     assert "Tue 16 Feb 2027, 12:00" in _text(mira.page("/runs/rows"))
+
+
+def test_a_note_that_was_kept_belongs_to_the_rotation_it_was_written_in(
+    server: Running, tablet: Visitor, mira: Visitor, in_lab: InLab, cast: Cast
+) -> None:
+    """The class is at 09:00 on the next day; the note of 09:10 arrives at 14:00."""
+    with in_lab() as session:
+        things = furnish(session, cast.section_id, zone="Europe/Berlin", now=MORNING, seconds=1)
+    server.clock.instant = MORNING + timedelta(days=1, hours=6)
+    note = {"plate_box_id": things.plate_box_id, "place_id": things.station_ids[0]}
+    for kept_s, rotation in ((17_400, "Rotation First hologram"), (0, "Rotation none")):
+        page = tablet.submit("/tablet/runs", tablet_id=uuid4(), kept_s=kept_s, **note)
+        address = str(page.select_one("#tablet-runs a")["href"])  # type: ignore[index]
+        assert rotation in _text(mira.page(address.removeprefix("/tablet")))
+
+
+def test_an_open_box_decides_the_screen_s_colour_and_a_closed_one_does_not(
+    tablet: Visitor, room: Room, in_lab: InLab
+) -> None:
+    with in_lab() as session:
+        open_plate_box(session, room.plate_box_id, now=MORNING)
+        closed = get_plate_box(session, room.plate_box_id).model_dump(
+            include={"plates_left", "width_um", "height_um", "dose_uj_per_cm2", "arrived_on", "warm_up_s"}
+        )
+        plates = closed.pop("plates_left")
+        take_in_plate_box(
+            session, **closed, name="Box 2", plates=plates, sees_red=True, sees_green=True, sees_blue=True,
+            expires_on=None, by="Tomas", now=MORNING,
+        )  # fmt: skip
+
+    assert _light(tablet.page("/tablet")) == "green"
 
 
 def test_a_verdict_that_was_kept_is_dated_when_it_was_given(

@@ -15,6 +15,9 @@ def test_every_answer_carries_the_strict_policy(mira: Visitor) -> None:
 
         assert "default-src 'none'" in policy
         assert "script-src 'self'" in policy
+        assert "frame-ancestors 'none'" in policy
+        assert "base-uri 'none'" in policy
+        assert "form-action 'self'" in policy
         assert "unsafe" not in policy
 
 
@@ -109,6 +112,17 @@ def test_the_cookie_can_not_be_read_by_scripts_nor_sent_by_other_sites(
     assert "SameSite=lax" in cookie
     assert server.address.startswith("http:")
     assert "Secure" not in cookie
+
+
+def test_behind_a_server_that_speaks_https_the_cookie_stays_on_https(stranger: Visitor) -> None:
+    answer = stranger.post(
+        "/sign-in",
+        data={"email": "mira@lab.example", "password": "correct horse battery"},
+        headers={"X-Forwarded-Proto": "https"},
+        follow_redirects=False,
+    )
+
+    assert "Secure" in answer.headers["set-cookie"]
 
 
 def test_pages_are_not_kept_by_the_browser(mira: Visitor) -> None:

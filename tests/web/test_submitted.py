@@ -62,6 +62,13 @@ def test_a_body_larger_than_any_form_is_refused_with_a_sentence(mira: Visitor, t
     assert "more than one form can carry" in words(answer)
 
 
+def test_more_fields_than_any_form_has_are_refused_with_a_sentence(mira: Visitor) -> None:
+    answer = mira.post("/people/sections", data={f"field {number}": "1" for number in range(2_001)})
+
+    assert answer.status_code == 400
+    assert "This can't be read" in words(answer)
+
+
 def test_a_character_no_database_keeps_is_left_out(mira: Visitor) -> None:
     mira.submit("/people/sections", name="Mon\x00day")
 

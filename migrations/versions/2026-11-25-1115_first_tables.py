@@ -3,7 +3,7 @@
 import sqlalchemy as sa
 from alembic import op
 
-revision = "da9558a0498a"
+revision = "f0952692cd3a"
 down_revision = None
 branch_labels = None
 depends_on = None
@@ -102,6 +102,7 @@ def upgrade() -> None:
         sa.Column("collected_by", sa.String(), nullable=False),
         sa.ForeignKeyConstraint(["lab_id"], ["lab.id"], name=op.f("fk_pickup_lab_id_lab")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_pickup")),
+        sa.UniqueConstraint("lab_id", "on_day", name=op.f("uq_pickup_lab_id_on_day")),
     )
     with op.batch_alter_table("pickup", schema=None) as batch_op:
         batch_op.create_index(batch_op.f("ix_pickup_lab_id"), ["lab_id"], unique=False)
@@ -208,6 +209,13 @@ def upgrade() -> None:
     )
     with op.batch_alter_table("stream", schema=None) as batch_op:
         batch_op.create_index(batch_op.f("ix_stream_lab_id"), ["lab_id"], unique=False)
+        batch_op.create_index(
+            "uq_stream_one_per_source",
+            ["lab_id", "takes"],
+            unique=True,
+            sqlite_where=sa.text("takes <> 'other'"),
+            postgresql_where=sa.text("takes <> 'other'"),
+        )
 
     op.create_table(
         "tray_line",
@@ -887,6 +895,11 @@ def downgrade() -> None:
 
     op.drop_table("tray_line")
     with op.batch_alter_table("stream", schema=None) as batch_op:
+        batch_op.drop_index(
+            "uq_stream_one_per_source",
+            sqlite_where=sa.text("takes <> 'other'"),
+            postgresql_where=sa.text("takes <> 'other'"),
+        )
         batch_op.drop_index(batch_op.f("ix_stream_lab_id"))
 
     op.drop_table("stream")
