@@ -54,17 +54,26 @@ def _rotation(
         (timedelta(seconds=-1), False),
         (timedelta(0), True),
         (timedelta(minutes=59), True),
-        (timedelta(hours=1), False),
+        (timedelta(hours=2, minutes=59), True),
+        (timedelta(hours=3), False),
     ],
 )
 def test_a_run_belongs_to_the_rotation_that_is_going_on(
     session: LabSession, cast: Cast, after_start: timedelta, belongs: bool
 ) -> None:
+    """It is planned to end after an hour, and takes notes for two more."""
     rotation_id = _rotation(session, cast, MORNING)
 
     found = find_rotation_at(session, cast.section_id, MORNING + after_start)
 
     assert found == (rotation_id if belongs else None)
+
+
+def test_of_two_rotations_the_one_that_has_begun_last_takes_the_run(session: LabSession, cast: Cast) -> None:
+    _rotation(session, cast, MORNING)
+    second = _rotation(session, cast, MORNING + timedelta(hours=2))
+
+    assert find_rotation_at(session, cast.section_id, MORNING + timedelta(hours=2, minutes=30)) == second
 
 
 def test_a_rotation_that_is_not_published_takes_no_runs(session: LabSession, cast: Cast) -> None:
