@@ -26,7 +26,7 @@ from server.people.queries import get_lab
 from server.stations.models import Bath
 from server.stations.queries import list_trays
 from server.stock.models import Bottle, Kit, Substance
-from server.stock.pages import LedgerLine, signed_volume
+from server.stock.pages import LedgerLine, volume_ledger
 from server.stock.queries import list_entries_into_batch, list_usable_bottles
 from server.web.submitted import Submitted
 
@@ -335,20 +335,13 @@ def batch_page(
     batch = get_batch(session, batch_id)
     charges = list_charges_of_batch(session, batch_id)
     trays = {charge.id: tray.name for charge, tray in charges}
-    lines, total_ul = [], 0
-    for entry in list_batch_entries(session, batch_id):
-        total_ul += entry.change_ul
-        into = f" into {trays[entry.charge_id]}" if entry.charge_id is not None else ""
-        lines.append(
-            LedgerLine(
-                moment_words(entry.entered_at, zone),
-                entry.kind + into,
-                signed_volume(entry.change_ul),
-                volume_words(total_ul),
-                entry.note,
-                entry.entered_by,
-            )
-        )
+    lines, total_ul = volume_ledger(
+        (
+            (entry, f"{entry.kind} into {trays[entry.charge_id]}" if entry.charge_id else entry.kind)
+            for entry in list_batch_entries(session, batch_id)
+        ),
+        zone,
+    )
     return BatchPage(
         batch=_batch_line(batch, get_usual_quantities(session), now, zone),
         ingredients=[

@@ -1,9 +1,10 @@
 """What the stock pages show."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
+from typing import Protocol
 
 from server.core.moments import day_at, day_words, moment_words
 from server.core.units import duration_words, volume_words
@@ -104,6 +105,15 @@ class StockPage:
     today: str
     kit_form: Submitted[NewKit]
     box_form: Submitted[NewPlateBox]
+
+
+class VolumeEntry(Protocol):
+    """An entry of a ledger of volumes, whatever it is a ledger of."""
+
+    change_ul: int
+    note: str
+    entered_at: datetime
+    entered_by: str
 
 
 @dataclass(frozen=True)
@@ -284,21 +294,32 @@ def plate_box_page(
     )
 
 
-def _bottle_ledger(session: LabSession, bottle: Bottle, zone: str) -> BottleLedger:
+def volume_ledger(entries: Iterable[tuple[VolumeEntry, str]], zone: str) -> tuple[Sequence[LedgerLine], int]:
+    """The lines of a ledger of volumes, each entry with its words, and the total in microlitres."""
     lines, total_ul = [], 0
-    for entry in list_bottle_entries(session, bottle.id):
+    for entry, what in entries:
         total_ul += entry.change_ul
-        into = f" into batch {entry.batch_number}" if entry.batch_number is not None else ""
         lines.append(
             LedgerLine(
                 moment_words(entry.entered_at, zone),
-                entry.kind + into,
+                what,
                 signed_volume(entry.change_ul),
                 volume_words(total_ul),
                 entry.note,
                 entry.entered_by,
             )
         )
+    return lines, total_ul
+
+
+def _bottle_ledger(session: LabSession, bottle: Bottle, zone: str) -> BottleLedger:
+    lines, total_ul = volume_ledger(
+        (
+            (entry, f"{entry.kind} into batch {entry.batch_number}" if entry.batch_number else entry.kind)
+            for entry in list_bottle_entries(session, bottle.id)
+        ),
+        zone,
+    )
     return BottleLedger(
         bottle.id,
         bottle.substance,

@@ -188,7 +188,7 @@ def test_the_ledger_of_a_box_adds_up_to_what_is_left(tomas: Visitor, box_id: int
         f"{when} lost −2 25 dropped Tomas",
         f"{when} correction −1 24 counted at the end of term Tomas",
     ]
-    assert "The entries add up to 24, which is the 24 left above" in _text(page)
+    assert "The entries add up to 24, which is what is left" in _text(page)
 
 
 def test_a_balance_that_is_not_its_ledgers_sum_is_shown(tomas: Visitor, in_lab: InLab, box_id: int) -> None:
