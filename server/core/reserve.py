@@ -1,0 +1,79 @@
+"""Reserve plates: how many to have ready so that enough good ones come out. Exact, with whole numbers.
+
+The good ones among n plates that come out well independently, each with the same chance p, follow the binomial
+distribution: P(exactly k) = C(n, k) · p^k · (1 − p)^(n − k).
+"""
+
+from dataclasses import dataclass
+from fractions import Fraction
+from math import comb
+
+# Assumed until the log holds enough rated runs: published accounts run from no success at all to every plate.
+ASSUMED_SUCCESS = Fraction(8, 10)
+FEWEST_RATED = 5
+
+
+@dataclass(frozen=True)
+class Success:
+    """The chance `share` that a plate comes out well: `good` of `rated` runs and what was assumed beside them.
+
+    `is_assumed` says that too few runs were rated to count.
+    """
+
+    good: int
+    rated: int
+    share: Fraction
+    is_assumed: bool
+
+
+def success(*, good: int, rated: int) -> Success:
+    """The share of plates that come out well, from the runs rated so far.
+
+    Below `FEWEST_RATED` it is the assumed share. From there on the assumed share still counts as that many runs more, so
+    that a few lucky plates never promise that none can fail: five good ones of five make (5 + 4) of (5 + 5).
+
+    >>> success(good=5, rated=5).share
+    Fraction(9, 10)
+    >>> success(good=2, rated=4).share
+    Fraction(4, 5)
+    """
+    if rated < FEWEST_RATED:
+        return Success(good, rated, ASSUMED_SUCCESS, is_assumed=True)
+    share = (good + ASSUMED_SUCCESS * FEWEST_RATED) / (rated + FEWEST_RATED)
+    return Success(good, rated, share, is_assumed=False)
+
+
+def chance_of_enough(*, plates: int, good: int, share: Fraction) -> Fraction:
+    """The chance that at least `good` of `plates` come out well: the upper tail of the binomial distribution.
+
+    >>> float(round(chance_of_enough(plates=49, good=36, share=Fraction(8, 10)), 3))
+    0.903
+    """
+    won, lost, whole = share.numerator, share.denominator - share.numerator, share.denominator
+    ways = sum(comb(plates, k) * won**k * lost ** (plates - k) for k in range(max(0, good), plates + 1))
+    return Fraction(ways, whole**plates)
+
+
+def fewest_plates(*, good: int, share: Fraction, confidence: Fraction, classes: int = 1) -> int:
+    """The fewest plates of which at least `good` come out well with at least `confidence`.
+
+    With several `classes` that each keep so many plates of their own, the confidence is that of all of them together.
+    `share` is above 0 and `confidence` below 1; otherwise no number would do, and ValueError is raised.
+
+    >>> fewest_plates(good=9, share=Fraction(8, 10), confidence=Fraction(9, 10))
+    13
+    """
+    if not (0 < share <= 1 and 0 <= confidence < 1 and classes > 0):
+        message = "The share must lie above 0 and up to 1, the confidence from 0 to below 1."
+        raise ValueError(message)
+    if good <= 0:
+        return 0
+    won, lost, whole = share.numerator, share.denominator - share.numerator, share.denominator
+    # In ways of whole ** plates: the last good one wanted is plate number `plates` in `last`, or an earlier one in `ways`.
+    plates, last = good, won**good
+    ways = last
+    while Fraction(ways, whole**plates) ** classes < confidence:
+        last = last * plates * lost // (plates - good + 1)
+        plates += 1
+        ways = ways * whole + last
+    return plates
