@@ -10,6 +10,7 @@ import anyio.to_thread
 from fastapi import APIRouter, FastAPI
 from starlette.staticfiles import StaticFiles
 
+from server.chances.routes import router as chances
 from server.chemistry.routes import router as chemistry
 from server.clock import utc_now
 from server.data.session import Database
@@ -31,6 +32,7 @@ from server.web.show import ROOT
 FEATURES: tuple[APIRouter, ...] = (
     today,
     rotations,
+    chances,
     prep,
     chemistry,
     stock,

@@ -1,0 +1,66 @@
+"""Reads behind a rotation's chance of finishing: its kept plan, the lab's rated runs, and the day's other rotations."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import cast
+
+from server.core.moments import day_at
+from server.core.planning import Plan, Problem, Visit, read_class_file
+from server.core.planning.answer import Status
+from server.core.reserve import Success, success
+from server.data.session import LabSession
+from server.people.queries import list_group_names
+from server.prep.queries import list_rotations_of_day
+from server.rotations.models import RotationPlan, StepTime
+from server.rotations.queries import get_plan, list_steps, list_visits
+from server.runs.queries import count_verdicts
+
+
+@dataclass(frozen=True)
+class Kept:
+    """A rotation's plan as it was kept; steps named in `timed` take a station's settle or exposure time."""
+
+    kept: RotationPlan
+    problem: Problem
+    plan: Plan
+    timed: frozenset[str]
+
+
+def find_kept(session: LabSession, rotation_id: int) -> Kept | None:
+    """The plan that is kept for the rotation, as the planner knows it; None where no plate was planned."""
+    kept = get_plan(session, rotation_id)
+    if kept is None or not kept.plates_planned:
+        return None
+    groups = list_group_names(session)
+    visits = tuple(
+        Visit(
+            groups[visit.group_id],
+            visit.pass_no,
+            visit.step,
+            visit.place,
+            round((visit.starts_at - kept.starts_at).total_seconds()),
+            round((visit.ends_at - kept.starts_at).total_seconds()),
+        )
+        for visit in list_visits(session, kept.id)
+    )
+    plan = Plan(cast("Status", kept.status), kept.makespan_s, kept.bound_s, visits)
+    timed = frozenset(
+        step.name for step in list_steps(session, rotation_id) if step.time_from != StepTime.OWN
+    )
+    return Kept(kept, read_class_file(kept.class_file), plan, timed)
+
+
+def find_success(session: LabSession) -> Success:
+    """How often a plate comes out well in this lab, from every rated run."""
+    found = count_verdicts(session).values()
+    return success(good=sum(one.good for one in found), rated=sum(one.rated for one in found))
+
+
+def list_plates_of_others(session: LabSession, kept: RotationPlan, zone: str) -> Sequence[tuple[str, int]]:
+    """The other published rotations of the day on which this one begins, each with its plates of that day."""
+    day = day_at(kept.starts_at, zone)
+    return [
+        (one.name, one.plates)
+        for one in list_rotations_of_day(session, day, zone)
+        if one.rotation_id != kept.rotation_id and one.plates
+    ]
