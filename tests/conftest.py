@@ -20,6 +20,7 @@ import pytest
 import uvicorn
 from bs4 import BeautifulSoup
 from fastapi import FastAPI
+from hypothesis import HealthCheck, settings
 from sqlalchemy import create_engine, make_url, text
 from sqlmodel import SQLModel
 
@@ -29,6 +30,15 @@ from server.data.session import Database, LabSession
 from server.people.access import COOKIE
 from server.settings import Settings
 from tests.casts import MORNING, TOKENS, Cast, fill
+
+# A slow machine is no fault of a property: nothing here is judged by the clock. The full run tries the same examples each time.
+settings.register_profile(
+    "stillroom",
+    deadline=None,
+    suppress_health_check=[HealthCheck.too_slow],
+    derandomize=bool(os.environ.get("CI")),
+)
+settings.load_profile("stillroom")
 
 POSTGRESQL = os.environ.get("STILLROOM_DATABASE_URL", "")
 # Several runs may share one server.
