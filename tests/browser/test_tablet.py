@@ -5,6 +5,7 @@ from contextlib import AbstractContextManager
 from urllib.parse import urljoin, urlsplit
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, Route, expect
 
 from server.data.session import LabSession
@@ -197,6 +198,7 @@ def test_near_plates_that_see_green_also_a_problem_is_told_in_red_only(
     screen.reload()
     screen.goto(urljoin(screen.url, "/tablet/runs/99999"))
     expect(screen.locator("#problem")).to_contain_text("no run of your group")
+    assert Axe().run(screen).response["violations"] == []
     red, green, blue = _brightest(screen)
 
     assert (green, blue) == (0, 0)
