@@ -1,6 +1,6 @@
 """Rotations for a class: who is where and when, with a proof of how good that is."""
 
-from server.core.planning.answer import Plan, Status, Unplaced, Visit, answer_json
+from server.core.planning.answer import Plan, Progress, Status, Unplaced, Visit, answer_json
 from server.core.planning.checking import check
 from server.core.planning.class_file import ClassFileFault, read_class_file, write_class_file
 from server.core.planning.planner import plan
@@ -15,6 +15,7 @@ __all__ = [
     "Place",
     "Plan",
     "Problem",
+    "Progress",
     "Status",
     "Step",
     "Unplaced",

@@ -20,6 +20,14 @@ class Visit:
 
 
 @dataclass(frozen=True)
+class Progress:
+    """How far a search has come: the finish of the best plan so far and a second before which none can end."""
+
+    makespan_s: int
+    bound_s: int
+
+
+@dataclass(frozen=True)
 class Unplaced:
     """A pass that found no room in the periods."""
 

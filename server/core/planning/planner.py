@@ -1,17 +1,21 @@
 """The planner: from a problem to a plan with its proof, or to the reasons why there is none."""
 
+from collections.abc import Callable
 from dataclasses import replace
 
-from server.core.planning.answer import Plan
+from server.core.planning.answer import Plan, Progress
 from server.core.planning.problem import Problem
 from server.core.planning.rounds import constructed, in_rounds, plan_of
 from server.core.planning.work import take_apart
 
 
-def plan(problem: Problem, *, seconds: float, seed: int) -> Plan:
+def plan(
+    problem: Problem, *, seconds: float, seed: int, watch: Callable[[Progress], None] | None = None
+) -> Plan:
     """Return the best plan found within about ``seconds`` of wall time; the same seed gives the same plan.
 
     Most passes come first, then the earliest finish, the fewest light switches, the least and the fairest waiting.
+    ``watch`` is told of the first plan of all passes, and whenever its finish or the bound improves.
     A plan is never worse than the whiteboard's. What does not fit is left out with reasons.
     """
     # Loading the solver takes a third of a second, so only a plan pays for it.
@@ -25,7 +29,7 @@ def plan(problem: Problem, *, seconds: float, seed: int) -> Plan:
     start = constructed(work)
     budget = Budget.of(seconds, seed)
     reserve = budget.set_aside(0.0 if len(start) == len(work.jobs) else 0.3)
-    found = search(work, start, budget)
+    found = search(work, start, budget, watch)
     reserve.add(budget)
     if found is None or not found.schedule:
         return impossible_plan(work, reserve)

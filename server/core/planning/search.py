@@ -6,12 +6,17 @@ from ortools.sat.python import cp_model
 
 from server.core.planning.alike import moved_to, with_longest_times, with_shortest_times
 from server.core.planning.bounds import simple_bound
+from server.core.planning.counted_bound import counted_bound
 from server.core.planning.model import ClassModel, hint
+from server.core.planning.phases import zones_in_both_lights
 from server.core.planning.rounds import constructed
-from server.core.planning.solving import Budget, Outcome, feasible, run
+from server.core.planning.solving import Budget, Outcome, Record, Watch, feasible, run
 from server.core.planning.work import Schedule, Work, take_apart
 
 FIRST_GOALS = 0.85
+FIRST_TRY = 0.45
+SHARE_OF_COUNTING = 0.6
+SECOND_TRY = 0.8
 SHARE_OF_START = 0.3
 SHARE_OF_BOUND = 0.3
 
@@ -25,13 +30,16 @@ class Found:
     most: bool
 
 
-def search(work: Work, start: Schedule, budget: Budget) -> Found | None:
-    """Return the best schedule found, at least as good as the start; None if the fixed steps allow none."""
+def search(work: Work, start: Schedule, budget: Budget, watch: Watch | None = None) -> Found | None:
+    """Return the best schedule found, at least as good as the start; None if the fixed steps allow none.
+
+    Once there is a plan of all passes, ``watch`` is told of it and of all that is better.
+    """
     if len(start) == len(work.jobs):
-        return _earliest_of_all(work, start, budget)
+        return _earliest_of_all(work, start, budget, watch)
     if len(work.begun) == len(work.jobs):
         whole = feasible(ClassModel(work, horizon_s=latest_finish(work), optional=False), budget, 0.5)
-        return None if whole is None else search(work, whole, budget)
+        return None if whole is None else search(work, whole, budget, watch)
     model = ClassModel(work, horizon_s=latest_finish(work), optional=True)
     hint(model, start)
     kept = sum(here is None for here in model.here)
@@ -41,9 +49,9 @@ def search(work: Work, start: Schedule, budget: Budget) -> Found | None:
         return None
     best = start if outcome.schedule is None else outcome.schedule
     if len(best) == len(work.jobs):
-        return _earliest_of_all(work, best, budget)
+        return _earliest_of_all(work, best, budget, watch)
     model.model.add(placed >= len(best))
-    return _earliest(model, best, budget, least=0, most=outcome.finished)
+    return _earliest(model, best, budget, most=outcome.finished)
 
 
 def fits(work: Work, budget: Budget, share: float) -> Schedule | None:
@@ -84,29 +92,56 @@ def _better(work: Work, schedule: Schedule, outcome: Outcome) -> Schedule:
     return outcome.schedule
 
 
-def _earliest_of_all(work: Work, start: Schedule, budget: Budget) -> Found:
-    """Minimise the finish of all passes; where places differ in their times, first search as if they did not."""
-    least = simple_bound(work)
+def _earliest_of_all(work: Work, start: Schedule, budget: Budget, watch: Watch | None) -> Found:
+    """Minimise the finish of all passes; where places differ in their times, first search as if they did not.
+
+    Where a room is lit and dark in turn and the first search is cut short, plates are counted in its phases for a better
+    bound before the search goes on.
+    """
+    record = Record(work.finish(start), simple_bound(work), watch)
     if not all(job.steady for job in work.jobs):
         start = _start_with_places_alike(work, start, budget)
-        least = max(least, _bound_with_places_alike(work, work.finish(start), budget))
+        record.ends(work.finish(start))
+        record.bounds(_bound_with_places_alike(work, work.finish(start), budget))
     model = ClassModel(work, horizon_s=work.finish(start), optional=False)
-    model.model.add(model.makespan >= least // model.tick)
-    return _earliest(model, start, budget, least=least, most=True)
+    best = start
+    for share in (FIRST_TRY, SECOND_TRY) if zones_in_both_lights(work) else (FIRST_GOALS,):
+        if record.proven or not budget.affords(model):
+            break
+        best = _sooner(model, best, budget, share, record)
+        if share == FIRST_TRY and not record.proven:
+            counting = budget.set_aside(SHARE_OF_COUNTING)
+            least = counted_bound(work, best_s=record.makespan_s, least_s=record.bound_s, budget=counting)
+            record.bounds(least)
+            budget.add(counting)
+    if budget.affords(model):
+        model.model.add(model.makespan <= work.finish(best) // model.tick)
+        best = _later_goals(model, best, budget)
+    return Found(best, record.bound_s, most=True)
 
 
-def _earliest(model: ClassModel, start: Schedule, budget: Budget, *, least: int, most: bool) -> Found:
-    """Minimise the finish, then the later goals with what is left."""
+def _sooner(model: ClassModel, best: Schedule, budget: Budget, share: float, record: Record) -> Schedule:
+    """Return the better of the schedule and what a share of the budget finds."""
+    model.model.add(model.makespan >= record.bound_s // model.tick)
+    hint(model, best)
+    outcome = run(model, model.makespan, budget, share, record=record)
+    best = _better(model.work, best, outcome)
+    record.ends(model.work.finish(best))
+    record.bounds(outcome.bound * model.tick)
+    return best
+
+
+def _earliest(model: ClassModel, start: Schedule, budget: Budget, *, most: bool) -> Found:
+    """Minimise the finish of as many passes as the start places, then the later goals with what is left."""
     work = model.work
     if not budget.affords(model):
-        return Found(start, least, most)
+        return Found(start, 0, most)
     hint(model, start)
     outcome = run(model, model.makespan, budget, FIRST_GOALS)
     best = _better(work, start, outcome)
-    bound = max(outcome.bound * model.tick, least)
     model.model.add(model.makespan <= work.finish(best) // model.tick)
     best = _later_goals(model, best, budget)
-    return Found(best, min(bound, work.finish(best)), most)
+    return Found(best, min(outcome.bound * model.tick, work.finish(best)), most)
 
 
 def _bound_with_places_alike(work: Work, horizon_s: int, budget: Budget) -> int:

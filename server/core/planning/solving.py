@@ -1,11 +1,13 @@
 """Runs the solver under limits that repeat: deterministic time decides, wall time only guards."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from math import ceil
 from typing import TypeAlias
 
 from ortools.sat.python import cp_model
 
+from server.core.planning.answer import Progress
 from server.core.planning.model import ClassModel, schedule_from
 from server.core.planning.work import Schedule
 
@@ -18,6 +20,7 @@ LEAST_WORK = 0.005
 LOADING_S = 2e-5
 
 Goal: TypeAlias = cp_model.LinearExpr
+Watch: TypeAlias = Callable[[Progress], None]
 
 
 @dataclass
@@ -59,6 +62,52 @@ class Budget:
         return self.seconds < LEAST_SECONDS or self.work < LEAST_WORK
 
 
+@dataclass
+class Record:
+    """The best finish and bound so far; whoever watches is told of every improvement."""
+
+    makespan_s: int
+    bound_s: int
+    watch: Watch | None
+
+    def __post_init__(self) -> None:
+        """Tell of the beginning."""
+        self._tell()
+
+    def ends(self, makespan_s: int) -> None:
+        """Note the finish of a plan of all passes."""
+        if makespan_s < self.makespan_s:
+            self.makespan_s = makespan_s
+            self._tell()
+
+    def bounds(self, bound_s: int) -> None:
+        """Note a second before which no such plan can end."""
+        if bound_s > self.bound_s:
+            self.bound_s = min(bound_s, self.makespan_s)
+            self._tell()
+
+    @property
+    def proven(self) -> bool:
+        """Whether no plan ends earlier than the best one."""
+        return self.bound_s >= self.makespan_s
+
+    def _tell(self) -> None:
+        if self.watch is not None:
+            self.watch(Progress(self.makespan_s, self.bound_s))
+
+
+class _Finishes(cp_model.CpSolverSolutionCallback):
+    """Notes the finish of every plan the solver comes by."""
+
+    def __init__(self, record: Record, tick: int) -> None:
+        super().__init__()
+        self.record = record
+        self.tick = tick
+
+    def on_solution_callback(self) -> None:
+        self.record.ends(round(self.objective_value) * self.tick)
+
+
 @dataclass(frozen=True)
 class Outcome:
     """What one run of the solver says: a schedule or None, the goal's value and bound, and whether the search was finished."""
@@ -69,14 +118,22 @@ class Outcome:
     finished: bool
 
 
-def run(model: ClassModel, goal: Goal, budget: Budget, share: float, *, most: bool = False) -> Outcome:
-    """Minimise the goal (or maximise it) with a share of what is left of the budget."""
+def run(
+    model: ClassModel,
+    goal: Goal,
+    budget: Budget,
+    share: float,
+    *,
+    most: bool = False,
+    record: Record | None = None,
+) -> Outcome:
+    """Minimise the goal (or maximise it) with a share of what is left of the budget; a record is kept of finishes."""
     if most:
         model.model.maximize(goal)
     else:
         model.model.minimize(goal)
     solver = _solver(budget, share)
-    status = solver.solve(model.model)
+    status = solver.solve(model.model, None if record is None else _Finishes(record, model.tick))
     _charge(budget, solver, model)
     finished = status in {cp_model.OPTIMAL, cp_model.INFEASIBLE}
     if status not in {cp_model.OPTIMAL, cp_model.FEASIBLE}:
