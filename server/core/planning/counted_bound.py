@@ -6,12 +6,20 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from server.core.planning.phase_counting import LIGHTS, PhaseCounting, least_finish, shortest_phases
-from server.core.planning.phases import Bottleneck, Plates, bottlenecks, plates_in, zones_in_both_lights
+from server.core.planning.phases import (
+    Bottleneck,
+    Plates,
+    bottlenecks,
+    plates_in,
+    way_in_s,
+    way_out_s,
+    zones_in_both_lights,
+)
 from server.core.planning.solving import Budget
 from server.core.planning.work import Work, tick_of
 
 # Counting uses linear relaxation, whose units of work pass faster.
-FASTER = 2.0
+FASTER = 3.0
 # Of what is left, the most that one number of phases may use up in the first go.
 PART = 0.35
 # Seconds to build the counts of one phase.
@@ -27,7 +35,7 @@ def counted_bound(work: Work, *, best_s: int, least_s: int, budget: Budget) -> i
     for number, zone in enumerate(zones):
         if least_s < best_s:
             mine = budget.set_aside(1 / (len(zones) - number))
-            sweep = _Sweep(work, plates_in(work, zone), best_s, mine)
+            sweep = _Sweep(work, plates_in(work, zone), best_s, least_s, mine)
             least_s = max(least_s, sweep.bound_s())
             budget.add(mine)
     return least_s
@@ -40,33 +48,29 @@ class _Sweep:
     work: Work
     plates: Sequence[Plates]
     best_s: int
+    least_s: int
     budget: Budget
 
     def bound_s(self) -> int:
         """Return the bound; the budget may end before every number of phases has had its search."""
         found = {phases: min(self.best_s, self._at_least(phases)) for phases in self._numbers()}
-        lowest = self.best_s
-        for phases in sorted(found):
-            if self.budget.spent:
-                break
-            if found[phases] < lowest:
-                found[phases] = max(found[phases], self._bound_with(phases, lowest, PART))
-                lowest = min(lowest, found[phases])
         lowest = min(found.values(), default=self.best_s)
-        part = PART
-        while lowest < self.best_s and part < 1 and not self.budget.spent:
+        aim, part = self._beyond(max(lowest, self.least_s)), PART
+        while lowest < self.best_s and part <= 1 and not self.budget.spent:
             weakest = min(found, key=lambda phases: (found[phases], phases))
-            reached = self._bound_with(weakest, self._halfway(lowest), part)
+            reached = self._bound_with(weakest, aim, part)
             if reached <= found[weakest]:
                 part *= 2
             found[weakest] = max(found[weakest], reached)
             lowest = min(found.values())
+            if lowest >= aim:
+                aim = self._beyond(lowest)
         return lowest
 
-    def _halfway(self, lowest: int) -> int:
-        """Return a finish between the bound and the best plan's, a tick above the bound at the least."""
+    def _beyond(self, lowest: int) -> int:
+        """Return a finish that is worth trying to rule out next: one far below the best plan's takes little time."""
         tick = tick_of(self.work)
-        return lowest + -(-(self.best_s - lowest) // (2 * tick)) * tick
+        return lowest + -(-(self.best_s - lowest) * 2 // (3 * tick)) * tick
 
     def _at_least(self, phases: int) -> int:
         """Return a bound on plans with so many phases that needs no search.
@@ -75,26 +79,22 @@ class _Sweep:
         phases where they lengthen these least.
         """
         shortest = shortest_phases(self.plates)
+        lengths = [shortest[phase % 2] for phase in range(phases)]
+        lengths[0] = 0
+        if phases > 1:
+            lengths[0] = way_in_s(self.plates, LIGHTS[1])
+            lengths[-1] = max(lengths[-1], way_out_s(self.plates, LIGHTS[phases % 2]))
+        longest = [sum(lengths[side::2]) for side in range(2)]
         patterns: dict[object, list[Plates]] = defaultdict(list)
         for one in self.plates:
             patterns[one.pattern].append(one)
-        longest = [0, 0]
         for alike in patterns.values():
+            total = sum(one.count for one in alike)
             for spell in alike[0].spells:
                 side = LIGHTS.index(spell.light)
-                some = (phases - side + 1) // 2
                 for limit in bottlenecks(self.work, alike, spell.first, spell.last):
-                    total = self._dealt(limit, sum(one.count for one in alike), some, shortest[side])
-                    longest[side] = max(longest[side], total - (0 if side else shortest[0]))
+                    longest[side] = max(longest[side], _dealt(limit, total, lengths[side::2]))
         return self.work.problem.periods[0][0] + sum(longest)
-
-    def _dealt(self, limit: Bottleneck, plates: int, phases: int, shortest_s: int) -> int:
-        """Return the fewest seconds of so many phases together in which so many plates pass one bottleneck."""
-        turns = -(-plates // limit.capacity)
-        lengths = [max(shortest_s, limit.seconds_for(turn * limit.capacity)) for turn in range(1, turns + 1)]
-        longer = sorted(after - before for before, after in pairwise([shortest_s, *lengths]))
-        dealt = sorted(longer * phases)[:turns]
-        return phases * shortest_s + sum(dealt)
 
     def _bound_with(self, phases: int, below_s: int, part: float) -> int:
         """Return a bound on plans with so many phases; it need not be above ``below_s``."""
@@ -139,3 +139,13 @@ class _Sweep:
             )
             fewest = max(fewest, 2 * -(-plates // room) + (1 if first == "dark" and plates else 0))
         return fewest
+
+
+def _dealt(limit: Bottleneck, plates: int, lengths: Sequence[int]) -> int:
+    """Return the fewest seconds of phases of these lengths, together, in which so many plates pass one bottleneck."""
+    turns = -(-plates // limit.capacity)
+    longer: list[int] = []
+    for length in lengths:
+        filled = [max(length, limit.seconds_for(turn * limit.capacity)) for turn in range(1, turns + 1)]
+        longer.extend(after - before for before, after in pairwise([length, *filled]))
+    return sum(lengths) + sum(sorted(longer)[:turns])

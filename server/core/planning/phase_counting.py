@@ -12,7 +12,7 @@ from math import ceil
 from ortools.sat.python import cp_model
 
 from server.core.planning.frame import Expr
-from server.core.planning.phases import Bottleneck, Plates, bottlenecks
+from server.core.planning.phases import Bottleneck, Plates, bottlenecks, way_in_s, way_out_s
 from server.core.planning.problem import Light
 from server.core.planning.work import Work, tick_of
 
@@ -91,6 +91,11 @@ class PhaseCounting:
                 > cp_model.LinearExpr.sum([done[before] for each in self.done for done in each])
             )
         self.model.add(self.end[-1] <= self.makespan)
+        if len(self.phases) > 1:
+            way_in = way_in_s(self.plates, LIGHTS[1]) // self.tick
+            way_out = way_out_s(self.plates, LIGHTS[len(self.phases) % 2]) // self.tick
+            self.model.add(self.begin[1] >= self.opens + way_in)
+            self.model.add(self.makespan >= self.end[-2] + way_out)
 
     def _least(self, first: int, last: int) -> int:
         """Return the fewest ticks from the begin of one phase to the end of another."""

@@ -109,6 +109,38 @@ def plates_in(work: Work, zone: str) -> list[Plates]:
     return found
 
 
+def way_in_s(plates: Sequence[Plates], light: Light) -> int:
+    """Return the fewest seconds from the opening to the second phase, if that has the given light.
+
+    Whoever begins it has not been in that light before.
+    """
+    return min(
+        (
+            one.seconds(0, spell.first - 1)
+            for one in plates
+            for number, spell in enumerate(one.spells)
+            if spell.light == light and all(before.light != light for before in one.spells[:number])
+        ),
+        default=0,
+    )
+
+
+def way_out_s(plates: Sequence[Plates], light: Light) -> int:
+    """Return the fewest seconds from the last phase but one to the finish, if that phase has the given light.
+
+    Whoever ends it is never in that light again.
+    """
+    return min(
+        (
+            one.seconds(spell.last + 1, len(one.job.steps) - 1)
+            for one in plates
+            for number, spell in enumerate(one.spells)
+            if spell.light == light and all(after.light != light for after in one.spells[number + 1 :])
+        ),
+        default=0,
+    )
+
+
 def bottlenecks(work: Work, alike: Sequence[Plates], first: int, last: int) -> list[Bottleneck]:
     """Return what limits plates of one pattern from their step ``first`` to their step ``last``.
 

@@ -14,8 +14,9 @@ from server.core.planning.solving import Budget, Outcome, Record, Watch, feasibl
 from server.core.planning.work import Schedule, Work, take_apart
 
 FIRST_GOALS = 0.85
-FIRST_TRY = 0.45
-SHARE_OF_COUNTING = 0.6
+FIRST_COUNT = 0.1
+FIRST_TRY = 0.6
+SECOND_COUNT = 0.65
 SECOND_TRY = 0.8
 SHARE_OF_START = 0.3
 SHARE_OF_BOUND = 0.3
@@ -103,21 +104,28 @@ def _earliest_of_all(work: Work, start: Schedule, budget: Budget, watch: Watch |
         start = _start_with_places_alike(work, start, budget)
         record.ends(work.finish(start))
         record.bounds(_bound_with_places_alike(work, work.finish(start), budget))
+    counts = bool(zones_in_both_lights(work))
+    if counts:
+        _count(work, record, budget, FIRST_COUNT)
     model = ClassModel(work, horizon_s=work.finish(start), optional=False)
     best = start
-    for share in (FIRST_TRY, SECOND_TRY) if zones_in_both_lights(work) else (FIRST_GOALS,):
+    for share in (FIRST_TRY, SECOND_TRY) if counts else (FIRST_GOALS,):
         if record.proven or not budget.affords(model):
             break
         best = _sooner(model, best, budget, share, record)
         if share == FIRST_TRY and not record.proven:
-            counting = budget.set_aside(SHARE_OF_COUNTING)
-            least = counted_bound(work, best_s=record.makespan_s, least_s=record.bound_s, budget=counting)
-            record.bounds(least)
-            budget.add(counting)
+            _count(work, record, budget, SECOND_COUNT)
     if budget.affords(model):
         model.model.add(model.makespan <= work.finish(best) // model.tick)
         best = _later_goals(model, best, budget)
     return Found(best, record.bound_s, most=True)
+
+
+def _count(work: Work, record: Record, budget: Budget, share: float) -> None:
+    """Improve the bound by counting plates in phases with a share of the budget."""
+    mine = budget.set_aside(share)
+    record.bounds(counted_bound(work, best_s=record.makespan_s, least_s=record.bound_s, budget=mine))
+    budget.add(mine)
 
 
 def _sooner(model: ClassModel, best: Schedule, budget: Budget, share: float, record: Record) -> Schedule:
