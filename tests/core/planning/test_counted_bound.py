@@ -54,7 +54,7 @@ def rooms(draw: st.DrawFn) -> Problem:
 @settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(rooms())
 def test_no_plan_of_a_room_ends_before_its_counted_bound(problem: Problem) -> None:
-    answer = plan(problem, seconds=1.0, seed=1)
+    answer = plan(problem, seconds=0.5, seed=1)
     assume(answer.status == "optimal")
 
     assert counted_s(problem, answer.makespan_s + LATER) <= answer.makespan_s
@@ -63,7 +63,7 @@ def test_no_plan_of_a_room_ends_before_its_counted_bound(problem: Problem) -> No
 @settings(max_examples=50, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(problems())
 def test_no_plan_of_any_class_ends_before_its_counted_bound(problem: Problem) -> None:
-    answer = plan(problem, seconds=1.0, seed=1)
+    answer = plan(problem, seconds=0.5, seed=1)
     assume(answer.status == "optimal")
 
     assert counted_s(problem, answer.makespan_s + LATER) <= answer.makespan_s
