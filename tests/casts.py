@@ -61,7 +61,7 @@ def _one_lab(
     section: str,
     names: tuple[str, ...],
 ) -> tuple[int, int, str, tuple[int, ...]]:
-    opened = open_lab(
+    first = open_lab(
         session,
         lab_name=lab,
         time_zone=zone,
@@ -78,14 +78,14 @@ def _one_lab(
         password=PASSWORD,
     )
     _signed_in(session, technician, person_id=helper.id)
-    _signed_in(session, instructor, person_id=helper.id - 1)
+    _signed_in(session, instructor, person_id=first.id)
     made = add_section(session, name=section)
     session.flush()
     enter_students(session, made.id, names)
     session.flush()
     form_section_groups(session, made.id, size=2)
     groups = tuple(group.id for group in list_groups(session, made.id))
-    return opened.id, made.id, made.class_code, groups
+    return first.lab_id, made.id, made.class_code, groups
 
 
 def fill(database: Database) -> Cast:

@@ -273,11 +273,12 @@ def _hold_bleach_beside(session: LabSession, charge: Charge) -> Charge | None:
 def count_plate_through(session: LabSession, charge_id: int, *, now: datetime) -> None:
     """Count one plate through a developer charge, and through the bleach beside it in the tray line.
 
-    A charge that is emptied, past its life or used up is refused.
+    `now` is when the plate was in it. A charge that was emptied by then, past its life or used up is refused; one that was
+    emptied since is not, because a note may come late.
     """
     charge = _hold_charge(session, charge_id)
     batch = get_batch(session, charge.batch_id)
-    if charge.emptied_at is not None:
+    if charge.emptied_at is not None and charge.emptied_at <= now:
         raise Refusal("This charge was emptied already. Choose one that is still in a tray.")
     state = state_of_charge(charge, batch, now)
     if state is ChargeState.PAST_ITS_LIFE:

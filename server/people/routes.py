@@ -1,17 +1,20 @@
 """Addresses of the people pages."""
 
+from functools import partial
 from typing import Annotated
 
+from anyio.to_thread import run_sync
 from fastapi import APIRouter, Depends, Request
 from starlette.responses import RedirectResponse, Response
 
 from server.core.codes import as_typed
 from server.core.grouping import read_names
-from server.people.access import COOKIE, Anyone, Db, Instructor, Now
+from server.people.access import COOKIE, Anyone, Base, Db, Instructor, Now
 from server.people.actions import (
     add_person,
     add_section,
     enter_students,
+    find_by_password,
     form_section_groups,
     join_group,
     remove_student,
@@ -77,9 +80,8 @@ def open_the_lab(
 ) -> Response:
     if form.clean is None:
         return show(request, "people/set_up.html", SetUpPage(form), status=422)
-    set_up_lab(session, **form.clean.model_dump(), now=now)
-    token = sign_in(session, email=form.clean.email, password=form.clean.password, now=now)
-    return _with_cookie(request, seen(request, "today.today"), token or "")
+    person = set_up_lab(session, **form.clean.model_dump(), now=now)
+    return _with_cookie(request, seen(request, "today.today"), sign_in(session, person, now=now))
 
 
 @router.get("/sign-in", name="people.sign_in")
@@ -90,18 +92,22 @@ def sign_in_page(request: Request, session: Db, _signed: Anyone, next: str = "/"
 
 
 @router.post("/sign-in", name="people.enter")
-def enter(
+async def enter(
     request: Request,
-    session: Db,
+    database: Base,
     now: Now,
     _signed: Anyone,
     form: Annotated[Submitted[SigningIn], Depends(submitted(SigningIn))],
 ) -> Response:
-    typed = form.clean
-    token = typed and sign_in(session, email=typed.email, password=typed.password, now=now)
-    if typed is None or not token:
+    typed, person, before = form.clean, None, request.cookies.get(COOKIE, "")
+    if typed is not None:
+        async with database.turn(None, writes=False) as session:
+            person = await run_sync(find_by_password, session, typed.email, typed.password)
+    if typed is None or person is None:
         again = sign_in_again(form, _own_address(form.value("next", "/")))
         return show(request, "people/sign_in.html", again, status=422)
+    async with database.turn(None, writes=True) as session:
+        token = await run_sync(partial(sign_in, session, person, replaces=before, now=now))
     return _with_cookie(request, RedirectResponse(_own_address(typed.next), status_code=303), token)
 
 

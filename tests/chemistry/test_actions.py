@@ -202,6 +202,16 @@ def test_a_tray_is_filled_once_and_again_when_it_was_emptied(session: LabSession
         empty_charge(session, first.id, now=MORNING)
 
 
+def test_a_late_note_counts_a_plate_through_a_charge_that_was_emptied_since(session: LabSession) -> None:
+    charge = _pour(session, _developer(session))
+    empty_charge(session, charge.id, now=MORNING + timedelta(minutes=30))
+    count_plate_through(session, charge.id, now=MORNING + timedelta(minutes=20))
+
+    assert charge.plates == 1
+    with pytest.raises(Refusal, match="emptied already"):
+        count_plate_through(session, charge.id, now=MORNING + timedelta(minutes=40))
+
+
 def test_more_than_is_left_and_too_little_for_a_plate_are_refused(session: LabSession) -> None:
     batch = _developer(session, 100_000)
 

@@ -1,11 +1,11 @@
 """Signing in, joining, and forming groups."""
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any, Literal
 
 import pytest
 from argon2 import PasswordHasher
-from sqlmodel import select
+from sqlmodel import col, select
 
 from server.core.codes import hashed
 from server.data.session import ACROSS_LABS, Database, LabSession
@@ -14,6 +14,7 @@ from server.people.actions import (
     add_person,
     add_section,
     enter_students,
+    find_by_password,
     form_section_groups,
     issue_set_up_code,
     join_group,
@@ -28,6 +29,12 @@ from server.refusal import NotFound, Refusal
 from tests.casts import MORNING, PASSWORD, Cast
 
 
+def _signed_in(session: LabSession, email: str, replaces: str = "", now: datetime = MORNING) -> str:
+    person = find_by_password(session, email, PASSWORD)
+    assert person is not None
+    return sign_in(session, person, replaces=replaces, now=now)
+
+
 def test_a_password_is_kept_as_argon2id_only(session: LabSession) -> None:
     person = session.exec(select(Person).where(Person.email == "mira@lab.example")).one()
 
@@ -36,8 +43,7 @@ def test_a_password_is_kept_as_argon2id_only(session: LabSession) -> None:
 
 
 def test_signing_in_keeps_only_the_hash_of_the_token(session: LabSession) -> None:
-    token = sign_in(session, email="MIRA@lab.example", password=PASSWORD, now=MORNING)
-    assert token is not None
+    token = _signed_in(session, "MIRA@lab.example")
     session.flush()
     kept = session.exec(select(SignIn).where(SignIn.token_hash == hashed(token))).one()
 
@@ -48,12 +54,12 @@ def test_signing_in_keeps_only_the_hash_of_the_token(session: LabSession) -> Non
 @pytest.mark.parametrize(
     ("email", "password"), [("mira@lab.example", "wrong horse"), ("nobody@lab.example", PASSWORD), ("", "")]
 )
-def test_a_wrong_pair_gives_no_token(session: LabSession, email: str, password: str) -> None:
-    assert sign_in(session, email=email, password=password, now=MORNING) is None
+def test_a_wrong_pair_is_nobody_s(session: LabSession, email: str, password: str) -> None:
+    assert find_by_password(session, email, password) is None
 
 
 def test_after_signing_out_the_token_is_worth_nothing(session: LabSession) -> None:
-    token = sign_in(session, email="mira@lab.example", password=PASSWORD, now=MORNING) or ""
+    token = _signed_in(session, "mira@lab.example")
     session.flush()
     sign_out(session, token)
     session.flush()
@@ -61,8 +67,30 @@ def test_after_signing_out_the_token_is_worth_nothing(session: LabSession) -> No
     assert find_signed_in(session, hashed(token), MORNING) is None
 
 
+def test_signing_in_again_ends_the_browser_s_earlier_sign_in(session: LabSession) -> None:
+    before = _signed_in(session, "mira@lab.example")
+    after = _signed_in(session, "tomas@lab.example", replaces=before)
+    session.flush()
+
+    assert find_signed_in(session, hashed(before), MORNING) is None
+    assert find_signed_in(session, hashed(after), MORNING) is not None
+
+
+def test_sign_ins_that_have_ended_are_not_kept_for_ever(session: LabSession) -> None:
+    _signed_in(session, "mira@lab.example")
+    _signed_in(session, "mira@lab.example", now=MORNING + timedelta(days=2))
+    session.flush()
+    kept = session.exec(
+        select(SignIn).where(col(SignIn.made_at) >= MORNING, col(SignIn.person_id).is_not(None))
+    ).all()
+
+    assert [one.made_at for one in kept if one.ends_at - one.made_at == timedelta(hours=14)] == [
+        MORNING + timedelta(days=2)
+    ]
+
+
 def test_a_sign_in_ends_by_itself(session: LabSession) -> None:
-    token = sign_in(session, email="mira@lab.example", password=PASSWORD, now=MORNING) or ""
+    token = _signed_in(session, "mira@lab.example")
     session.flush()
 
     assert find_signed_in(session, hashed(token), MORNING + timedelta(hours=13)) is not None
@@ -117,7 +145,7 @@ def test_an_unknown_address_takes_as_long_as_a_known_one(
     monkeypatch.setattr(actions, "_passwords", _Counting())
     for email in ("nobody@lab.example", "mira@lab.example"):
         before = _Counting.checks
-        assert sign_in(session, email=email, password="wrong horse", now=MORNING) is None
+        assert find_by_password(session, email, "wrong horse") is None
         assert _Counting.checks == before + 1
 
 
