@@ -19,14 +19,11 @@ from server.stations.queries import list_stations
 from tests.casts import MORNING, Cast
 from tests.conftest import Visitor
 from tests.prep.days import stock
+from tests.reading import text_of
 from tests.rotations.rooms import furnish
 
 InLab = Callable[[], AbstractContextManager[LabSession]]
 DAY = date(2027, 2, 16)
-
-
-def _text(page: BeautifulSoup) -> str:
-    return " ".join(page.get_text(" ").split())
 
 
 def _table(page: BeautifulSoup, index: int) -> dict[str, list[str]]:
@@ -104,7 +101,7 @@ def planning(in_lab: InLab, cast: Cast) -> Planning:
 
 def test_the_page_says_how_likely_the_class_ends_by_the_bell(tomas: Visitor, planning: Planning) -> None:
     page = tomas.page(f"/rotations/{planning.rotation()}/chance")
-    words = _text(page)
+    words = text_of(page)
 
     assert (
         "In more than 99 of 100 classes like this one everything is done by 12:00; half are done by 11:"
@@ -133,7 +130,7 @@ def test_a_tight_period_is_kept_by_some_classes_only(mira: Visitor, planning: Pl
     rows = _table(page, 0)
     (at_bell,) = next(cells for words, cells in rows.items() if "period ends" in words)
 
-    assert f"In {at_bell} of 100 classes like this one" in _text(page)
+    assert f"In {at_bell} of 100 classes like this one" in text_of(page)
     assert 0 < int(at_bell) < 90
     assert page.select_one(".note.watch, .note.stop")
 
@@ -157,7 +154,7 @@ def test_a_rotation_without_a_plan_has_no_chance_yet(mira: Visitor, planning: Pl
             now=MORNING, zone="Europe/Berlin",
         ).id  # fmt: skip
 
-    assert "There is no plan with a plate in it yet" in _text(mira.page(f"/rotations/{draft}/chance"))
+    assert "There is no plan with a plate in it yet" in text_of(mira.page(f"/rotations/{draft}/chance"))
     assert mira.page(f"/rotations/{draft}").select_one("#chance") is None
 
 
@@ -167,14 +164,14 @@ def test_a_rotation_changed_since_its_plan_says_so(mira: Visitor, planning: Plan
         asked = list_group_plates(session, rotation)[0]
         set_plates(session, rotation, {asked.group_id: 1})
 
-    assert "was changed after this plan was made" in _text(mira.page(f"/rotations/{rotation}/chance"))
+    assert "was changed after this plan was made" in text_of(mira.page(f"/rotations/{rotation}/chance"))
 
 
 def test_nine_plates_want_four_in_reserve(mira: Visitor, planning: Planning) -> None:
     """House example: 9 good ones of plates of which 80 % come out well need 13 for 90 %."""
     page = mira.page(f"/rotations/{planning.rotation()}/chance")
 
-    assert "To be 90 % sure of 9 good, have 13 plates ready: 4 in reserve." in _text(page)
+    assert "To be 90 % sure of 9 good, have 13 plates ready: 4 in reserve." in text_of(page)
     assert list(_table(page, 1)) == ["This rotation"]
 
 
@@ -191,8 +188,8 @@ def test_three_classes_share_one_box_and_need_fewer(mira: Visitor, planning: Pla
     assert rows["This rotation"][:2] == ["9", "13 (9 + 4)"]
     assert rows["The 3 rotations of Tue 16 Feb 2027, one box"][:2] == ["27", "38 (27 + 11)"]
     assert rows["The 3 rotations, a box each"][:2] == ["27", "45 (27 + 18)"]
-    assert "(13 + 13 + 13), all of them would have enough on 73 of 100 such days" in _text(page)
-    assert "not published" not in _text(page)
+    assert "(13 + 13 + 13), all of them would have enough on 73 of 100 such days" in text_of(page)
+    assert "not published" not in text_of(page)
 
 
 @pytest.mark.parametrize(
@@ -209,7 +206,7 @@ def test_rated_runs_count_from_five_on(
     """Fewest plates for nine good ones at 90 %, by the binomial distribution: 13 at 0.8, 11 at 0.9, 30 at 0.4."""
     rotation = planning.rotation()
     planning.rated(cast.group_ids[0], verdicts)
-    words = _text(mira.page(f"/rotations/{rotation}/chance"))
+    words = text_of(mira.page(f"/rotations/{rotation}/chance"))
 
     assert sentence in words
     assert ("Assumed: how much times vary." in words) == (len(verdicts) >= 5)

@@ -18,6 +18,7 @@ from server.data.session import LabSession
 from server.stations.actions import add_tray_line
 from tests.casts import MORNING
 from tests.conftest import Running, Visitor
+from tests.reading import text_of, typed_in
 from tests.stock import shelf
 
 InLab = Callable[[], AbstractContextManager[LabSession]]
@@ -31,16 +32,6 @@ QUANTITIES: dict[str, Any] = {
     "rinse_per_plate": "200 mL",
     "test_plates_per_station": "2",
 }
-
-
-def _text(page: BeautifulSoup) -> str:
-    return " ".join(page.get_text(" ").split())
-
-
-def _typed(page: BeautifulSoup, field: str) -> str:
-    found = page.select_one(f"#{field}")
-    assert found is not None
-    return str(found.get("value", ""))
 
 
 def _options(page: BeautifulSoup, field: str) -> list[tuple[str, str]]:
@@ -62,7 +53,7 @@ def _mix(visitor: Visitor, status: int = 200, **changed: str) -> BeautifulSoup:
         "bottle_a_id": _options(page, "bottle_a_id")[0][0],
         "bottle_b_id": _options(page, "bottle_b_id")[0][0],
         "volume": "600 mL",
-        "mixed_at": _typed(page, "mixed_at"),
+        "mixed_at": typed_in(page, "mixed_at"),
     }
     return visitor.submit("/chemistry/developer", status, **(fields | changed))
 
@@ -72,7 +63,7 @@ def _mix_bleach(visitor: Visitor, status: int = 200, **changed: str) -> Beautifu
     fields = {
         "bottle_id": _options(page, "bottle_id")[0][0],
         "bleach_volume": "400 mL",
-        "bleach_mixed_at": _typed(page, "bleach_mixed_at"),
+        "bleach_mixed_at": typed_in(page, "bleach_mixed_at"),
     }
     return visitor.submit("/chemistry/bleach", status, **(fields | changed))
 
@@ -82,13 +73,13 @@ def _pour(visitor: Visitor, status: int = 200, **changed: str) -> BeautifulSoup:
     fields = {
         "batch_id": _options(page, "batch_id")[0][0],
         "place_id": _options(page, "place_id")[0][0],
-        "charge_volume": _typed(page, "charge_volume"),
+        "charge_volume": typed_in(page, "charge_volume"),
     }
     return visitor.submit("/chemistry/charges", status, **(fields | changed))
 
 
 def test_an_empty_lab_says_what_is_needed_first(tomas: Visitor) -> None:
-    text = _text(tomas.page("/chemistry"))
+    text = text_of(tomas.page("/chemistry"))
 
     assert "No working developer can be used now" in text
     assert "Take in a kit under Stock" in text
@@ -105,7 +96,7 @@ def test_a_batch_is_mixed_from_the_first_expiring_bottles_and_counts_down(
         == "kit 4, 1 L left, good until Mon 1 Mar 2027"
     )
     page = _mix(tomas, mixed_at="7:40")
-    text = _text(page)
+    text = text_of(page)
 
     assert "Batch 1, working developer" in text
     assert "ends 13:40" in text
@@ -122,7 +113,7 @@ def test_a_batch_is_mixed_from_the_first_expiring_bottles_and_counts_down(
 
 @pytest.mark.parametrize("typed", ["0740", "7.40", "07:40"])
 def test_the_time_is_read_as_gloves_type_it(tomas: Visitor, stocked: None, typed: str) -> None:
-    assert "ends 13:40" in _text(_mix(tomas, mixed_at=typed))
+    assert "ends 13:40" in text_of(_mix(tomas, mixed_at=typed))
 
 
 @pytest.mark.parametrize(
@@ -145,8 +136,8 @@ def test_bad_input_about_a_mix_is_shown_again(
     assert fault is not None
     assert sentence in fault.text
     if field != "bottle_a_id":
-        assert _typed(page, field) == typed
-    assert _typed(page, "volume") == (typed if field == "volume" else "600 mL")
+        assert typed_in(page, field) == typed
+    assert typed_in(page, "volume") == (typed if field == "volume" else "600 mL")
 
 
 @pytest.mark.parametrize(
@@ -159,7 +150,7 @@ def test_bad_input_about_a_mix_is_shown_again(
 def test_what_cannot_be_mixed_is_refused_and_nothing_is_drawn(
     tomas: Visitor, stocked: None, fields: dict[str, str], sentence: str
 ) -> None:
-    assert sentence in _text(_mix(tomas, 409, **fields))
+    assert sentence in text_of(_mix(tomas, 409, **fields))
     assert (
         _options(tomas.page("/chemistry"), "bottle_a_id")[0][1]
         == "kit 4, 1 L left, good until Mon 1 Mar 2027"
@@ -171,9 +162,9 @@ def test_an_hour_that_the_clocks_skip_is_asked_back(server: Running, tomas: Visi
     server.clock.instant = datetime(2027, 3, 28, 6, 0, tzinfo=UTC)
     page = _mix(tomas, 422, mixed_at="02:30")
 
-    assert "the clocks skip 02:30" in _text(page)
-    assert _typed(page, "mixed_at") == "02:30"
-    assert "the clocks skip 02:30" in _text(_mix_bleach(tomas, 422, bleach_mixed_at="02:30"))
+    assert "the clocks skip 02:30" in text_of(page)
+    assert typed_in(page, "mixed_at") == "02:30"
+    assert "the clocks skip 02:30" in text_of(_mix_bleach(tomas, 422, bleach_mixed_at="02:30"))
 
 
 def test_expired_bottles_are_not_offered(server: Running, tomas: Visitor, stocked: None) -> None:
@@ -186,7 +177,7 @@ def test_expired_bottles_are_not_offered(server: Running, tomas: Visitor, stocke
 
 def test_bleach_ends_on_a_day_and_is_not_counted_down(tomas: Visitor, stocked: None) -> None:
     page = _mix_bleach(tomas)
-    text = _text(page)
+    text = text_of(page)
 
     assert "Batch 1, bleach" in text
     assert "ends Mon 17 May 2027, 09:00" in text
@@ -198,24 +189,24 @@ def test_bad_input_about_bleach_is_shown_again(tomas: Visitor, stocked: None, fi
     page = _mix_bleach(tomas, 422, **{field: typed})
 
     assert page.select_one(f"#{field}-fault") is not None
-    assert _typed(page, field) == typed
+    assert typed_in(page, field) == typed
 
 
 def test_more_bleach_than_the_bottle_holds_is_refused(tomas: Visitor, stocked: None) -> None:
-    assert "holds 500 mL, not 501 mL" in _text(_mix_bleach(tomas, 409, bleach_volume="501 mL"))
+    assert "holds 500 mL, not 501 mL" in text_of(_mix_bleach(tomas, 409, bleach_volume="501 mL"))
 
 
 def test_a_charge_stands_in_its_tray_with_its_limits(tomas: Visitor, in_lab: InLab, stocked: None) -> None:
     _mix(tomas)
     page = _pour(tomas)
-    row = _text(page.select_one("tbody tr"))  # type: ignore[arg-type]
+    row = text_of(page.select_one("tbody tr"))  # type: ignore[arg-type]
     assert (
         row
         == "developer, line 1 usable empty it into waste 0 of at most 12 ends 14:00 ( 6 h 0 min left ) batch 1 200 mL, poured 08:00"
     )
     assert (
         "It takes at most 12 plates: a charge of 200 mL now serves 12, in proportion; these figures are assumed"
-        in _text(page)
+        in text_of(page)
     )
     assert "developer, line 1" not in [words for _id, words in _options(page, "place_id")]
 
@@ -223,20 +214,20 @@ def test_a_charge_stands_in_its_tray_with_its_limits(tomas: Visitor, in_lab: InL
         charge = list_charges(session)[0][0]
         for _plate in range(12):
             count_plate_through(session, charge.id, now=MORNING)
-    assert "used up" in _text(tomas.page("/chemistry"))
+    assert "used up" in text_of(tomas.page("/chemistry"))
 
 
 def test_developer_that_is_only_in_used_up_charges_is_none_to_use(
     tomas: Visitor, in_lab: InLab, stocked: None
 ) -> None:
     _mix(tomas, volume="50 mL")
-    assert "of working developer, batch 1; it ends 14:00" in _text(_pour(tomas, charge_volume="50 mL"))
+    assert "of working developer, batch 1; it ends 14:00" in text_of(_pour(tomas, charge_volume="50 mL"))
     with in_lab() as session:
         charge = list_charges(session)[0][0]
         for _plate in range(3):
             count_plate_through(session, charge.id, now=MORNING)
 
-    assert "No working developer can be used now" in _text(tomas.page("/chemistry"))
+    assert "No working developer can be used now" in text_of(tomas.page("/chemistry"))
 
 
 def test_a_charge_past_its_life_is_told_and_its_batch_is_to_discard(
@@ -245,7 +236,7 @@ def test_a_charge_past_its_life_is_told_and_its_batch_is_to_discard(
     _mix(tomas)
     _pour(tomas)
     server.clock.instant = MORNING + timedelta(hours=6, minutes=5)
-    text = _text(tomas.page("/chemistry"))
+    text = text_of(tomas.page("/chemistry"))
 
     assert (
         "developer, line 1 past its life empty it into waste 0 of at most 12 ended 14:00 ( ended 5 min 0 s ago )"
@@ -262,16 +253,16 @@ def test_an_ended_batch_is_not_poured(server: Running, tomas: Visitor, stocked: 
     server.clock.instant = MORNING + timedelta(hours=6)
     page = tomas.submit("/chemistry/charges", 409, batch_id=batch, place_id=tray, charge_volume="200 mL")
 
-    assert "Batch 1 ended Tue 16 Feb 2027, 14:00" in _text(page)
+    assert "Batch 1 ended Tue 16 Feb 2027, 14:00" in text_of(page)
 
 
 def test_a_batch_sent_twice_is_mixed_once(tomas: Visitor, stocked: None) -> None:
     _mix(tomas, mixed_at="07:40")
-    assert "Batch 1 is entered with the same bottles" in _text(_mix(tomas, 409, mixed_at="07:40"))
-    assert "600 mL of 600 mL" in _text(tomas.page("/chemistry"))
+    assert "Batch 1 is entered with the same bottles" in text_of(_mix(tomas, 409, mixed_at="07:40"))
+    assert "600 mL of 600 mL" in text_of(tomas.page("/chemistry"))
 
-    assert "Batch 2" in _text(_mix(tomas, mixed_at="07:41"))
-    assert "Batch 3" in _text(_mix(tomas, mixed_at="07:41", volume="200 mL"))
+    assert "Batch 2" in text_of(_mix(tomas, mixed_at="07:41"))
+    assert "Batch 3" in text_of(_mix(tomas, mixed_at="07:41", volume="200 mL"))
 
 
 def test_batches_poured_into_one_tray_at_once_become_one_charge(
@@ -304,7 +295,7 @@ def test_developer_does_not_go_into_the_bleach_tray(tomas: Visitor, stocked: Non
         key for key, words in _options(tomas.page("/chemistry"), "place_id") if words == "bleach, line 1"
     )
 
-    assert "bleach, line 1 is not for working developer" in _text(_pour(tomas, 409, place_id=bleach))
+    assert "bleach, line 1 is not for working developer" in text_of(_pour(tomas, 409, place_id=bleach))
 
 
 def test_a_charge_without_a_readable_volume_is_shown_again(tomas: Visitor, stocked: None) -> None:
@@ -312,7 +303,7 @@ def test_a_charge_without_a_readable_volume_is_shown_again(tomas: Visitor, stock
     page = _pour(tomas, 422, charge_volume="one tray")
 
     assert page.select_one("#charge_volume-fault") is not None
-    assert _typed(page, "charge_volume") == "one tray"
+    assert typed_in(page, "charge_volume") == "one tray"
 
 
 def test_the_rest_is_discarded_and_the_ledger_adds_up(tomas: Visitor, stocked: None) -> None:
@@ -323,14 +314,14 @@ def test_the_rest_is_discarded_and_the_ledger_adds_up(tomas: Visitor, stocked: N
     when = "Tue 16 Feb 2027, 08:00"
     ledger = page.select_one("[aria-label='Ledger of the batch']")
 
-    assert [_text(row) for row in ledger.select("tbody tr")] == [  # type: ignore[arg-type, union-attr]
+    assert [text_of(row) for row in ledger.select("tbody tr")] == [  # type: ignore[arg-type, union-attr]
         f"{when} mixed +600 mL 600 mL Tomas",
         f"{when} charged into developer, line 1 −200 mL 400 mL Tomas",
         f"{when} correction −10 mL 390 mL spilled Tomas",
         f"{when} discarded −390 mL 0 mL end of day Tomas",
     ]
-    assert "The entries add up to 0 mL, which is what is left" in _text(page)
-    assert "Nothing is left of batch 1" in _text(tomas.submit("/chemistry/batches/1/discard", 409))
+    assert "The entries add up to 0 mL, which is what is left" in text_of(page)
+    assert "Nothing is left of batch 1" in text_of(tomas.submit("/chemistry/batches/1/discard", 409))
 
 
 def test_a_batch_whose_balance_is_wrong_says_so(tomas: Visitor, in_lab: InLab, stocked: None) -> None:
@@ -338,7 +329,7 @@ def test_a_batch_whose_balance_is_wrong_says_so(tomas: Visitor, in_lab: InLab, s
     with in_lab() as session:
         session.execute(update(Batch).where(col(Batch.number) == 1).values(left_ul=590_000))
 
-    assert "The entries add up to 600 mL, but 590 mL stands above" in _text(
+    assert "The entries add up to 600 mL, but 590 mL stands above" in text_of(
         tomas.page("/chemistry/batches/1")
     )
 
@@ -359,19 +350,19 @@ def test_bad_input_about_a_batch_is_shown_again(
     page = tomas.submit(f"/chemistry/batches/1/{form}", 422, **fields)
 
     assert page.select_one(f"#{wrong}-fault") is not None
-    assert {name: _typed(page, name) for name in fields} == fields
+    assert {name: typed_in(page, name) for name in fields} == fields
 
 
 def test_a_correction_that_changes_nothing_is_refused(tomas: Visitor, stocked: None) -> None:
     _mix(tomas)
     page = tomas.submit("/chemistry/batches/1/corrections", 409, measured="0.6 L", reason="measured")
 
-    assert "nothing to correct" in _text(page)
+    assert "nothing to correct" in text_of(page)
 
 
 def test_the_label_says_what_it_is_and_how_long_it_lives(tomas: Visitor, stocked: None) -> None:
     _mix(tomas)
-    text = _text(tomas.page("/chemistry/batches/1/label"))
+    text = text_of(tomas.page("/chemistry/batches/1/label"))
 
     for words in (
         "Working developer", "Batch 1", "300 mL stock A (kit 4)", "300 mL stock B (kit 4)",
@@ -383,13 +374,13 @@ def test_the_label_says_what_it_is_and_how_long_it_lives(tomas: Visitor, stocked
 
 def test_usual_quantities_are_assumed_until_the_lab_saves_its_own(tomas: Visitor, stocked: None) -> None:
     page = tomas.page("/chemistry/quantities")
-    assert "assumed" in _text(page)
-    assert (_typed(page, "developer_life_h"), _typed(page, "rinse_per_plate")) == ("6", "166.667 mL")
+    assert "assumed" in text_of(page)
+    assert (typed_in(page, "developer_life_h"), typed_in(page, "rinse_per_plate")) == ("6", "166.667 mL")
     page = tomas.submit("/chemistry/quantities", **QUANTITIES)
 
-    assert "set by the lab" in _text(page)
-    assert {name: _typed(page, name) for name in QUANTITIES} == QUANTITIES | {"bleach_charge": "300 mL"}
-    text = _text(_mix(tomas))
+    assert "set by the lab" in text_of(page)
+    assert {name: typed_in(page, name) for name in QUANTITIES} == QUANTITIES | {"bleach_charge": "300 mL"}
+    text = text_of(_mix(tomas))
     assert "ends 15:30" in text
     assert "assumed" not in text
 
@@ -403,7 +394,7 @@ def test_saving_the_usual_quantities_as_they_stand_changes_none(
     page = tomas.submit("/chemistry/quantities", **typed)
     with in_lab() as session:
         before = get_usual_quantities(session).model_dump()
-    standing: dict[str, Any] = {name: _typed(page, name) for name in QUANTITIES}
+    standing: dict[str, Any] = {name: typed_in(page, name) for name in QUANTITIES}
     tomas.submit("/chemistry/quantities", **standing)
 
     with in_lab() as session:
@@ -427,13 +418,13 @@ def test_bad_quantities_are_shown_again(tomas: Visitor, field: str, typed: str, 
     kept = QUANTITIES | {field: typed}
     page = tomas.submit("/chemistry/quantities", 422, **kept)
 
-    assert sentence in _text(page)
-    assert {name: _typed(page, name) for name in kept} == kept
+    assert sentence in text_of(page)
+    assert {name: typed_in(page, name) for name in kept} == kept
 
 
 @pytest.mark.parametrize("address", ["", "/quantities", "/batches/1", "/batches/1/label"])
 def test_students_never_see_the_chemistry(tablet: Visitor, address: str) -> None:
-    assert "for the lab's staff" in _text(tablet.page(f"/chemistry{address}", 403))
+    assert "for the lab's staff" in text_of(tablet.page(f"/chemistry{address}", 403))
 
 
 @pytest.mark.parametrize(

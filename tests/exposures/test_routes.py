@@ -5,13 +5,13 @@ from contextlib import AbstractContextManager
 from datetime import timedelta
 
 import pytest
-from bs4 import BeautifulSoup
 
 from server.data.session import LabSession
 from server.stations.queries import get_place
 from server.stock.actions import take_in_plate_box
 from tests.casts import MORNING
 from tests.conftest import Running, Visitor
+from tests.reading import text_of
 from tests.runs.room import Room, fill_room
 
 InLab = Callable[[], AbstractContextManager[LabSession]]
@@ -23,13 +23,9 @@ def room(in_lab: InLab) -> Room:
         return fill_room(session)
 
 
-def _text(page: BeautifulSoup) -> str:
-    return " ".join(page.get_text(" ").split())
-
-
 def test_a_reading_becomes_a_time_with_its_reason(tomas: Visitor, room: Room) -> None:
     """Hand calculation: 600 µJ/cm² at 60 µW/cm² and 56° take 17.9 s, not 10 s."""
-    page = _text(
+    page = text_of(
         tomas.submit("/exposures/readings", place_id=room.station_id, irradiance="60 µW/cm²", tilt_deg=56)
     )
 
@@ -49,7 +45,7 @@ def test_the_time_is_taken_over_with_one_button(tomas: Visitor, room: Room, in_l
         reading_id=form.select_one("input[name=reading_id]")["value"],  # type: ignore[index,union-attr]
     )
 
-    assert "the station is set to 19 s" in _text(page)
+    assert "the station is set to 19 s" in text_of(page)
     assert page.find("button", string="Set S1 to 19 s") is None
     with in_lab() as session:
         assert get_place(session, room.station_id).exposure_s == 19
@@ -76,12 +72,12 @@ def test_another_box_has_another_dose_and_stays_chosen(tomas: Visitor, room: Roo
         box_id = box.id
     typed = {"place_id": room.station_id, "plate_box_id": box_id}
     page = tomas.submit("/exposures/readings", irradiance="60", **typed)
-    assert "plates of Box 2: 1200 µJ/cm²" in _text(page)
-    assert "20.0 s" in _text(page)
+    assert "plates of Box 2: 1200 µJ/cm²" in text_of(page)
+    assert "20.0 s" in text_of(page)
 
     page = tomas.submit("/exposures/readings", 422, irradiance="bright", **typed)
-    assert "plates of Box 2" in _text(page)
-    assert "10.0 s" in _text(tomas.page("/exposures"))
+    assert "plates of Box 2" in text_of(page)
+    assert "10.0 s" in text_of(tomas.page("/exposures"))
 
 
 @pytest.mark.parametrize(
@@ -101,7 +97,7 @@ def test_a_reading_that_makes_no_sense_is_asked_for_again(
         "/exposures/readings", 422, place_id=room.second_station_id, irradiance=irradiance, tilt_deg=tilt
     )
 
-    assert words in _text(page)
+    assert words in text_of(page)
     assert page.select_one("#irradiance")["value"] == irradiance  # type: ignore[index]
     assert page.select_one("#tilt_deg")["value"] == tilt  # type: ignore[index]
     assert page.select_one("#place_id option[selected]")["value"] == str(room.second_station_id)  # type: ignore[index]
@@ -109,21 +105,21 @@ def test_a_reading_that_makes_no_sense_is_asked_for_again(
 
 def test_yesterdays_reading_is_called_old(server: Running, tomas: Visitor, room: Room) -> None:
     tomas.submit("/exposures/readings", place_id=room.station_id, irradiance="60")
-    assert "not from today" not in _text(tomas.page("/exposures"))
+    assert "not from today" not in text_of(tomas.page("/exposures"))
     server.clock.instant = MORNING + timedelta(days=1)
 
-    assert "not from today" in _text(tomas.page("/exposures"))
+    assert "not from today" in text_of(tomas.page("/exposures"))
 
 
 def test_a_beam_too_strong_gets_a_sentence_instead_of_a_time(tomas: Visitor, room: Room) -> None:
     page = tomas.submit("/exposures/readings", place_id=room.station_id, irradiance="90 mW")
 
-    assert "shorter than a hand can open a shutter" in _text(page)
+    assert "shorter than a hand can open a shutter" in text_of(page)
     assert page.find("button", string=lambda words: bool(words) and words.startswith("Set")) is None
 
 
 def test_an_empty_lab_is_told_where_to_begin(mira: Visitor) -> None:
-    page = _text(mira.page("/exposures"))
+    page = text_of(mira.page("/exposures"))
 
     assert "There is no plate box yet" in page
     assert "There is no station yet" in page

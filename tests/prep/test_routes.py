@@ -13,13 +13,10 @@ from server.waste.queries import list_streams
 from tests.casts import MORNING, Cast
 from tests.conftest import Running, Visitor
 from tests.prep.days import furnish, publish_capacity_day, publish_rounds, stock
+from tests.reading import text_of
 
 InLab = Callable[[], AbstractContextManager[LabSession]]
 DAY = "/prep/2027-02-16"
-
-
-def _text(page: BeautifulSoup) -> str:
-    return " ".join(page.get_text(" ").split())
 
 
 def _lines(page: BeautifulSoup) -> dict[str, str]:
@@ -54,7 +51,7 @@ def test_the_sheet_lists_the_capacity_day_in_the_order_of_the_clock(tomas: Visit
     assert "Have 6.5 L of rinse water ready" in lines["rinse"]
     assert "Have 800 mL of bleach ready: 4 charges of 200 mL" in lines["bleach"]
     assert any("Set S3: settle 1 min, expose 19 s" in words for words in lines.values())
-    assert "are enough for this day" in _text(page)
+    assert "are enough for this day" in text_of(page)
 
 
 @pytest.mark.usefixtures("capacity_day")
@@ -76,8 +73,8 @@ def test_a_line_is_ticked_stays_ticked_and_is_unticked(tomas: Visitor, mira: Vis
 
 @pytest.mark.usefixtures("capacity_day")
 def test_a_line_that_is_not_there_can_not_be_ticked(tomas: Visitor) -> None:
-    assert "not on the sheet any more" in _text(tomas.submit(f"{DAY}/ticks/champagne", 404, done="true"))
-    assert "Prep for" in _text(tomas.submit(f"{DAY}/ticks/rinse", 422, done="perhaps"))
+    assert "not on the sheet any more" in text_of(tomas.submit(f"{DAY}/ticks/champagne", 404, done="true"))
+    assert "Prep for" in text_of(tomas.submit(f"{DAY}/ticks/rinse", 422, done="perhaps"))
 
 
 def test_what_is_short_stands_on_top_with_what_to_do(tomas: Visitor, in_lab: InLab, cast: Cast) -> None:
@@ -99,13 +96,13 @@ def test_a_class_that_outlasts_the_developer_is_told(tomas: Visitor, in_lab: InL
     with in_lab() as session:
         publish_rounds(session, cast.section_id, name="marathon", starts_at=MORNING, rounds=60)
 
-    assert "Tuesday, marathon outlasts the developer" in _text(tomas.page(DAY))
+    assert "Tuesday, marathon outlasts the developer" in text_of(tomas.page(DAY))
 
 
 @pytest.mark.usefixtures("server")
 def test_an_empty_lab_is_told_what_to_do(tomas: Visitor) -> None:
-    assert "Plan one under Rotations and publish it" in _text(tomas.page("/prep"))
-    assert "nothing to lay out" in _text(tomas.page("/prep/2027-03-01"))
+    assert "Plan one under Rotations and publish it" in text_of(tomas.page("/prep"))
+    assert "nothing to lay out" in text_of(tomas.page("/prep/2027-03-01"))
 
 
 @pytest.mark.usefixtures("server")
@@ -122,12 +119,12 @@ def test_without_a_day_the_sheet_is_the_next_days_with_a_class(
         publish_rounds(session, cast.section_id, name="gone", starts_at=MORNING - timedelta(days=1))
 
     assert tomas.page("/prep").select_one("h1").text == "Prep for Fri 19 Feb 2027"  # type: ignore[union-attr]
-    assert "This day is over" in _text(tomas.page("/prep/2027-02-15"))
+    assert "This day is over" in text_of(tomas.page("/prep/2027-02-15"))
 
 
 @pytest.mark.usefixtures("capacity_day")
 def test_another_lab_sees_none_of_it(noor: Visitor) -> None:
-    assert "nothing to lay out" in _text(noor.page(DAY))
+    assert "nothing to lay out" in text_of(noor.page(DAY))
     noor.submit(f"{DAY}/ticks/rinse", 404, done="true")
 
 

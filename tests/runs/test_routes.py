@@ -20,6 +20,7 @@ from server.stock.actions import open_plate_box, take_in_plate_box
 from server.stock.queries import get_plate_box, list_unbalanced
 from tests.casts import MORNING, Cast
 from tests.conftest import Running, Visitor
+from tests.reading import text_of
 from tests.runs.room import Room, fill_room
 
 InLab = Callable[[], AbstractContextManager[LabSession]]
@@ -29,10 +30,6 @@ InLab = Callable[[], AbstractContextManager[LabSession]]
 def room(in_lab: InLab) -> Room:
     with in_lab() as session:
         return fill_room(session)
-
-
-def _text(page: BeautifulSoup) -> str:
-    return " ".join(page.get_text(" ").split())
 
 
 def _note(room: Room, **changed: object) -> dict[str, Any]:
@@ -59,7 +56,7 @@ def test_joining_with_the_class_code_leads_to_the_run_note(stranger: Visitor, ca
     page = stranger.submit(f"/join/{cast.class_code}", code=cast.class_code, group_id=cast.group_ids[2])
 
     assert page.select_one("h1").text == "Run note"  # type: ignore[union-attr]
-    assert "G3, Cellar lab" in _text(page)
+    assert "G3, Cellar lab" in text_of(page)
 
 
 def test_the_note_offers_the_box_the_stations_and_the_developer_of_now(tablet: Visitor, room: Room) -> None:
@@ -87,11 +84,11 @@ def test_a_filed_note_stands_on_the_tablet_and_on_the_instructors_page_at_once(
 ) -> None:
     page = tablet.submit("/tablet/runs", **_note(room, incident="moved", comment="someone walked"))
 
-    assert "○ run 1, waiting for its verdict" in _text(page)
+    assert "○ run 1, waiting for its verdict" in text_of(page)
     rows = mira.page("/runs/rows")
     assert [node.name for node in rows.children if node.name] == ["div"]  # type: ignore[attr-defined]
     assert rows.select_one("#run-rows")["hx-get"] == "/runs/rows"  # type: ignore[index]
-    assert "run 1 G1 waiting for its verdict something moved S1 10 s Box 1 Tue 16 Feb 2027, 08:00" in _text(
+    assert "run 1 G1 waiting for its verdict something moved S1 10 s Box 1 Tue 16 Feb 2027, 08:00" in text_of(
         rows
     )
     with in_lab() as session:
@@ -101,7 +98,7 @@ def test_a_filed_note_stands_on_the_tablet_and_on_the_instructors_page_at_once(
 def test_the_instructor_reads_everything_of_a_run(tablet: Visitor, mira: Visitor, room: Room) -> None:
     tablet.submit("/tablet/runs", **_note(room, incident="light", comment="door opened"))
     link = mira.page("/runs").select_one("#run-rows th a")
-    page = _text(mira.page(str(link["href"])))  # type: ignore[index]
+    page = text_of(mira.page(str(link["href"])))  # type: ignore[index]
 
     for words in (
         "Run 1 of Tuesday",
@@ -126,8 +123,8 @@ def test_the_group_rates_its_run_later(tablet: Visitor, mira: Visitor, room: Roo
     address = str(page.select_one("#tablet-runs a")["href"])  # type: ignore[index]
     page = tablet.submit(f"{address}/verdict", verdict=3, comment="bright")
 
-    assert "● run 1: 3, clear in ordinary spot light" in _text(page)
-    assert "Good so far: 1 of 1 rated." in _text(mira.page("/runs"))
+    assert "● run 1: 3, clear in ordinary spot light" in text_of(page)
+    assert "Good so far: 1 of 1 rated." in text_of(mira.page("/runs"))
 
 
 def test_the_technician_may_rate_too(tablet: Visitor, tomas: Visitor, room: Room) -> None:
@@ -135,7 +132,7 @@ def test_the_technician_may_rate_too(tablet: Visitor, tomas: Visitor, room: Room
     address = str(tomas.page("/runs").select_one("#run-rows th a")["href"])  # type: ignore[index]
     page = tomas.submit(f"{address}/verdict", verdict=0, comment="clear glass")
 
-    assert "Verdict 0, no image" in _text(page)
+    assert "Verdict 0, no image" in text_of(page)
 
 
 def test_a_verdict_off_the_scale_is_asked_for_again(tablet: Visitor, tomas: Visitor, room: Room) -> None:
@@ -145,7 +142,7 @@ def test_a_verdict_off_the_scale_is_asked_for_again(tablet: Visitor, tomas: Visi
 
     for visitor, address in ((tablet, own), (tomas, staffs)):
         page = visitor.submit(f"{address}/verdict", 422, verdict=5, comment="better than all")
-        assert "choose one of the five" in _text(page)
+        assert "choose one of the five" in text_of(page)
         assert page.select_one("#comment").text == "better than all"  # type: ignore[union-attr]
 
 
@@ -158,7 +155,7 @@ def test_the_section_is_summed_up_in_counts_and_never_in_percent(
         runs = list_runs(session, cast.section_id)
         for run, verdict in zip(runs, (4, 3, 3, 4, 3, 1), strict=False):
             give_verdict(session, run.id, verdict=verdict, comment="", now=MORNING)
-    page = _text(mira.page("/runs"))
+    page = text_of(mira.page("/runs"))
 
     assert "5 of 6 rated, 3 waiting" in page
     assert "%" not in page
@@ -186,7 +183,7 @@ def test_bad_times_are_asked_for_again_and_everything_stays(
     note = _note(room, place_id=room.second_station_id, exposure_s="ten", comment="slow", incident="dropped")
     page = tablet.submit("/tablet/runs", 422, **note)
 
-    assert "Please write a whole number, such as 12." in _text(page)
+    assert "Please write a whole number, such as 12." in text_of(page)
     assert page.select_one("#exposure_s")["value"] == "ten"  # type: ignore[index]
     assert page.select_one("#comment").text == "slow"  # type: ignore[union-attr]
     assert _chosen(page, "place_id") == str(room.second_station_id)
@@ -214,17 +211,17 @@ def test_a_note_from_an_empty_box_is_refused_with_a_sentence(
     with in_lab() as session:
         get_plate_box(session, room.plate_box_id).plates_left = 0
 
-    assert "Choose another box" in _text(tablet.submit("/tablet/runs", 409, **_note(room)))
-    assert "Ask the technician for a new box" in _text(tablet.page("/tablet"))
+    assert "Choose another box" in text_of(tablet.submit("/tablet/runs", 409, **_note(room)))
+    assert "Ask the technician for a new box" in text_of(tablet.page("/tablet"))
 
 
 def test_a_note_on_expired_developer_says_what_to_do(server: Running, tablet: Visitor, room: Room) -> None:
     server.clock.instant = MORNING + timedelta(hours=7)
 
     page = tablet.submit("/tablet/runs", 409, **_note(room))
-    assert "ask the technician for a fresh charge" in _text(page)
+    assert "ask the technician for a fresh charge" in text_of(page)
     page = tablet.page("/tablet")
-    assert "Past its life or used up: developer, line 1, batch 1. Ask the technician" in _text(page)
+    assert "Past its life or used up: developer, line 1, batch 1. Ask the technician" in text_of(page)
     assert page.select_one("input[name=charge_id]") is None
 
 
@@ -233,7 +230,7 @@ def test_a_station_out_of_order_is_not_offered(tablet: Visitor, room: Room, in_l
         get_place(session, room.station_id).out_of_order = True
     page = tablet.page("/tablet")
 
-    assert "Out of order: S1." in _text(page)
+    assert "Out of order: S1." in text_of(page)
     assert _chosen(page, "place_id") == str(room.second_station_id)
     assert page.select_one("#exposure_s")["value"] == "12"  # type: ignore[index]
 
@@ -244,7 +241,7 @@ def test_a_note_that_was_kept_is_dated_when_it_was_written(
     server.clock.instant = MORNING + timedelta(hours=7)
     tablet.submit("/tablet/runs", **_note(room, kept_s=3 * 3600))
 
-    assert "Tue 16 Feb 2027, 12:00" in _text(mira.page("/runs/rows"))
+    assert "Tue 16 Feb 2027, 12:00" in text_of(mira.page("/runs/rows"))
 
 
 def test_a_note_that_was_kept_belongs_to_the_rotation_it_was_written_in(
@@ -258,7 +255,7 @@ def test_a_note_that_was_kept_belongs_to_the_rotation_it_was_written_in(
     for kept_s, rotation in ((17_400, "Rotation First hologram"), (0, "Rotation none")):
         page = tablet.submit("/tablet/runs", tablet_id=uuid4(), kept_s=kept_s, **note)
         address = str(page.select_one("#tablet-runs a")["href"])  # type: ignore[index]
-        assert rotation in _text(mira.page(address.removeprefix("/tablet")))
+        assert rotation in text_of(mira.page(address.removeprefix("/tablet")))
 
 
 def test_an_open_box_decides_the_screen_s_colour_and_a_closed_one_does_not(
@@ -286,7 +283,7 @@ def test_a_verdict_that_was_kept_is_dated_when_it_was_given(
     server.clock.instant = MORNING + timedelta(hours=7)
     tablet.submit(f"{address}/verdict", verdict=3, comment="", kept_s=3 * 3600)
 
-    assert "Verdict given Tue 16 Feb 2027, 12:00" in _text(mira.page(address.removeprefix("/tablet")))
+    assert "Verdict given Tue 16 Feb 2027, 12:00" in text_of(mira.page(address.removeprefix("/tablet")))
 
 
 def test_what_another_group_wrote_on_this_tablet_waits_for_that_group(
@@ -294,7 +291,7 @@ def test_what_another_group_wrote_on_this_tablet_waits_for_that_group(
 ) -> None:
     """A page that was opened before another group joined is still open, and sends what it kept."""
     note = _note(room, group_id=cast.group_ids[0])
-    assert "the tablet has joined G2 since" in _text(other_tablet.submit("/tablet/runs", 401, **note))
+    assert "the tablet has joined G2 since" in text_of(other_tablet.submit("/tablet/runs", 401, **note))
     with in_lab() as session:
         assert list_runs(session, cast.section_id) == []
 
@@ -350,7 +347,7 @@ def test_a_fault_near_open_plates_is_told_in_the_dark(
     server.app.state.database = database
 
     assert _light(page) == "green"
-    assert "Something went wrong on our side" in _text(page)
+    assert "Something went wrong on our side" in text_of(page)
 
 
 def test_another_groups_tablet_neither_sees_nor_rates_the_run(
@@ -359,9 +356,9 @@ def test_another_groups_tablet_neither_sees_nor_rates_the_run(
     page = tablet.submit("/tablet/runs", **_note(room))
     address = str(page.select_one("#tablet-runs a")["href"])  # type: ignore[index]
 
-    assert "no run of your group" in _text(other_tablet.page(address, 404))
-    assert "no run of your group" in _text(other_tablet.submit(f"{address}/verdict", 404, verdict=0))
-    assert "run 1" not in _text(other_tablet.page("/tablet"))
+    assert "no run of your group" in text_of(other_tablet.page(address, 404))
+    assert "no run of your group" in text_of(other_tablet.submit(f"{address}/verdict", 404, verdict=0))
+    assert "run 1" not in text_of(other_tablet.page("/tablet"))
 
 
 def test_the_other_lab_sees_nothing_of_it(
@@ -377,7 +374,7 @@ def test_the_other_lab_sees_nothing_of_it(
     noor.page(staffs, 404)
     noor.submit(f"{staffs}/verdict", 404, verdict=0)
     noor.page(f"/runs?section={cast.section_id}", 404)
-    assert "run 1" not in _text(noor.page("/runs"))
+    assert "run 1" not in text_of(noor.page("/runs"))
 
 
 def test_staff_pages_are_not_for_tablets_and_the_tablets_not_for_staff(

@@ -6,10 +6,7 @@ from bs4 import BeautifulSoup
 
 from tests.casts import MORNING
 from tests.conftest import Running, Visitor
-
-
-def _text(page: BeautifulSoup) -> str:
-    return " ".join(page.get_text(" ").split())
+from tests.reading import text_of
 
 
 def _row(page: BeautifulSoup, name: str) -> str:
@@ -46,25 +43,25 @@ def test_what_was_found_stands_until_it_is_in_order_again(tomas: Visitor) -> Non
 
     page = tomas.submit("/safety/rounds", check_kind="lasers", in_order="true")
     assert "not in order" not in _row(page, "Lasers")
-    assert "Shutter of S1 <sticks>." in _text(page)
+    assert "Shutter of S1 <sticks>." in text_of(page)
 
 
 def test_not_in_order_without_words_is_refused(tomas: Visitor) -> None:
     page = tomas.submit("/safety/rounds", 409, check_kind="lasers", in_order="false")
 
-    assert "Say what was not in order" in _text(page)
+    assert "Say what was not in order" in text_of(page)
 
 
 def test_a_round_without_its_answer_is_asked_for_again(tomas: Visitor) -> None:
     page = tomas.submit("/safety/rounds", 422, check_kind="lasers", in_order="", found="looked fine")
 
-    assert "Please fill this in." in _text(page)
+    assert "Please fill this in." in text_of(page)
     assert page.select_one("#found").text == "looked fine"  # type: ignore[union-attr]
     assert page.select_one("#check_kind option[selected]")["value"] == "lasers"  # type: ignore[index]
 
 
 def test_each_topic_of_caution_names_who_decides(mira: Visitor) -> None:
-    page = _text(mira.page("/safety"))
+    page = text_of(mira.page("/safety"))
 
     for words in (
         "laser safety officer",
@@ -80,7 +77,7 @@ def test_the_checklist_names_every_check(tomas: Visitor) -> None:
 
     names = [heading.text for heading in page.find_all("h2")]
     assert names == ["Eyewash", "Waste shelf", "Safelights", "Lasers", "Dark room"]
-    assert "Cellar lab. Printed Tue 16 Feb 2027." in _text(page)
+    assert "Cellar lab. Printed Tue 16 Feb 2027." in text_of(page)
 
 
 def test_it_is_for_staff_of_the_lab_only(tomas: Visitor, tablet: Visitor, noor: Visitor) -> None:
@@ -89,4 +86,4 @@ def test_it_is_for_staff_of_the_lab_only(tomas: Visitor, tablet: Visitor, noor: 
     tablet.page("/safety", 403)
     tablet.page("/safety/checklist", 403)
     tablet.submit("/safety/rounds", 403, check_kind="lasers", in_order="true")
-    assert "secret of the cellar" not in _text(noor.page("/safety"))
+    assert "secret of the cellar" not in text_of(noor.page("/safety"))

@@ -5,16 +5,7 @@ from bs4 import BeautifulSoup
 
 from server.people.access import COOKIE
 from tests.conftest import Visitor
-
-
-def _text(page: BeautifulSoup) -> str:
-    return " ".join(page.get_text(" ").split())
-
-
-def _typed(page: BeautifulSoup, field: str) -> str:
-    found = page.select_one(f"#{field}")
-    assert found is not None
-    return str(found.get("value", ""))
+from tests.reading import text_of
 
 
 def _option(page: BeautifulSoup, field: str, words: str) -> str:
@@ -47,14 +38,14 @@ def test_a_place_is_changed_and_taken_out_of_order(mira: Visitor) -> None:
     address = str(page.select_one("tbody a")["href"])  # type: ignore[index]
     page = mira.submit(address, name="S1 low bench", exposure_s="14", out_of_order="true")
 
-    assert "S1 low bench station 1 none none settle 1 min, expose 14 s out of order" in _text(page)
+    assert "S1 low bench station 1 none none settle 1 min, expose 14 s out of order" in text_of(page)
 
 
 def test_a_second_place_of_the_same_name_is_refused_with_a_sentence(mira: Visitor) -> None:
     mira.submit("/stations/places", place_name="S1", kind="station")
     page = mira.submit("/stations/places", 409, place_name="S1", kind="bench")
 
-    assert "already something called “S1”" in _text(page)
+    assert "already something called “S1”" in text_of(page)
 
 
 @pytest.mark.parametrize(
@@ -75,7 +66,7 @@ def test_bad_input_is_shown_again_with_its_sentence(
     fields = {"place_name": "S9", "kind": "dryer", field: typed}
     page = mira.submit("/stations/places", 422, **fields)
 
-    assert sentence in _text(page)
+    assert sentence in text_of(page)
     assert typed in [str(found.get("value")) for found in page.select("input")]
 
 
@@ -86,7 +77,7 @@ def test_a_tray_of_the_longest_line_can_be_taken_out_of_order(mira: Visitor) -> 
     assert tray is not None
     mira.submit(str(tray["href"]), name=tray.text, out_of_order="true")
 
-    assert "at most 29 characters" in _text(mira.submit("/stations/tray-lines", 422, line_name="x" * 30))
+    assert "at most 29 characters" in text_of(mira.submit("/stations/tray-lines", 422, line_name="x" * 30))
 
 
 def test_a_label_belongs_to_the_field_of_its_own_form(mira: Visitor) -> None:
@@ -99,7 +90,7 @@ def test_a_label_belongs_to_the_field_of_its_own_form(mira: Visitor) -> None:
 def test_only_an_instructor_changes_the_room(tomas: Visitor) -> None:
     page = tomas.submit("/stations/zones", 403, name="cellar", shares="light")
 
-    assert "Only an instructor can do this" in _text(page)
+    assert "Only an instructor can do this" in text_of(page)
     assert tomas.page("/stations").select_one("form[action^='/stations']") is None
 
 

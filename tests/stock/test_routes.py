@@ -13,6 +13,7 @@ from server.data.session import LabSession
 from server.stock.models import PlateBox, Substance
 from server.stock.queries import list_bottles_of_kit
 from tests.conftest import Visitor
+from tests.reading import text_of, typed_in
 from tests.stock import shelf
 
 InLab = Callable[[], AbstractContextManager[LabSession]]
@@ -39,18 +40,8 @@ NEW_KIT: dict[str, Any] = {
 }
 
 
-def _text(page: BeautifulSoup) -> str:
-    return " ".join(page.get_text(" ").split())
-
-
-def _typed(page: BeautifulSoup, field: str) -> str:
-    found = page.select_one(f"#{field}")
-    assert found is not None
-    return str(found.get("value", ""))
-
-
 def _rows(page: BeautifulSoup) -> list[str]:
-    return [_text(row) for row in page.select("tbody tr")]  # type: ignore[arg-type]
+    return [text_of(row) for row in page.select("tbody tr")]  # type: ignore[arg-type]
 
 
 @pytest.fixture
@@ -66,7 +57,7 @@ def kit_id(in_lab: InLab) -> int:
 
 
 def test_an_empty_shelf_says_what_to_do(tomas: Visitor) -> None:
-    text = _text(tomas.page("/stock"))
+    text = text_of(tomas.page("/stock"))
 
     assert "0 plates left" in text
     assert "Take in a plate box below" in text
@@ -74,7 +65,7 @@ def test_an_empty_shelf_says_what_to_do(tomas: Visitor) -> None:
 
 
 def test_a_plate_box_is_taken_in_and_its_page_tells_the_safelight(tomas: Visitor) -> None:
-    text = _text(tomas.submit("/stock/plate-boxes", **NEW_BOX))
+    text = text_of(tomas.submit("/stock/plate-boxes", **NEW_BOX))
 
     assert "30 plates left" in text
     assert "63.5 × 63 mm" in text
@@ -82,7 +73,7 @@ def test_a_plate_box_is_taken_in_and_its_page_tells_the_safelight(tomas: Visitor
     assert "1 h 30 min" in text
     assert "sealed" in text
     assert "13 days left" in text
-    text = _text(tomas.page("/stock"))
+    text = text_of(tomas.page("/stock"))
     assert (
         "box 7 30 Mon 1 Mar 2027 13 days left 63.5 × 63 mm red and blue green 600 µJ/cm² 1 h 30 min sealed"
         in text
@@ -108,9 +99,9 @@ def test_a_box_with_bad_input_is_shown_again_with_everything_typed(
 ) -> None:
     page = tomas.submit("/stock/plate-boxes", 422, **(NEW_BOX | {field: typed}))
 
-    assert sentence in _text(page)
+    assert sentence in text_of(page)
     kept = NEW_BOX | {field: typed}
-    assert {name: _typed(page, name) for name in kept if name != "sees"} == {
+    assert {name: typed_in(page, name) for name in kept if name != "sees"} == {
         name: value for name, value in kept.items() if name != "sees"
     }
     assert page.select_one("#sees option[selected]")["value"] == "red blue"  # type: ignore[index]
@@ -125,11 +116,11 @@ def test_what_the_plates_see_must_be_chosen(tomas: Visitor) -> None:
 
 
 def test_a_kit_is_taken_in_with_volumes_as_people_write_them(tomas: Visitor) -> None:
-    text = _text(tomas.submit("/stock/kits", **NEW_KIT))
+    text = text_of(tomas.submit("/stock/kits", **NEW_KIT))
 
     assert "stock A left 1 L stock B left 500 mL" in text
     assert "bleach left" not in text
-    text = _text(tomas.page("/stock"))
+    text = text_of(tomas.page("/stock"))
     assert "Working developer that can still be mixed 1 L" in text
     assert "twice the smaller of 1 L of A and 500 mL of B" in text
 
@@ -154,25 +145,25 @@ def test_a_kit_with_bad_input_is_shown_again_with_everything_typed(
     kept = NEW_KIT | {field: typed}
     page = tomas.submit("/stock/kits", 422, **kept)
 
-    assert sentence in _text(page)
-    assert {name: _typed(page, name) for name in kept} == kept
+    assert sentence in text_of(page)
+    assert {name: typed_in(page, name) for name in kept} == kept
 
 
 def test_a_kit_without_volumes_is_refused(tomas: Visitor) -> None:
     page = tomas.submit("/stock/kits", 409, **(NEW_KIT | {"stock_a": "", "stock_b": ""}))
 
-    assert "at least one bottle" in _text(page)
+    assert "at least one bottle" in text_of(page)
 
 
 def test_a_box_is_opened_once_its_warm_up_is_said(tomas: Visitor, box_id: int) -> None:
     address = f"/stock/plate-boxes/{box_id}"
     page = tomas.submit(f"{address}/opening", 422)
-    assert "A cold plate gathers dew" in _text(page)
+    assert "A cold plate gathers dew" in text_of(page)
     page = tomas.submit(f"{address}/opening", warmed_up="true")
 
-    assert "opened Tue 16 Feb 2027, 08:00" in _text(page)
+    assert "opened Tue 16 Feb 2027, 08:00" in text_of(page)
     assert page.select_one("form[action$='/opening']") is None
-    assert "open already" in _text(tomas.submit(f"{address}/opening", 409, warmed_up="true"))
+    assert "open already" in text_of(tomas.submit(f"{address}/opening", 409, warmed_up="true"))
 
 
 def test_the_ledger_of_a_box_adds_up_to_what_is_left(tomas: Visitor, box_id: int) -> None:
@@ -188,14 +179,14 @@ def test_the_ledger_of_a_box_adds_up_to_what_is_left(tomas: Visitor, box_id: int
         f"{when} lost −2 25 dropped Tomas",
         f"{when} correction −1 24 counted at the end of term Tomas",
     ]
-    assert "The entries add up to 24, which is what is left" in _text(page)
+    assert "The entries add up to 24, which is what is left" in text_of(page)
 
 
 def test_a_balance_that_is_not_its_ledgers_sum_is_shown(tomas: Visitor, in_lab: InLab, box_id: int) -> None:
     with in_lab() as session:
         session.execute(update(PlateBox).where(col(PlateBox.id) == box_id).values(plates_left=31))
 
-    assert "The entries add up to 30, but 31 stands above" in _text(
+    assert "The entries add up to 30, but 31 stands above" in text_of(
         tomas.page(f"/stock/plate-boxes/{box_id}")
     )
 
@@ -220,7 +211,7 @@ def test_bad_input_about_a_box_is_shown_again(
 
     assert fault is not None
     assert sentence in fault.text
-    assert {name: _typed(page, name) for name in fields} == fields
+    assert {name: typed_in(page, name) for name in fields} == fields
 
 
 @pytest.mark.parametrize(
@@ -234,8 +225,8 @@ def test_bad_input_about_a_box_is_shown_again(
 def test_what_the_box_cannot_give_is_refused(
     tomas: Visitor, box_id: int, form: str, fields: dict[str, str], sentence: str
 ) -> None:
-    assert sentence in _text(tomas.submit(f"/stock/plate-boxes/{box_id}/{form}", 409, **fields))
-    assert "30 plates left" in _text(tomas.page(f"/stock/plate-boxes/{box_id}"))
+    assert sentence in text_of(tomas.submit(f"/stock/plate-boxes/{box_id}/{form}", 409, **fields))
+    assert "30 plates left" in text_of(tomas.page(f"/stock/plate-boxes/{box_id}"))
 
 
 @pytest.mark.parametrize(("form", "kind"), [("tests", "test"), ("losses", "lost")])
@@ -244,9 +235,9 @@ def test_plates_sent_twice_are_taken_once(tomas: Visitor, box_id: int, form: str
     tomas.submit(f"/stock/plate-boxes/{box_id}/{form}", **taken)
     page = tomas.submit(f"/stock/plate-boxes/{box_id}/{form}", 409, **taken)
 
-    assert "The same was entered a moment ago" in _text(page)
+    assert "The same was entered a moment ago" in text_of(page)
     tomas.submit(f"/stock/plate-boxes/{box_id}/{form}", **(taken | {f"{kind}_note": "second fog test"}))
-    assert "box 7 26" in _text(tomas.page("/stock"))
+    assert "box 7 26" in text_of(tomas.page("/stock"))
 
 
 def test_a_discard_sent_twice_is_taken_once(tomas: Visitor, in_lab: InLab, kit_id: int) -> None:
@@ -259,8 +250,8 @@ def test_a_discard_sent_twice_is_taken_once(tomas: Visitor, in_lab: InLab, kit_i
     }
     tomas.submit(f"/stock/kits/{kit_id}/discards", **spilled)
 
-    assert "a moment ago" in _text(tomas.submit(f"/stock/kits/{kit_id}/discards", 409, **spilled))
-    assert "stock A left 950 mL" in _text(tomas.page(f"/stock/kits/{kit_id}"))
+    assert "a moment ago" in text_of(tomas.submit(f"/stock/kits/{kit_id}/discards", 409, **spilled))
+    assert "stock A left 950 mL" in text_of(tomas.page(f"/stock/kits/{kit_id}"))
 
 
 def test_the_ledger_of_a_bottle_adds_up_to_what_is_left(tomas: Visitor, in_lab: InLab) -> None:
@@ -277,7 +268,7 @@ def test_the_ledger_of_a_bottle_adds_up_to_what_is_left(tomas: Visitor, in_lab: 
         f"{when} discarded −120 mL 380 mL cloudy Tomas",
         f"{when} correction −5 mL 375 mL measured Tomas",
     ]
-    assert "The entries add up to 375 mL, which is what is left" in _text(page)
+    assert "The entries add up to 375 mL, which is what is left" in text_of(page)
 
 
 @pytest.mark.parametrize(
@@ -297,7 +288,7 @@ def test_bad_input_about_a_bottle_is_shown_again(
     page = tomas.submit(f"/stock/kits/{kit_id}/{form}", 422, **fields, **{field: str(options[1]["value"])})
 
     assert page.select_one(f"#{wrong}-fault") is not None
-    assert {name: _typed(page, name) for name in fields} == fields
+    assert {name: typed_in(page, name) for name in fields} == fields
     assert page.select_one(f"#{field} option[selected]")["value"] == options[1]["value"]  # type: ignore[index]
 
 
@@ -306,19 +297,19 @@ def test_more_than_a_bottle_holds_is_not_discarded(tomas: Visitor, kit_id: int) 
     page = tomas.submit(
         f"/stock/kits/{kit_id}/discards", 409, discard_bottle_id=bottle, discard_volume="1.1 L"
     )
-    assert "holds 1 L, not 1.1 L" in _text(page)
+    assert "holds 1 L, not 1.1 L" in text_of(page)
     page = tomas.submit(
         f"/stock/kits/{kit_id}/corrections", 409, bottle_id=bottle, measured="1 L", reason="measured"
     )
 
-    assert "nothing to correct" in _text(page)
+    assert "nothing to correct" in text_of(page)
 
 
 def test_expired_and_used_up_things_are_told_apart(tomas: Visitor, in_lab: InLab) -> None:
     with in_lab() as session:
         shelf.box(session, "old box", expires_on=date(2027, 2, 15))
         shelf.kit(session, "old kit", expires_on=date(2027, 2, 15), stock_b_ul=0, bleach_ul=0)
-    text = _text(tomas.page("/stock"))
+    text = text_of(tomas.page("/stock"))
 
     assert "30 plates left, 0 of them in boxes that are not expired" in text
     assert "expired Mon 15 Feb 2027: plate box “old box”" in text
@@ -328,7 +319,7 @@ def test_expired_and_used_up_things_are_told_apart(tomas: Visitor, in_lab: InLab
 
 @pytest.mark.parametrize("address", ["/stock", "/stock/plate-boxes/1", "/stock/kits/1"])
 def test_students_never_see_the_stock(tablet: Visitor, address: str) -> None:
-    assert "for the lab's staff" in _text(tablet.page(address, 403))
+    assert "for the lab's staff" in text_of(tablet.page(address, 403))
 
 
 @pytest.mark.parametrize(

@@ -6,20 +6,16 @@ from datetime import timedelta
 
 import httpx
 import pytest
-from bs4 import BeautifulSoup
 
 from server.data.session import Database, LabSession
 from server.rotations.models import RotationState
 from tests.casts import MORNING, Cast
 from tests.conftest import Databases, Running, Visitor
 from tests.prep.days import furnish, publish_rounds, stock
+from tests.reading import text_of
 
 InLab = Callable[[], AbstractContextManager[LabSession]]
 NINE = MORNING + timedelta(hours=1)
-
-
-def _text(page: BeautifulSoup) -> str:
-    return " ".join(page.get_text(" ").split())
 
 
 def _place(answer: httpx.Response) -> tuple[int, str]:
@@ -61,12 +57,12 @@ def test_a_groups_tablet_is_sent_to_its_run_notes(tablet: Visitor) -> None:
 
 @pytest.mark.usefixtures("server")
 def test_an_empty_lab_reads_what_to_do_first(mira: Visitor, tomas: Visitor) -> None:
-    text = _text(mira.page("/"))
+    text = text_of(mira.page("/"))
 
     assert "Add a section, enter its students and form groups done" in text
     assert "Describe the room: zones, a tray line and stations to do" in text
     assert "No rotation is published" in text
-    assert _text(tomas.page("/"))
+    assert text_of(tomas.page("/"))
 
 
 def test_today_leads_to_the_board_and_the_prep_sheet(mira: Visitor, rotation: int) -> None:
@@ -75,12 +71,12 @@ def test_today_leads_to_the_board_and_the_prep_sheet(mira: Visitor, rotation: in
     assert page.select_one(".figure-number").text == "1 h"  # type: ignore[union-attr]
     assert mira.page(str(page.select_one(".actions a[href^='/prep/']")["href"]))  # type: ignore[index]
     assert mira.page(str(page.select_one(f"a[href='/board/{rotation}']")["href"]))  # type: ignore[index]
-    assert "First steps" not in _text(page)
+    assert "First steps" not in text_of(page)
 
 
 def _board(visitor: Visitor, server: Running, rotation: int, minutes: float) -> str:
     server.clock.instant = NINE + timedelta(minutes=minutes)
-    return _text(visitor.page(f"/board/{rotation}/now"))
+    return text_of(visitor.page(f"/board/{rotation}/now"))
 
 
 def test_the_board_tells_the_state_its_next_change_and_who_moves(
@@ -124,7 +120,7 @@ def test_the_board_is_black_from_the_first_frame_and_asks_every_second(mira: Vis
 
 
 def test_the_board_shows_groups_and_no_names(mira: Visitor, rotation: int) -> None:
-    assert "Ada Quist" not in _text(mira.page(f"/board/{rotation}"))
+    assert "Ada Quist" not in text_of(mira.page(f"/board/{rotation}"))
 
 
 def test_a_rotation_that_is_not_published_has_no_board(mira: Visitor, in_lab: InLab, cast: Cast) -> None:
@@ -133,7 +129,7 @@ def test_a_rotation_that_is_not_published_has_no_board(mira: Visitor, in_lab: In
             session, cast.section_id, name="draft", starts_at=NINE, state=RotationState.PLANNED
         )
 
-    assert "is not published, so it has no board" in _text(mira.page(f"/board/{draft}", 409))
+    assert "is not published, so it has no board" in text_of(mira.page(f"/board/{draft}", 409))
 
 
 def test_another_labs_board_is_not_here(noor: Visitor, rotation: int) -> None:

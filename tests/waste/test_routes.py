@@ -16,13 +16,10 @@ from server.stations.models import Bath
 from server.waste.queries import get_container, list_entries, list_unbalanced
 from tests.casts import MORNING
 from tests.conftest import Running, Visitor
+from tests.reading import text_of
 from tests.waste.conftest import LITRE, Bench
 
 InLab = Callable[[], AbstractContextManager[LabSession]]
-
-
-def _text(page: BeautifulSoup) -> str:
-    return " ".join(page.get_text(" ").split())
 
 
 def _pour_fields(container_id: int, tablet_id: str, volume: str = "250 mL", **more: object) -> dict[str, Any]:
@@ -47,7 +44,7 @@ def carboy_id(in_lab: InLab, bench: Bench) -> int:
 
 
 def test_an_empty_lab_is_told_how_to_begin(tomas: Visitor) -> None:
-    assert "There is no stream yet" in _text(tomas.page("/waste"))
+    assert "There is no stream yet" in text_of(tomas.page("/waste"))
 
     page = tomas.submit("/waste/streams/usual")
 
@@ -56,12 +53,12 @@ def test_an_empty_lab_is_told_how_to_begin(tomas: Visitor) -> None:
         "Bleach",
         "Rinse",
     ]
-    assert "No container" in _text(page)
+    assert "No container" in text_of(page)
 
 
 def test_the_first_screen_says_what_will_not_hold_why_and_what_to_do(tomas: Visitor, carboy_id: int) -> None:
     page = tomas.page("/waste")
-    words = _text(page)
+    words = text_of(page)
 
     assert "13.2 L of 18 L, room for 4.8 L" in words
     assert "will not hold: full during Tuesday, afternoon, Tue 16 Feb 2027, 14:00" in words
@@ -81,15 +78,15 @@ def test_the_first_screen_says_what_will_not_hold_why_and_what_to_do(tomas: Visi
 
 def test_a_stream_is_added_and_a_second_for_its_source_refused(tomas: Visitor) -> None:
     page = tomas.submit("/waste/streams", name="Rinse", takes="rinse", hazards="traces of silver")
-    assert "Takes rinse only; traces of silver." in _text(page)
+    assert "Takes rinse only; traces of silver." in text_of(page)
 
     page = tomas.submit("/waste/streams", 409, name="Rinse again", takes="rinse", hazards="")
-    assert "takes rinse already" in _text(page)
+    assert "takes rinse already" in text_of(page)
 
     page = tomas.submit("/waste/streams", 422, name="x" * 41, takes="soup", hazards="keep me")
     assert page.select_one("#stream-name")["value"] == "x" * 41  # type: ignore[index]
     assert page.select_one("#hazards")["value"] == "keep me"  # type: ignore[index]
-    assert "Please choose one of the list." in _text(page)
+    assert "Please choose one of the list." in text_of(page)
 
 
 def test_a_container_is_opened_and_its_line_moved(tomas: Visitor, in_lab: InLab, bench: Bench) -> None:
@@ -97,18 +94,18 @@ def test_a_container_is_opened_and_its_line_moved(tomas: Visitor, in_lab: InLab,
         stream_id = next(iter(bench.streams(session).values()))
     page = tomas.submit("/waste/containers", stream_id=stream_id, name="Dev 1", size="20 L")
     assert page.select_one("h1").text == "Dev 1"  # type: ignore[union-attr]
-    assert "0 mL of 18 L, room for 18 L" in _text(page)
-    assert "90 % is assumed" in _text(page)
+    assert "0 mL of 18 L, room for 18 L" in text_of(page)
+    assert "90 % is assumed" in text_of(page)
 
     form = page.select_one("form[action$='/line']")
     assert form is not None
     page = tomas.submit(str(form["action"]), fill_line="15 L")
-    assert "0 mL of 15 L" in _text(page)
-    assert "75 % of the size" in _text(page)
+    assert "0 mL of 15 L" in text_of(page)
+    assert "75 % of the size" in text_of(page)
     page = tomas.submit(str(form["action"]), 422, fill_line="fifteen")
     assert page.select_one("#fill_line")["value"] == "fifteen"  # type: ignore[index]
     page = tomas.submit(str(form["action"]), 409, fill_line="21 L")
-    assert "at most the size" in _text(page)
+    assert "at most the size" in text_of(page)
 
 
 def test_a_container_without_unit_or_with_unwashed_rests_is_refused(
@@ -119,21 +116,21 @@ def test_a_container_without_unit_or_with_unwashed_rests_is_refused(
     page = tomas.submit(
         "/waste/containers", 422, stream_id=bleach, name="B 1", size="20", previous_stream_id=developer
     )
-    assert "Please write the unit too: 20 mL or 20 L." in _text(page)
+    assert "Please write the unit too: 20 mL or 20 L." in text_of(page)
     assert page.select_one("#size")["value"] == "20"  # type: ignore[index]
 
     page = tomas.submit(
         "/waste/containers", 409, stream_id=bleach, name="B 1", size="20 L", previous_stream_id=developer
     )
-    assert "40 CFR 265.177" in _text(page)
+    assert "40 CFR 265.177" in text_of(page)
 
 
 def test_a_pour_is_logged_once_however_often_its_form_is_sent(tomas: Visitor, carboy_id: int) -> None:
     for _again in range(2):
         page = tomas.submit("/waste/pour", **_pour_fields(carboy_id, "pour-0001"))
 
-    assert "13.45 L of 18 L, room for 4.55 L" in _text(page)
-    assert _text(page).count("250 mL graduate") == 1
+    assert "13.45 L of 18 L, room for 4.55 L" in text_of(page)
+    assert text_of(page).count("250 mL graduate") == 1
 
 
 def test_the_pour_form_keeps_what_was_typed(tomas: Visitor, carboy_id: int) -> None:
@@ -141,7 +138,7 @@ def test_the_pour_form_keeps_what_was_typed(tomas: Visitor, carboy_id: int) -> N
         "/waste/pour", 422, **_pour_fields(carboy_id, "pour-0001", "lots", note="after class")
     )
 
-    assert "“lots” is not a volume" in _text(page)
+    assert "“lots” is not a volume" in text_of(page)
     assert page.select_one("#volume")["value"] == "lots"  # type: ignore[index]
     assert page.select_one("#note")["value"] == "after class"  # type: ignore[index]
     assert page.select_one("input[name=tablet_id]")["value"] == "pour-0001"  # type: ignore[index]
@@ -159,16 +156,16 @@ def test_every_fresh_pour_form_has_an_id_of_its_own(tomas: Visitor, carboy_id: i
 
 def test_a_pour_of_the_wrong_stream_and_one_over_the_line_are_refused(tomas: Visitor, carboy_id: int) -> None:
     page = tomas.submit("/waste/pour", 409, **_pour_fields(carboy_id, "pour-0001", source="spent bleach"))
-    assert "takes rinse, not spent bleach" in _text(page)
+    assert "takes rinse, not spent bleach" in text_of(page)
 
     page = tomas.submit("/waste/pour", 409, **_pour_fields(carboy_id, "pour-0001", "5 L"))
-    assert "over its fill line at 18 L" in _text(page)
+    assert "over its fill line at 18 L" in text_of(page)
 
     page = tomas.submit(
         "/waste/pour", **_pour_fields(carboy_id, "pour-0001", "5 L", over_line_reason="no other container")
     )
-    assert "over the fill line by 200 mL" in _text(page)
-    assert "Over the fill line on purpose: no other container" in _text(page)
+    assert "over the fill line by 200 mL" in text_of(page)
+    assert "Over the fill line on purpose: no other container" in text_of(page)
 
 
 def test_a_charge_leads_to_a_filled_in_form_and_is_emptied_with_it(
@@ -194,8 +191,8 @@ def test_a_charge_leads_to_a_filled_in_form_and_is_emptied_with_it(
     assert (chosen["source"], chosen["charge_id"]) == ("spent developer", str(charge_id))
 
     page = tomas.submit("/waste/pour", tablet_id="pour-0001", volume="200 mL", method="graduate", **chosen)
-    assert "200 mL of 4.5 L" in _text(page)
-    assert "Empty spent developer" not in _text(tomas.page("/waste"))
+    assert "200 mL of 4.5 L" in text_of(page)
+    assert "Empty spent developer" not in text_of(tomas.page("/waste"))
 
 
 def test_a_link_with_a_charge_that_is_gone_shows_the_plain_form(tomas: Visitor, carboy_id: int) -> None:
@@ -211,14 +208,14 @@ def test_a_pour_is_reversed_in_the_ledger(tomas: Visitor, carboy_id: int) -> Non
     address = f"/waste/containers/{carboy_id}/reverse"
 
     page = tomas.submit(address, 422, entry_id=entry["value"], reason="")
-    assert "Please fill this in." in _text(page)
+    assert "Please fill this in." in text_of(page)
     page = tomas.submit(address, entry_id=entry["value"], reason="meant 250 mL")
-    assert "13.2 L of 18 L" in _text(page)
-    assert f"reverses no. {entry['value']}" in _text(page)
-    assert "pour, reversed" in _text(page)
-    assert "−2.5 L" in _text(page)
+    assert "13.2 L of 18 L" in text_of(page)
+    assert f"reverses no. {entry['value']}" in text_of(page)
+    assert "pour, reversed" in text_of(page)
+    assert "−2.5 L" in text_of(page)
     page = tomas.submit(address, 409, entry_id=entry["value"], reason="again")
-    assert "was reversed already" in _text(page)
+    assert "was reversed already" in text_of(page)
 
 
 def test_a_reversal_whose_reason_is_a_blank_is_asked_back(tomas: Visitor, carboy_id: int) -> None:
@@ -228,22 +225,22 @@ def test_a_reversal_whose_reason_is_a_blank_is_asked_back(tomas: Visitor, carboy
 
     page = tomas.submit(f"{address}/reverse", 422, entry_id=entry["value"], reason=" ")
 
-    assert "Please fill this in." in _text(page)
-    assert "reverses no." not in _text(page)
+    assert "Please fill this in." in text_of(page)
+    assert "reverses no." not in text_of(page)
 
 
 def test_a_container_is_closed_and_opened_again(tomas: Visitor, carboy_id: int) -> None:
     page = tomas.submit(f"/waste/containers/{carboy_id}/close")
     assert page.select_one(f"form[action='/waste/containers/{carboy_id}/open']") is not None
-    assert "is closed" in _text(tomas.submit("/waste/pour", 409, **_pour_fields(carboy_id, "pour-0001")))
-    assert "closed: takes no more" in _text(tomas.page("/waste"))
+    assert "is closed" in text_of(tomas.submit("/waste/pour", 409, **_pour_fields(carboy_id, "pour-0001")))
+    assert "closed: takes no more" in text_of(tomas.page("/waste"))
 
     tomas.submit(f"/waste/containers/{carboy_id}/open")
     tomas.submit("/waste/pour", **_pour_fields(carboy_id, "pour-0001"))
 
 
 def test_the_label_says_what_is_in_it_since_when_and_whom_to_ask(tomas: Visitor, carboy_id: int) -> None:
-    words = _text(tomas.page(f"/waste/containers/{carboy_id}/label"))
+    words = text_of(tomas.page(f"/waste/containers/{carboy_id}/label"))
 
     assert "Rinse water from photographic plates" in words
     assert "Tue 16 Feb 2027" in words
@@ -268,27 +265,27 @@ def test_a_pickup_is_booked_requested_and_handed_over_to(
     with in_lab() as session:
         bench.rinse_carboy(session, held_ul=LITRE, name="Rinse 2")
     pickup_id, page = _book(tomas)
-    assert "13.2 L" in _text(page)
-    assert "14.2 L" in _text(page)
-    assert "never its size" in _text(page)
-    assert "if that pickup is requested by Wed 17 Feb 2027, 12:00" in _text(tomas.page("/waste"))
+    assert "13.2 L" in text_of(page)
+    assert "14.2 L" in text_of(page)
+    assert "never its size" in text_of(page)
+    assert "if that pickup is requested by Wed 17 Feb 2027, 12:00" in text_of(tomas.page("/waste"))
 
     tomas.submit(f"/waste/pickups/{pickup_id}/request")
-    assert "Next pickup: Fri 19 Feb 2027, requested." in _text(tomas.page("/waste"))
+    assert "Next pickup: Fri 19 Feb 2027, requested." in text_of(tomas.page("/waste"))
     page = tomas.submit(f"/waste/pickups/{pickup_id}/hand-over", 422, collected_by="Waste office")
-    assert "Please tick at least one container." in _text(page)
+    assert "Please tick at least one container." in text_of(page)
     assert page.select_one("#collected_by")["value"] == "Waste office"  # type: ignore[index]
 
     page = tomas.submit(
         f"/waste/pickups/{pickup_id}/hand-over", container_ids=[carboy_id], collected_by="Waste office"
     )
-    assert "handed over to Waste office" in _text(page)
-    assert "Rinse 2" not in _text(page)
-    assert "13.2 L" in _text(page)
+    assert "handed over to Waste office" in text_of(page)
+    assert "Rinse 2" not in text_of(page)
+    assert "13.2 L" in text_of(page)
     page = tomas.submit(f"/waste/pickups/{pickup_id}/hand-over", 409, container_ids=[carboy_id])
-    assert "was handed over already" in _text(page)
-    assert "Rinse 2" in _text(tomas.page("/waste"))
-    assert "collected" in _text(tomas.page(f"/waste/containers/{carboy_id}"))
+    assert "was handed over already" in text_of(page)
+    assert "Rinse 2" in text_of(tomas.page("/waste"))
+    assert "collected" in text_of(tomas.page(f"/waste/containers/{carboy_id}"))
 
 
 def test_a_pickup_with_an_unreadable_day_is_shown_again(tomas: Visitor) -> None:
@@ -296,7 +293,7 @@ def test_a_pickup_with_an_unreadable_day_is_shown_again(tomas: Visitor) -> None:
 
     assert page.select_one("#on_day")["value"] == "soon"  # type: ignore[index]
     assert page.select_one("#request_clock")["value"] == "noon"  # type: ignore[index]
-    assert "Please write a date such as 2027-02-16." in _text(page)
+    assert "Please write a date such as 2027-02-16." in text_of(page)
 
 
 @pytest.mark.parametrize(
@@ -314,26 +311,26 @@ def test_a_pickup_at_the_end_of_the_calendar_is_shown_again(
     """The day after the last day of the calendar can't be counted, and the forecast counts it."""
     fields = {"on_day": "2027-02-19", "request_day": "2027-02-17", "request_clock": "12:00", field: typed}
 
-    assert sentence in _text(tomas.submit("/waste/pickups", 422, **fields))
+    assert sentence in text_of(tomas.submit("/waste/pickups", 422, **fields))
     tomas.page("/waste")
 
 
 def test_a_cut_off_typed_without_a_colon_is_that_time(tomas: Visitor) -> None:
     page = tomas.submit("/waste/pickups", on_day="2027-02-19", request_day="2027-02-17", request_clock="0930")
 
-    assert "Wed 17 Feb 2027, 09:30" in _text(page)
+    assert "Wed 17 Feb 2027, 09:30" in text_of(page)
 
 
 def test_a_pickup_that_nobody_requested_is_said_to_be_lost(tomas: Visitor, server: Running) -> None:
     pickup_id, _page = _book(tomas)
     server.clock.instant = MORNING + timedelta(days=2)
 
-    assert "was not requested by its cut-off" in _text(tomas.page("/waste"))
-    assert "not counted on" in _text(tomas.page("/waste/pickups"))
-    assert "Call your waste office" in _text(tomas.submit(f"/waste/pickups/{pickup_id}/request", 409))
+    assert "was not requested by its cut-off" in text_of(tomas.page("/waste"))
+    assert "not counted on" in text_of(tomas.page("/waste/pickups"))
+    assert "Call your waste office" in text_of(tomas.submit(f"/waste/pickups/{pickup_id}/request", 409))
     server.clock.instant = MORNING + timedelta(days=4)
-    assert "has passed and nothing was handed over" in _text(tomas.page("/waste"))
-    assert "Ask your waste office" in _text(tomas.submit(f"/waste/pickups/{pickup_id}/call-off"))
+    assert "has passed and nothing was handed over" in text_of(tomas.page("/waste"))
+    assert "Ask your waste office" in text_of(tomas.submit(f"/waste/pickups/{pickup_id}/call-off"))
 
 
 def test_twenty_pours_at_once_are_each_kept_or_refused_with_a_sentence(
@@ -395,7 +392,7 @@ def test_another_labs_waste_is_not_here(petra: Visitor, tomas: Visitor, carboy_i
     pickup_id, _page = _book(tomas)
     entry_fields = {"entry_id": 1, "reason": "not mine"}
 
-    assert "Rinse 1" not in _text(petra.page("/waste"))
+    assert "Rinse 1" not in text_of(petra.page("/waste"))
     for ending in ("", "/label"):
         petra.page(f"/waste/containers/{carboy_id}{ending}", 404)
     petra.page(f"/waste/pour?container_id={carboy_id}", 404)
@@ -408,7 +405,7 @@ def test_another_labs_waste_is_not_here(petra: Visitor, tomas: Visitor, carboy_i
     petra.submit(f"/waste/pickups/{pickup_id}/request", 404)
     petra.submit(f"/waste/pickups/{pickup_id}/call-off", 404)
     petra.submit(f"/waste/pickups/{pickup_id}/hand-over", 404, container_ids=[carboy_id])
-    assert "13.2 L of 18 L" in _text(tomas.page("/waste"))
+    assert "13.2 L of 18 L" in text_of(tomas.page("/waste"))
 
 
 def test_a_container_for_another_labs_stream_is_not_opened(
@@ -425,7 +422,7 @@ def test_a_container_for_another_labs_stream_is_not_opened(
     "address", ["/waste", "/waste/pour", "/waste/pickups", "/waste/containers/1", "/waste/pickups/1"]
 )
 def test_students_do_not_see_the_waste_pages(tablet: Visitor, address: str) -> None:
-    assert "for the lab's staff" in _text(tablet.page(address, 403))
+    assert "for the lab's staff" in text_of(tablet.page(address, 403))
 
 
 @pytest.mark.parametrize(
