@@ -19,7 +19,7 @@ from server.core.planning.solving import Budget
 from server.core.planning.work import Work, tick_of
 
 # Counting uses linear relaxation, whose units of work pass faster.
-FASTER = 3.0
+FASTER = 2.0
 # Of what is left, the most that one number of phases may use up in the first go.
 PART = 0.35
 # Seconds to build the counts of one phase.
@@ -102,7 +102,7 @@ class _Sweep:
         counting = PhaseCounting(self.work, self.plates, horizon_s=horizon_s, phases=phases)
         counted = least_finish(
             counting,
-            seconds=max(self.budget.seconds * part, 0.01),
+            seconds=max(self.budget.seconds * min(1.0, 2 * part), 0.01),
             work=max(self.budget.work * part * FASTER, 0.001),
             seed=self.budget.seed,
         )

@@ -15,8 +15,8 @@ from server.core.planning.work import Schedule, Work, take_apart
 
 FIRST_GOALS = 0.85
 FIRST_COUNT = 0.1
-FIRST_TRY = 0.6
-SECOND_COUNT = 0.65
+FIRST_TRY = 0.5
+SECOND_COUNT = 0.8
 SECOND_TRY = 0.8
 SHARE_OF_START = 0.3
 SHARE_OF_BOUND = 0.3
