@@ -1,0 +1,31 @@
+"""Tables as comma-separated values that spreadsheets read: RFC 4180."""
+
+import csv
+from collections.abc import Iterable, Sequence
+from io import StringIO
+
+# A cell that begins so is taken for a formula by common spreadsheets; the apostrophe stands here because it marks text.
+BEGINS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
+MARKS_TEXT = "'"
+
+
+def write_table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    """The table with its heads in the first line; lines end with CR LF, and what needs quotes stands in them (RFC 4180, 2).
+
+    A cell that a spreadsheet would work out as a formula, one that begins with = + - @, a tab or a line break, is defused: an
+    apostrophe is put before it. So that nothing is lost, a cell that begins with an apostrophe gets one too: whoever takes one
+    apostrophe from the front of every cell that has one reads exactly what was written.
+    """
+    text = StringIO(newline="")
+    table = csv.writer(text)
+    table.writerows([defused(cell) for cell in row] for row in (head, *rows))
+    return text.getvalue()
+
+
+def defused(cell: str) -> str:
+    """The cell as text that no spreadsheet works out.
+
+    >>> defused("=1+1"), defused("G1")
+    ("'=1+1", 'G1')
+    """
+    return f"{MARKS_TEXT}{cell}" if cell.startswith((*BEGINS_A_FORMULA, MARKS_TEXT)) else cell
