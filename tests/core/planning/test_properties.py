@@ -66,6 +66,14 @@ def test_a_class_file_reads_back_as_it_was_written(problem: Problem) -> None:
     assert read_class_file(write_class_file(problem)) == problem
 
 
+@settings(QUICK, max_examples=15)
+@given(problems(), st.integers(0, 5))
+def test_a_class_that_was_written_and_read_gets_the_same_plan(problem: Problem, seed: int) -> None:
+    read = read_class_file(write_class_file(problem))
+
+    assert plan(read, seconds=0.4, seed=seed) == plan(problem, seconds=0.4, seed=seed)
+
+
 @settings(QUICK, max_examples=20)
 @given(problems())
 def test_every_visit_is_on_the_wall(problem: Problem) -> None:
