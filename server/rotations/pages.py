@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from server.core.moments import clock_at, day_at, day_words, moment_words
 from server.core.planning import Problem, read_class_file
+from server.core.side_by_side import Entry, PlateRow, side_by_side
 from server.core.timeline import Drawing, Piece, draw
 from server.core.units import duration_words
 from server.data.session import LabSession
@@ -35,6 +36,8 @@ from server.rotations.queries import (
     list_steps,
     list_visits,
 )
+from server.stations.models import PlaceKind
+from server.stations.queries import list_places, list_tray_lines
 from server.web.submitted import Submitted
 
 EMPTY_LINES = 2
@@ -162,6 +165,31 @@ class RotationPage:
     steps: str
     period_form: Submitted[NewPeriod]
     day: date | None
+
+
+@dataclass(frozen=True)
+class WallTable:
+    """What hangs at a place (a column per step) or over a tray line (a column per tray); `columns` and the rows' cells match."""
+
+    title: str
+    columns: Sequence[str]
+    rows: Sequence[PlateRow]
+
+
+@dataclass(frozen=True)
+class SheetPage:
+    """What is printed: the drawing, a slip per plate, and what hangs at each place."""
+
+    id: int
+    name: str
+    section: str
+    is_published: bool
+    is_stale: bool
+    answer: Answer | None
+    drawing: Drawing | None
+    periods: Sequence[str]
+    passes: Sequence[Pass]
+    wall_tables: Sequence[WallTable]
 
 
 @dataclass(frozen=True)
@@ -412,6 +440,75 @@ def rotation_page(
         steps=", ".join(step.name for step in list_steps(session, rotation_id)) or "none yet",
         period_form=period_form or Submitted(),
         day=max(days, default=None),
+    )
+
+
+def _by_one_place(
+    kind: str, names: Sequence[str], visits: Sequence[Visit], groups: dict[int, str], clock: _Clock
+) -> list[WallTable]:
+    tables = []
+    for name in names:
+        here = [visit for visit in visits if visit.place == name]
+        entries = [_entry(visit, visit.step, groups, clock) for visit in here]
+        columns = list(dict.fromkeys(visit.step for visit in here))
+        tables.append(WallTable(f"By {kind}: {name}", columns, side_by_side(entries, columns=columns)))
+    return [table for table in tables if table.rows]
+
+
+def _tray_lines(
+    lines: dict[str, list[str]], visits: Sequence[Visit], groups: dict[int, str], clock: _Clock
+) -> list[WallTable]:
+    """A column per tray in the order of the line, headed by what is done there."""
+    tables = []
+    for line, trays in lines.items():
+        here = [visit for visit in visits if visit.place in trays]
+        entries = [_entry(visit, visit.place, groups, clock) for visit in here]
+        steps = {tray: dict.fromkeys(visit.step for visit in here if visit.place == tray) for tray in trays}
+        used = [tray for tray in trays if steps[tray]]
+        heads = [_tray_head(tray.removesuffix(f", {line}"), list(steps[tray])) for tray in used]
+        tables.append(WallTable(f"By tray line: {line}", heads, side_by_side(entries, columns=used)))
+    return [table for table in tables if table.rows]
+
+
+def _tray_head(tray: str, steps: Sequence[str]) -> str:
+    return tray if steps == [tray] else f"{tray}: {', '.join(steps)}"
+
+
+def _entry(visit: Visit, column: str, groups: dict[int, str], clock: _Clock) -> Entry:
+    starts, ends = clock.of(visit)
+    words = f"{starts} to {ends}"
+    return Entry(groups[visit.group_id], visit.pass_no, column, visit.starts_at, words)
+
+
+def sheet_page(session: LabSession, rotation_id: int, zone: str) -> SheetPage:
+    rotation = rotation_page(session, rotation_id, zone)
+    plan = get_plan(session, rotation_id)
+    visits = list_visits(session, plan.id) if plan is not None else []
+    groups = list_group_names(session)
+    clock = _Clock(zone, len({day_at(one.starts_at, zone) for one in list_periods(session, rotation_id)}) > 1)
+    places = list_places(session)
+    stations = [place.name for place in places if place.kind == PlaceKind.STATION]
+    lines = {
+        line.name: [place.name for place in places if place.tray_line_id == line.id]
+        for line in list_tray_lines(session)
+    }
+    shown = {*stations, *(tray for trays in lines.values() for tray in trays)}
+    others = [place.place for place in rotation.places if place.place not in shown]
+    return SheetPage(
+        id=rotation.id,
+        name=rotation.name,
+        section=rotation.section,
+        is_published=rotation.is_published,
+        is_stale=rotation.is_stale,
+        answer=rotation.answer,
+        drawing=rotation.drawing,
+        periods=[period.words for period in rotation.periods],
+        passes=rotation.passes,
+        wall_tables=[
+            *_by_one_place("station", stations, visits, groups, clock),
+            *_tray_lines(lines, visits, groups, clock),
+            *_by_one_place("place", others, visits, groups, clock),
+        ],
     )
 
 

@@ -13,6 +13,7 @@ from server.rotations.actions import (
     SEED,
     add_period,
     add_rotation,
+    calendar_file,
     class_file,
     copy_rotation,
     keep_plan,
@@ -21,6 +22,7 @@ from server.rotations.actions import (
     remove_period,
     set_plates,
     set_steps,
+    visits_file,
     withdraw,
 )
 from server.rotations.forms import (
@@ -32,7 +34,7 @@ from server.rotations.forms import (
     read_lines,
     read_steps,
 )
-from server.rotations.pages import rotation_page, rotations_page, steps_page
+from server.rotations.pages import rotation_page, rotations_page, sheet_page, steps_page
 from server.web.show import seen, show
 from server.web.submitted import RowId, Submitted, submitted
 
@@ -66,16 +68,31 @@ def rotation(request: Request, session: Db, signed: Technician, rotation_id: Row
 
 @router.get("/rotations/{rotation_id}/sheet", name="rotations.sheet")
 def sheet(request: Request, session: Db, signed: Technician, rotation_id: RowId) -> Response:
-    return show(request, "rotations/sheet.html", rotation_page(session, rotation_id, signed.time_zone))
+    return show(request, "rotations/sheet.html", sheet_page(session, rotation_id, signed.time_zone))
 
 
 @router.get("/rotations/{rotation_id}/class-file", name="rotations.class_file")
 def download(session: Db, _person: Technician, rotation_id: RowId) -> Response:
-    offered = {
-        "Content-Disposition": f'attachment; filename="class-{rotation_id}.json"',
-        "Cache-Control": "no-store",
-    }
-    return Response(class_file(session, rotation_id), media_type="application/json", headers=offered)
+    text = class_file(session, rotation_id)
+    return _file(text, name=f"class-{rotation_id}.json", media_type="application/json")
+
+
+@router.get("/rotations/{rotation_id}/visits.csv", name="rotations.visits_file")
+def download_visits(session: Db, signed: Technician, rotation_id: RowId) -> Response:
+    text = visits_file(session, rotation_id, zone=signed.time_zone)
+    return _file(text, name=f"visits-{rotation_id}.csv", media_type="text/csv; header=present")
+
+
+@router.get("/rotations/{rotation_id}/calendar.ics", name="rotations.calendar_file")
+def download_calendar(session: Db, _person: Technician, rotation_id: RowId) -> Response:
+    text = calendar_file(session, rotation_id)
+    return _file(text, name=f"rotation-{rotation_id}.ics", media_type="text/calendar")
+
+
+def _file(text: str, *, name: str, media_type: str) -> Response:
+    """A file to keep, in UTF-8."""
+    offered = {"Content-Disposition": f'attachment; filename="{name}"', "Cache-Control": "no-store"}
+    return Response(text, media_type=media_type, headers=offered)
 
 
 @router.post("/rotations/{rotation_id}/plan", name="rotations.plan")

@@ -1,10 +1,17 @@
 """Asking for a rotation, keeping a plan, publishing it."""
 
+import json
+from contextlib import redirect_stdout
 from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
+from io import StringIO
+from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
+from server.__main__ import plan_file
 from server.core.planning import Group, Place, Plan, Problem, Step, check, plan, read_class_file, whiteboard
 from server.data.session import LabSession
 from server.people.actions import add_section, form_section_groups
@@ -491,6 +498,55 @@ def test_a_class_file_plans_to_the_same_answer(session: LabSession, cast: Cast) 
     again = plan(read_class_file(class_file(session, rotation.id)), seconds=4, seed=1)
 
     assert again == answer
+
+
+@settings(max_examples=8, suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture])
+@given(
+    plates=st.tuples(st.integers(1, 2), st.integers(0, 1), st.integers(0, 1)),
+    ends=st.times(time(10, 1), time(12)).map(lambda clock: clock.replace(second=0, microsecond=0)),
+    align_s=st.integers(1, 900),
+)
+def test_the_command_plans_an_exported_rotation_visit_for_visit_as_it_is_kept(
+    session: LabSession, cast: Cast, tmp_path: Path, plates: tuple[int, ...], ends: time, align_s: int
+) -> None:
+    """From the database to a class file, through the command, and back to the kept visits."""
+    if not list_stations(session):
+        furnish(session)
+    rotation = _added(session, cast, ends=ends)
+    set_plates(session, rotation.id, dict(zip(cast.group_ids, plates, strict=True)))
+    list_steps(session, rotation.id)[0].seconds = align_s
+    session.flush()
+    problem = plan_question(session, rotation.id)
+    kept = keep_plan(session, rotation.id, problem, plan(problem, seconds=2, seed=1), seed=1, now=MORNING)
+    file, printed = tmp_path / "class.json", StringIO()
+    file.write_text(class_file(session, rotation.id), encoding="utf-8")
+
+    with redirect_stdout(printed):
+        plan_file(file, seconds=2, seed=1, as_json=True)
+
+    answer = json.loads(printed.getvalue())
+    groups = {group_id: f"G{number}" for number, group_id in enumerate(cast.group_ids, start=1)}
+    begins = kept.starts_at
+    assert (answer["status"], answer["makespan_s"], answer["bound_s"], answer["whiteboard_s"]) == (
+        kept.status,
+        kept.makespan_s,
+        kept.bound_s,
+        kept.whiteboard_s,
+    )
+    assert sorted(
+        (one["group"], one["pass"], one["start_s"], one["end_s"], one["step"], one["place"])
+        for one in answer["visits"]
+    ) == sorted(
+        (
+            groups[one.group_id],
+            one.pass_no,
+            round((one.starts_at - begins).total_seconds()),
+            round((one.ends_at - begins).total_seconds()),
+            one.step,
+            one.place,
+        )
+        for one in list_visits(session, kept.id)
+    )
 
 
 def test_a_draft_exports_the_question_as_it_stands(session: LabSession, cast: Cast) -> None:

@@ -1,18 +1,24 @@
 """The rotations pages over HTTP, with the real planner."""
 
+import csv
 import json
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import AbstractContextManager
-from datetime import timedelta
+from datetime import UTC, timedelta
+from io import StringIO
 from typing import Any
+from zoneinfo import ZoneInfo
 
+import icalendar
 import pytest
 from bs4 import BeautifulSoup
 
 from server.core.planning import plan, read_class_file
 from server.data.session import LabSession
+from server.people.queries import list_group_names
 from server.rotations.actions import SEED
+from server.rotations.queries import get_plan, list_visits
 from server.stations.actions import add_tray_line
 from server.stations.queries import list_stations
 from tests.casts import STUDENTS, Cast
@@ -321,7 +327,7 @@ def test_another_lab_sees_nothing_of_it(
     address = _add(mira, cast)
     mira.submit(f"{address}/plan")
 
-    for page in ("", "/sheet", "/steps", "/class-file"):
+    for page in ("", "/sheet", "/steps", "/class-file", "/visits.csv", "/calendar.ics"):
         noor.page(f"{address}{page}", 404)
         tablet.page(f"{address}{page}", 403)
     for action in ("/plan", "/publish", "/copy", "/periods/1/remove"):
@@ -346,3 +352,121 @@ def test_a_second_tray_line_is_used(mira: Visitor, cast: Cast, room: None, in_la
     asked = json.loads(mira.get(f"{address}/class-file").text)
 
     assert asked["steps"][5]["at"] == ["developer, line 1", "developer, line 2"]
+
+
+def test_the_table_for_a_spreadsheet_holds_every_visit(
+    mira: Visitor, tomas: Visitor, cast: Cast, room: None, in_lab: InLab
+) -> None:
+    address = _add(mira, cast)
+    page = mira.submit(f"{address}/plan")
+    assert page.select(f"a[href='{address}/visits.csv']")
+
+    answer = tomas.get(f"{address}/visits.csv")
+
+    assert answer.headers["content-type"] == "text/csv; header=present; charset=utf-8"
+    assert answer.headers["content-disposition"].startswith("attachment")
+    head, *rows = csv.reader(StringIO(answer.content.decode("utf-8"), newline=""))
+    assert head == [
+        "date", "starts", "ends", "starts (UTC)", "ends (UTC)", "group", "plate", "step", "place", "light", "still",
+    ]  # fmt: skip
+    with in_lab() as session:
+        kept = get_plan(session, int(address.rsplit("/", 1)[1]))
+        assert kept is not None
+        groups = list_group_names(session)
+        berlin = ZoneInfo("Europe/Berlin")
+        assert rows == [
+            [
+                "2027-02-16",
+                *(f"{at.astimezone(berlin):%H:%M:%S}" for at in (one.starts_at, one.ends_at)),
+                *(
+                    at.astimezone(UTC).isoformat().replace("+00:00", "Z")
+                    for at in (one.starts_at, one.ends_at)
+                ),
+                groups[one.group_id],
+                str(one.pass_no),
+                one.step,
+                one.place,
+                one.light,
+                one.still,
+            ]
+            for one in list_visits(session, kept.id)
+        ]
+    assert len(rows) == 33
+
+
+def test_there_is_no_table_without_a_plan_of_the_rotation_as_it_stands(
+    mira: Visitor, cast: Cast, room: None
+) -> None:
+    address = _add(mira, cast)
+    assert "Press Plan first." in _text(mira.page(f"{address}/visits.csv", 409))
+
+    mira.submit(f"{address}/plan")
+    page = mira.submit(f"{address}/plates", group_id=list(cast.group_ids), plates=["2", "0", "1"])
+
+    assert not page.select("a[href$='/visits.csv']")
+    mira.page(f"{address}/visits.csv", 409)
+
+
+def _events(visitor: Visitor, address: str) -> list[Any]:
+    answer = visitor.get(f"{address}/calendar.ics")
+    assert answer.headers["content-type"] == "text/calendar; charset=utf-8"
+    return list(icalendar.Calendar.from_ical(answer.content).walk("VEVENT"))
+
+
+def test_a_published_rotation_is_a_calendar_with_an_event_per_period(
+    mira: Visitor, server: Running, cast: Cast, room: None
+) -> None:
+    address = _add(mira, cast)
+    mira.submit(f"{address}/periods", day="2027-07-20", starts="10:00", ends="11:00")
+    page = mira.submit(f"{address}/plan")
+    assert not page.select("a[href$='/calendar.ics']")
+    assert "Publish it first." in _text(mira.page(f"{address}/calendar.ics", 409))
+    assert mira.submit(f"{address}/publish").select(f"a[href='{address}/calendar.ics']")
+
+    events = _events(mira, address)
+
+    assert [
+        (str(one["SUMMARY"]), one["DTSTART"].dt.isoformat(), one["DTEND"].dt.isoformat()) for one in events
+    ] == [
+        ("Tuesday: First plates", "2027-02-16T09:00:00+00:00", "2027-02-16T10:30:00+00:00"),
+        ("Tuesday: First plates", "2027-07-20T08:00:00+00:00", "2027-07-20T09:00:00+00:00"),
+    ]
+    assert [one["DTSTAMP"].dt for one in events] == [server.clock.instant] * 2
+    assert str(events[0]["DESCRIPTION"]) == "3 plates planned in this rotation."
+    uids = [str(one["UID"]) for one in events]
+    assert len(set(uids)) == 2
+    mira.submit(f"{address}/withdraw")
+    server.clock.instant += timedelta(hours=1)
+    mira.submit(f"{address}/publish")
+    again = _events(mira, address)
+    assert [str(one["UID"]) for one in again] == uids
+    assert [one["DTSTAMP"].dt for one in again] == [server.clock.instant] * 2
+
+
+def test_stations_and_tray_lines_have_sheets_of_their_own(mira: Visitor, cast: Cast, room: None) -> None:
+    address = _add(mira, cast)
+    mira.submit(f"{address}/plan")
+
+    sheet = mira.page(f"{address}/sheet")
+
+    assert [heading.text for heading in sheet.select("h2.new-sheet")] == [
+        "By group",
+        "By station: S1",
+        "By station: S2",
+        "By tray line: line 1",
+        "By place: dryer",
+        "By place: bench",
+    ]
+    line = sheet.select(".wall-table")[2]
+    assert [head.text for head in line.select("thead th")] == [
+        "Plate",
+        "developer: develop",
+        "rinse",
+        "bleach",
+        "wash",
+    ]
+    assert len(line.select("tbody tr")) == 3
+    starts = [row.select_one("td").text for row in line.select("tbody tr")]  # type: ignore[union-attr]
+    assert starts == sorted(starts)
+    cells = [cell.text for cell in sheet.select(".wall-table td")]
+    assert len([cell for cell in cells if " to " in cell]) == 3 * 11
