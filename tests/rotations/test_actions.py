@@ -517,12 +517,12 @@ def test_the_command_plans_an_exported_rotation_visit_for_visit_as_it_is_kept(
     list_steps(session, rotation.id)[0].seconds = align_s
     session.flush()
     problem = plan_question(session, rotation.id)
-    kept = keep_plan(session, rotation.id, problem, plan(problem, seconds=2, seed=1), seed=1, now=MORNING)
+    kept = keep_plan(session, rotation.id, problem, plan(problem, seconds=8, seed=1), seed=1, now=MORNING)
     file, printed = tmp_path / "class.json", StringIO()
     file.write_text(class_file(session, rotation.id), encoding="utf-8")
 
     with redirect_stdout(printed):
-        plan_file(file, seconds=2, seed=1, as_json=True)
+        plan_file(file, seconds=8, seed=1, as_json=True)
 
     answer = json.loads(printed.getvalue())
     groups = {group_id: f"G{number}" for number, group_id in enumerate(cast.group_ids, start=1)}

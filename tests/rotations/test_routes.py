@@ -23,13 +23,10 @@ from server.stations.actions import add_tray_line
 from server.stations.queries import list_stations
 from tests.casts import STUDENTS, Cast
 from tests.conftest import Running, Visitor
+from tests.reading import text_of
 from tests.rotations.rooms import furnish
 
 InLab = Callable[[], AbstractContextManager[LabSession]]
-
-
-def _text(page: BeautifulSoup) -> str:
-    return " ".join(page.get_text(" ").split())
 
 
 def _figures(page: BeautifulSoup) -> dict[str, str]:
@@ -68,7 +65,7 @@ def test_pressing_plan_brings_the_finish_the_bound_and_the_gap(mira: Visitor, ca
     assert figures["No plan ends before"].startswith("10:")
     assert "min" in figures["Takes in all"]
     assert "min" in figures["Saved against that"]
-    words = _text(page)
+    words = text_of(page)
     assert "proven earliest" in words or "best found" in words
     assert (figures["Gap"] == "none") == ("proven earliest" in words)
     assert len(page.select(".timeline-visit")) == 3 * 11
@@ -81,7 +78,7 @@ def test_pressing_plan_brings_the_finish_the_bound_and_the_gap(mira: Visitor, ca
     assert len(page.select("#by-place tbody tr")) == 3 * 11
     assert page.select("a[href$='/sheet']")
 
-    listed = _text(mira.page("/rotations"))
+    listed = text_of(mira.page("/rotations"))
     assert "First plates Tuesday Tue 16 Feb 2027" in listed
     assert "planned, not published" in listed
 
@@ -94,7 +91,7 @@ def test_the_sheet_names_groups_and_never_students(mira: Visitor, cast: Cast, ro
 
     assert sheet.select_one("h1").text == "Tuesday: First plates"  # type: ignore[union-attr]
     assert len(sheet.select(".timeline-visit")) == 33
-    assert not [name for name in STUDENTS if name in _text(sheet)]
+    assert not [name for name in STUDENTS if name in text_of(sheet)]
 
 
 def test_too_many_plates_for_fifty_minutes_say_what_would_make_them_fit(
@@ -104,7 +101,7 @@ def test_too_many_plates_for_fifty_minutes_say_what_would_make_them_fit(
 
     page = mira.submit(f"{address}/plan")
 
-    words = _text(page)
+    words = text_of(page)
     assert "does not all fit" in words
     assert "Why not all fits, and what would make it fit" in words
     assert "of the 12 plates" in words
@@ -120,24 +117,24 @@ def test_a_period_too_short_for_one_plate_says_why_it_cannot_be_done(
 
     page = mira.submit(f"{address}/plan")
 
-    words = _text(page)
+    words = text_of(page)
     assert page.select_one(".figure-number").text == "No plan"  # type: ignore[union-attr]
     assert "cannot be done" in words
     assert "The period has only 10 min." in words
     assert not page.select("#timeline")
-    assert "no plan possible" in _text(mira.page("/rotations"))
-    assert "nothing to print yet" in _text(mira.page(f"{address}/sheet"))
+    assert "no plan possible" in text_of(mira.page("/rotations"))
+    assert "nothing to print yet" in text_of(mira.page(f"{address}/sheet"))
     refused = mira.submit(f"{address}/publish", 409)
-    assert "no plate in it" in _text(refused)
+    assert "no plate in it" in text_of(refused)
 
 
 def test_an_empty_room_is_refused_with_where_to_furnish_it(mira: Visitor, cast: Cast) -> None:
     address = _add(mira, cast)
 
-    assert "There is no station in order." in _text(mira.page(address))
+    assert "There is no station in order." in text_of(mira.page(address))
     refused = mira.submit(f"{address}/plan", 409)
 
-    assert "Add one, or repair one, under Stations." in _text(refused)
+    assert "Add one, or repair one, under Stations." in text_of(refused)
 
 
 def test_a_published_rotation_is_fixed_until_it_is_copied(
@@ -152,10 +149,10 @@ def test_a_published_rotation_is_fixed_until_it_is_copied(
 
     after = mira.page(address)
 
-    assert "published" in _text(after)
+    assert "published" in text_of(after)
     assert str(after.select_one("#by-group")) == str(before.select_one("#by-group"))
     assert not after.select("form[action$='/plan']")
-    assert "copy it and change the copy" in _text(mira.submit(f"{address}/plan", 409))
+    assert "copy it and change the copy" in text_of(mira.submit(f"{address}/plan", 409))
     copy = mira.submit(f"{address}/copy")
     assert copy.select_one("h1").text == "Copy of First plates"  # type: ignore[union-attr]
     assert copy.select("form[action$='/plan']")
@@ -172,7 +169,7 @@ def test_a_published_rotation_is_withdrawn_before_it_begins(
 
     mira.submit(f"{address}/publish")
     server.clock.instant += timedelta(days=100)
-    assert "has begun" in _text(mira.submit(f"{address}/withdraw", 409))
+    assert "has begun" in text_of(mira.submit(f"{address}/withdraw", 409))
 
 
 def test_other_pages_are_answered_while_eight_rotations_are_planned(
@@ -218,7 +215,7 @@ def test_times_are_shown_on_the_wall_clock_after_the_spring_change(
 
     page = mira.submit(f"{address}/plan")
 
-    assert "Sun 28 Mar 2027, 10:00 to 11:30" in _text(page)
+    assert "Sun 28 Mar 2027, 10:00 to 11:30" in text_of(page)
     assert page.select_one("#by-group td").text == "10:00"  # type: ignore[union-attr]
 
 
@@ -228,13 +225,13 @@ def test_a_second_day_is_named_with_every_time(mira: Visitor, cast: Cast, room: 
 
     page = mira.submit(f"{address}/plan")
 
-    assert "Tue 16 Feb, 10:00" in _text(page.select_one("#by-group"))  # type: ignore[arg-type]
-    assert "Wed 17 Feb 2027, 09:00 to 09:40" in _text(page)
+    assert "Tue 16 Feb, 10:00" in text_of(page.select_one("#by-group"))  # type: ignore[arg-type]
+    assert "Wed 17 Feb 2027, 09:00 to 09:40" in text_of(page)
     remove = page.select("form[action$='/remove']")
     assert len(remove) == 2
     page = mira.submit(str(remove[1]["action"]))
-    assert "Wed 17 Feb 2027" not in _text(page)
-    assert "changed after this plan was made" in _text(page)
+    assert "Wed 17 Feb 2027" not in text_of(page)
+    assert "changed after this plan was made" in text_of(page)
 
 
 def test_a_finish_on_another_day_is_shown_with_its_day(mira: Visitor, cast: Cast, room: None) -> None:
@@ -243,7 +240,7 @@ def test_a_finish_on_another_day_is_shown_with_its_day(mira: Visitor, cast: Cast
     mira.submit(f"{address}/periods", day="2027-02-17", starts="09:00", ends="10:30")
     mira.submit(f"{address}/plan")
 
-    assert "Wed 17 Feb 2027, 09:" in _text(mira.page("/rotations"))
+    assert "Wed 17 Feb 2027, 09:" in text_of(mira.page("/rotations"))
     finish = mira.page(f"{address}/sheet").select_one("strong")
     assert finish is not None
     assert finish.text.startswith("Finish 09:")
@@ -297,7 +294,7 @@ def test_the_steps_are_edited_in_one_table(mira: Visitor, cast: Cast, room: None
 
     right = {**shown, "name": [*shown["name"][:-3], "", "", ""], "seconds": ["240", *shown["seconds"][1:]]}
     page = mira.submit(f"{address}/steps", **right)
-    assert "wash, dry." in _text(page)
+    assert "wash, dry." in text_of(page)
     assert _steps_as_shown(mira.page(f"{address}/steps"))["seconds"][0] == "240"
 
 
@@ -314,7 +311,7 @@ def test_the_technician_looks_and_does_not_plan(
     assert not tomas.page("/rotations").select("main form")
     tomas.page(f"{address}/sheet")
     steps = tomas.page(f"{address}/steps")
-    assert "station's settle time" in _text(steps)
+    assert "station's settle time" in text_of(steps)
     assert not steps.select("main form, main input")
     for action in ("plan", "publish", "copy", "steps", "plates", "periods"):
         tomas.submit(f"{address}/{action}", 403)
@@ -332,7 +329,7 @@ def test_another_lab_sees_nothing_of_it(
         tablet.page(f"{address}{page}", 403)
     for action in ("/plan", "/publish", "/copy", "/periods/1/remove"):
         noor.submit(f"{address}{action}", 404)
-    assert "There is no rotation yet." in _text(noor.page("/rotations"))
+    assert "There is no rotation yet." in text_of(noor.page("/rotations"))
     noor.submit(
         "/rotations",
         404,
@@ -398,7 +395,7 @@ def test_there_is_no_table_without_a_plan_of_the_rotation_as_it_stands(
     mira: Visitor, cast: Cast, room: None
 ) -> None:
     address = _add(mira, cast)
-    assert "Press Plan first." in _text(mira.page(f"{address}/visits.csv", 409))
+    assert "Press Plan first." in text_of(mira.page(f"{address}/visits.csv", 409))
 
     mira.submit(f"{address}/plan")
     page = mira.submit(f"{address}/plates", group_id=list(cast.group_ids), plates=["2", "0", "1"])
@@ -420,7 +417,7 @@ def test_a_published_rotation_is_a_calendar_with_an_event_per_period(
     mira.submit(f"{address}/periods", day="2027-07-20", starts="10:00", ends="11:00")
     page = mira.submit(f"{address}/plan")
     assert not page.select("a[href$='/calendar.ics']")
-    assert "Publish it first." in _text(mira.page(f"{address}/calendar.ics", 409))
+    assert "Publish it first." in text_of(mira.page(f"{address}/calendar.ics", 409))
     assert mira.submit(f"{address}/publish").select(f"a[href='{address}/calendar.ics']")
 
     events = _events(mira, address)
