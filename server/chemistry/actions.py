@@ -35,10 +35,7 @@ def _next_number(session: LabSession) -> int:
 
 def _hold_batch(session: LabSession, batch_id: int) -> Batch:
     """The batch as it is now, kept from others until the transaction ends."""
-    batch = session.exec(
-        select(Batch).where(Batch.id == batch_id).with_for_update(key_share=True),
-        execution_options={"populate_existing": True},
-    ).one_or_none()
+    batch = session.hold(Batch, batch_id)
     if batch is None:
         raise NotFound("There is no such batch in this lab. Choose one from Chemistry.")
     return batch
@@ -46,10 +43,7 @@ def _hold_batch(session: LabSession, batch_id: int) -> Batch:
 
 def _hold_charge(session: LabSession, charge_id: int) -> Charge:
     """The charge as it is now, kept from others until the transaction ends."""
-    charge = session.exec(
-        select(Charge).where(Charge.id == charge_id).with_for_update(key_share=True),
-        execution_options={"populate_existing": True},
-    ).one_or_none()
+    charge = session.hold(Charge, charge_id)
     if charge is None:
         raise NotFound("There is no such charge in this lab. Choose one from Chemistry.")
     return charge

@@ -11,9 +11,9 @@ from typing import Any, TypeVar
 
 import anyio
 from anyio.to_thread import run_sync
-from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy import Connection, Engine, create_engine, event, inspect
 from sqlalchemy.orm import Mapper, ORMExecuteState, UOWTransaction, with_loader_criteria
-from sqlmodel import Session, col
+from sqlmodel import Session, col, select
 
 from server.data.columns import LabOwned
 
@@ -41,6 +41,18 @@ class LabSession(Session):
         """As in any session; a row that was looked up across labs before is given out only in its own lab."""
         row = super().get(entity, ident, **options)
         return None if isinstance(row, LabOwned) and row.lab_id != self.lab_id else row
+
+    def hold(self, table: type[Row], ident: int) -> Row | None:
+        """The row as it is now, which nobody else changes before this transaction ends; rows that name it may still be added.
+
+        SQLite lets in one writer at a time, so nothing is locked there.
+        """
+        key = inspect(table).primary_key[0]
+        row: Row | None = self.exec(
+            select(table).where(key == ident).with_for_update(key_share=True),
+            execution_options={"populate_existing": True},
+        ).one_or_none()
+        return row
 
 
 def _tables_of_labs(parent: type[LabOwned]) -> Iterator[type[LabOwned]]:

@@ -6,7 +6,7 @@ from typing import cast
 from uuid import NAMESPACE_OID, uuid5
 from zoneinfo import ZoneInfo
 
-from sqlmodel import col, delete, select
+from sqlmodel import col, delete
 
 from server.core.calendar_file import Appointment, write_calendar
 from server.core.moments import NoSuchTime, instant_of
@@ -82,14 +82,6 @@ def _open_to_change(session: LabSession, rotation_id: int) -> Rotation:
             "This rotation is published, so its plan stays as it is. Withdraw it before it begins, or copy it and change the copy."
         )
     return rotation
-
-
-def _hold(session: LabSession, rotation_id: int) -> None:
-    """Wait for whoever else keeps, publishes or withdraws a plan of this rotation, and read the rotation as they left it."""
-    session.exec(
-        select(Rotation).where(Rotation.id == rotation_id).with_for_update(),
-        execution_options={"populate_existing": True},
-    ).first()
 
 
 def _changed(rotation: Rotation) -> None:
@@ -317,7 +309,7 @@ def keep_plan(
     session: LabSession, rotation_id: int, problem: Problem, plan: Plan, *, seed: int, now: datetime
 ) -> RotationPlan:
     """Keep the planner's answer in the place of an earlier one, after every rule has been checked again."""
-    _hold(session, rotation_id)
+    session.hold(Rotation, rotation_id)
     rotation = _open_to_change(session, rotation_id)
     if plan_question(session, rotation_id) != problem:
         raise Refusal("The rotation or the room was changed while it was planned. Press Plan once more.")
@@ -372,7 +364,7 @@ def _drop_plan(session: LabSession, rotation_id: int) -> None:
 
 def publish(session: LabSession, rotation_id: int, *, now: datetime) -> None:
     """Make the plan the section's; from now on it stays as it is."""
-    _hold(session, rotation_id)
+    session.hold(Rotation, rotation_id)
     rotation = _open_to_change(session, rotation_id)
     kept = get_plan(session, rotation_id)
     if rotation.state != RotationState.PLANNED or kept is None:
@@ -409,7 +401,7 @@ def _refuse_a_clash(session: LabSession, rotation: Rotation, kept: RotationPlan)
 
 def withdraw(session: LabSession, rotation_id: int, *, now: datetime) -> None:
     """Take a published rotation back before it begins; it may then be changed, and nothing is prepared for it."""
-    _hold(session, rotation_id)
+    session.hold(Rotation, rotation_id)
     rotation = get_rotation(session, rotation_id)
     kept = get_plan(session, rotation_id)
     if rotation.state != RotationState.PUBLISHED or kept is None:

@@ -41,10 +41,7 @@ def _refuse_tomorrow(session: LabSession, arrived_on: date, now: datetime) -> No
 
 def _hold_bottle(session: LabSession, bottle_id: int) -> Bottle:
     """The bottle as it is now, kept from others until the transaction ends: two draws must not count the same volume."""
-    bottle = session.exec(
-        select(Bottle).where(Bottle.id == bottle_id).with_for_update(key_share=True),
-        execution_options={"populate_existing": True},
-    ).one_or_none()
+    bottle = session.hold(Bottle, bottle_id)
     if bottle is None:
         raise NotFound("There is no such bottle in this lab. Choose one from Stock.")
     return bottle
@@ -52,10 +49,7 @@ def _hold_bottle(session: LabSession, bottle_id: int) -> Bottle:
 
 def _hold_plate_box(session: LabSession, plate_box_id: int) -> PlateBox:
     """The box as it is now, kept from others until the transaction ends."""
-    box = session.exec(
-        select(PlateBox).where(PlateBox.id == plate_box_id).with_for_update(key_share=True),
-        execution_options={"populate_existing": True},
-    ).one_or_none()
+    box = session.hold(PlateBox, plate_box_id)
     if box is None:
         raise NotFound("There is no such plate box in this lab. Choose one from Stock.")
     return box

@@ -85,7 +85,7 @@ def get_container(session: LabSession, container_id: int) -> WasteContainer:
 
 def lock_container(session: LabSession, container_id: int) -> WasteContainer:
     """The container as it is now, which nobody else can change before this transaction ends."""
-    container = session.get(WasteContainer, container_id, with_for_update=True, populate_existing=True)
+    container = session.hold(WasteContainer, container_id)
     if container is None:
         raise NotFound("There is no such waste container in this lab. Choose one from Waste.")
     return container
@@ -137,7 +137,7 @@ def get_pickup(session: LabSession, pickup_id: int) -> Pickup:
 
 def lock_pickup(session: LabSession, pickup_id: int) -> Pickup:
     """The pickup as it is now, which nobody else can change before this transaction ends."""
-    pickup = session.get(Pickup, pickup_id, with_for_update=True, populate_existing=True)
+    pickup = session.hold(Pickup, pickup_id)
     if pickup is None:
         raise NotFound("There is no such pickup in this lab. Choose one from Pickups.")
     return pickup

@@ -180,3 +180,20 @@ def test_two_processes_that_read_before_they_write_wait_for_each_other(
 
     with database.reading(cast.lab_id) as session:
         assert session.exec(select(func.count()).select_from(Section)).one() == 41
+
+
+def test_a_held_row_is_read_anew_and_keeps_what_this_transaction_changed(
+    database: Database, cast: Cast
+) -> None:
+    with database.writing(cast.lab_id) as session:
+        section = session.hold(Section, cast.section_id)
+        assert section is not None
+        section.name = "Tuesday early"
+
+        assert session.hold(Section, cast.section_id) is section
+        assert section.name == "Tuesday early"
+
+
+def test_a_row_of_another_lab_can_not_be_held(database: Database, cast: Cast) -> None:
+    with database.writing(cast.lab_id) as session:
+        assert session.hold(Section, cast.other_section_id) is None
