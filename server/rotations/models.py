@@ -6,7 +6,7 @@ from enum import StrEnum
 from sqlalchemy import CheckConstraint, UniqueConstraint
 from sqlmodel import Field
 
-from server.data.columns import LabOwned, instant, one_of
+from server.data.columns import LabOwned, instant, not_negative, one_of
 
 
 class StepPlace(StrEnum):
@@ -37,9 +37,20 @@ class RotationState(StrEnum):
 
 
 class Rotation(LabOwned, table=True):
-    """A section's rotation. Once published, its plan stays as it is."""
+    """A section's rotation. Once published, its plan stays as it is.
 
-    __table_args__ = (one_of("state", RotationState),)
+    `talk_s` is the talk at the start of the first period, `clean_up_s` the clean-up at the end of each day; no plate is made then.
+    `plates_per_group` is the usual number, for groups that were formed later. `reserve_rounds` are kept free at the end for repeats.
+    `class_file` is the whole question where it came as a file; the rows of the rotation then ask nothing.
+    """
+
+    __table_args__ = (
+        one_of("state", RotationState),
+        not_negative("talk_s"),
+        not_negative("clean_up_s"),
+        not_negative("plates_per_group"),
+        not_negative("reserve_rounds"),
+    )
 
     id: int = Field(default=None, primary_key=True)
     section_id: int = Field(foreign_key="section.id", index=True)
@@ -47,6 +58,11 @@ class Rotation(LabOwned, table=True):
     state: str = RotationState.DRAFT
     made_at: datetime = instant()
     published_at: datetime | None = instant(default=None)
+    talk_s: int = Field(default=0, sa_column_kwargs={"server_default": "0"})
+    clean_up_s: int = Field(default=0, sa_column_kwargs={"server_default": "0"})
+    plates_per_group: int = Field(default=1, sa_column_kwargs={"server_default": "1"})
+    reserve_rounds: int = Field(default=0, sa_column_kwargs={"server_default": "0"})
+    class_file: str | None = None
 
 
 class Period(LabOwned, table=True):
@@ -58,6 +74,37 @@ class Period(LabOwned, table=True):
     rotation_id: int = Field(foreign_key="rotation.id", index=True)
     starts_at: datetime = instant()
     ends_at: datetime = instant()
+
+
+class PeriodBreak(LabOwned, table=True):
+    """A stretch inside a period in which nothing is done, such as lunch."""
+
+    __tablename__ = "period_break"
+    __table_args__ = (CheckConstraint("ends_at > starts_at", name="ends_after_it_starts"),)
+
+    id: int = Field(default=None, primary_key=True)
+    period_id: int = Field(foreign_key="period.id", index=True)
+    name: str
+    starts_at: datetime = instant()
+    ends_at: datetime = instant()
+
+
+class RotationMix(LabOwned, table=True):
+    """Developer that is mixed for a rotation. It lives `life_s` seconds from `mixed_at` and serves `plates` in each developer tray,
+    none = as many as come.
+    """
+
+    __tablename__ = "rotation_mix"
+    __table_args__ = (
+        CheckConstraint("life_s > 0", name="has_a_life"),
+        CheckConstraint("plates > 0", name="serves_a_plate"),
+    )
+
+    id: int = Field(default=None, primary_key=True)
+    rotation_id: int = Field(foreign_key="rotation.id", index=True)
+    mixed_at: datetime = instant()
+    life_s: int
+    plates: int | None = None
 
 
 class RotationStep(LabOwned, table=True):
@@ -86,7 +133,7 @@ class RotationStep(LabOwned, table=True):
 
 
 class GroupPlates(LabOwned, table=True):
-    """How many plates a group makes in a rotation."""
+    """How many plates a group makes in a rotation, and the station it is tied to, if it needs a certain one."""
 
     __tablename__ = "group_plates"
     __table_args__ = (
@@ -98,12 +145,14 @@ class GroupPlates(LabOwned, table=True):
     rotation_id: int = Field(foreign_key="rotation.id", index=True)
     group_id: int = Field(foreign_key="student_group.id", index=True)
     plates: int
+    tied_place_id: int | None = Field(default=None, foreign_key="place.id", index=True)
 
 
 class RotationPlan(LabOwned, table=True):
     """What the planner answered. `class_file` is the whole question as asked, so that an answer never changes by itself.
 
-    Times are seconds from the first period's start, as in `class_file`.
+    Times are seconds from `starts_at`, when the first period given to the planner starts, as in `class_file`. The plates are those of
+    the section's groups; rounds kept free for repeats are not counted.
     """
 
     __tablename__ = "rotation_plan"
@@ -134,6 +183,23 @@ class Visit(LabOwned, table=True):
     id: int = Field(default=None, primary_key=True)
     plan_id: int = Field(foreign_key="rotation_plan.id", index=True)
     group_id: int = Field(foreign_key="student_group.id", index=True)
+    pass_no: int
+    step: str
+    place: str
+    light: str
+    still: str
+    starts_at: datetime = instant()
+    ends_at: datetime = instant()
+
+
+class NamedVisit(LabOwned, table=True):
+    """A visit of a group that is only a name: a round kept free for a repeat, or a group of a class file that was taken in."""
+
+    __tablename__ = "named_visit"
+
+    id: int = Field(default=None, primary_key=True)
+    plan_id: int = Field(foreign_key="rotation_plan.id", index=True)
+    group_name: str
     pass_no: int
     step: str
     place: str

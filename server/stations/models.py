@@ -5,7 +5,7 @@ from enum import StrEnum
 from sqlalchemy import CheckConstraint, UniqueConstraint
 from sqlmodel import Field
 
-from server.data.columns import LabOwned, one_of
+from server.data.columns import LabOwned, not_negative, one_of
 
 
 class PlaceKind(StrEnum):
@@ -25,13 +25,14 @@ class Bath(StrEnum):
 
 
 class LightZone(LabOwned, table=True):
-    """A space whose white light is shared."""
+    """A space whose white light is shared. Its lamps glow on for `afterglow_s` seconds after they are switched off."""
 
     __tablename__ = "light_zone"
-    __table_args__ = (UniqueConstraint("lab_id", "name"),)
+    __table_args__ = (UniqueConstraint("lab_id", "name"), not_negative("afterglow_s"))
 
     id: int = Field(default=None, primary_key=True)
     name: str
+    afterglow_s: int = Field(default=0, sa_column_kwargs={"server_default": "0"})
 
 
 class StillZone(LabOwned, table=True):
