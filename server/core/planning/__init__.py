@@ -4,14 +4,16 @@ from server.core.planning.answer import Plan, Progress, Status, Unplaced, Visit,
 from server.core.planning.checking import check
 from server.core.planning.class_file import ClassFileFault, read_class_file, write_class_file
 from server.core.planning.planner import plan
-from server.core.planning.problem import Fixed, Group, Place, Problem, Step
+from server.core.planning.problem import Charge, Fixed, Group, LightZone, Place, Problem, Step
 from server.core.planning.rounds import whiteboard
 from server.core.planning.sheet import wall_sheet
 
 __all__ = [
+    "Charge",
     "ClassFileFault",
     "Fixed",
     "Group",
+    "LightZone",
     "Place",
     "Plan",
     "Problem",

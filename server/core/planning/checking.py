@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from server.core.planning.answer import Plan, Visit
-from server.core.planning.problem import Place, Problem, Step
+from server.core.planning.problem import Charge, Place, Problem, Step
 
 
 @dataclass(frozen=True)
@@ -22,6 +22,16 @@ class _Pass:
     def who(self) -> str:
         return f"{self.group}, pass {self.pass_no}"
 
+    def stays(self) -> Iterator[tuple[str, int, int]]:
+        """Yield each place with the start of the first step there and the end of the last "same" one."""
+        index = 0
+        while index < len(self.steps):
+            last = index
+            while last + 1 < len(self.steps) and self.steps[last + 1].at == "same":
+                last += 1
+            yield self.visits[index].place, self.visits[index].start_s, self.visits[last].end_s
+            index = last + 1
+
 
 def check(problem: Problem, plan: Plan) -> tuple[str, ...]:
     """Return the rules the plan breaks, as sentences; empty for a valid plan."""
@@ -31,8 +41,11 @@ def check(problem: Problem, plan: Plan) -> tuple[str, ...]:
         found.extend(_times(problem, one))
         found.extend(_places(problem, one))
     found.extend(_room(problem, passes))
+    found.extend(_closed(problem, passes))
+    found.extend(_charges(problem, passes))
     found.extend(_zones(problem, passes))
     found.extend(_groups(problem, passes))
+    found.extend(_reserve(problem, passes))
     found.extend(_fixed(problem, plan))
     found.extend(_totals(plan))
     return tuple(found)
@@ -122,14 +135,8 @@ def _room(problem: Problem, passes: Sequence[_Pass]) -> Iterator[str]:
     """No place holds more plates than its capacity; a place is kept through its last "same" step."""
     changes: dict[str, list[tuple[int, int]]] = defaultdict(list)
     for one in passes:
-        index = 0
-        while index < len(one.steps):
-            last = index
-            while last + 1 < len(one.steps) and one.steps[last + 1].at == "same":
-                last += 1
-            changes[one.visits[index].place].append((one.visits[index].start_s, 1))
-            changes[one.visits[index].place].append((one.visits[last].end_s, -1))
-            index = last + 1
+        for name, start, end in one.stays():
+            changes[name].extend([(start, 1), (end, -1)])
     for place in problem.places:
         inside = 0
         for moment, change in sorted(changes[place.name]):
@@ -139,25 +146,94 @@ def _room(problem: Problem, passes: Sequence[_Pass]) -> Iterator[str]:
                 break
 
 
+def _closed(problem: Problem, passes: Sequence[_Pass]) -> Iterator[str]:
+    for place in problem.places:
+        for one in passes:
+            for name, start, end in one.stays():
+                for shut, opens in place.closed:
+                    if name == place.name and start < opens and shut < end:
+                        yield f"{one.who} is at {name} at {max(start, shut)} s, while it is closed."
+
+
+def _charges(problem: Problem, passes: Sequence[_Pass]) -> Iterator[str]:
+    """Each stay at a place with charges lies inside one of them, and none serves more plates than it can."""
+    for place in problem.places:
+        if not place.charges:
+            continue
+        served: list[list[tuple[int, int]]] = [[] for _ in place.charges]
+        stays = [
+            (one.who, start, end) for one in passes for name, start, end in one.stays() if name == place.name
+        ]
+        for who, start, end in stays:
+            if not any(charge.from_s <= start and end <= charge.until_s for charge in place.charges):
+                yield f"{who} is at {place.name} at {start} s, and no charge there serves it from then to {end} s."
+            elif not _serve((start, end), place.charges, served, set()):
+                yield f"{who} is at {place.name} at {start} s, when every charge there has served all its plates."
+
+
+def _serve(
+    stay: tuple[int, int],
+    charges: Sequence[Charge],
+    served: list[list[tuple[int, int]]],
+    tried: set[int],
+) -> bool:
+    """Give a stay to a charge, moving others to charges that serve them as well; False if there is no way."""
+    for number, charge in enumerate(charges):
+        if number in tried or not (charge.from_s <= stay[0] and stay[1] <= charge.until_s):
+            continue
+        tried.add(number)
+        if charge.plates is None or len(served[number]) < charge.plates:
+            served[number].append(stay)
+            return True
+        for index, other in enumerate(served[number]):
+            if _serve(other, charges, served, tried):
+                served[number][index] = stay
+                return True
+    return False
+
+
 def _zones(problem: Problem, passes: Sequence[_Pass]) -> Iterator[str]:
-    places = {place.name: place for place in problem.places}
-    dark: dict[str, list[tuple[str, Visit]]] = defaultdict(list)
-    lit: dict[str, list[tuple[str, Visit]]] = defaultdict(list)
-    still: dict[str, list[tuple[str, Visit]]] = defaultdict(list)
-    moving: dict[str, list[tuple[str, Visit]]] = defaultdict(list)
-    for one in passes:
-        for step, visit in zip(one.steps, one.visits, strict=True):
-            place = places.get(visit.place, Place(visit.place, 1))
-            if place.light_zone is not None and step.light != "any":
-                (dark if step.light == "dark" else lit)[place.light_zone].append((one.who, visit))
-            if place.still_zone is not None and step.still != "any":
-                (still if step.still == "still" else moving)[place.still_zone].append((one.who, visit))
+    dark, lit = _demands(problem, passes, "dark"), _demands(problem, passes, "lit")
     for zone, closed in dark.items():
         for (who, visit), (other, light) in _overlaps(closed, lit[zone]):
             yield f"{who} needs the dark for {visit.step} while {other} has the lights of {zone} on for {light.step}."
-    for zone, resting in still.items():
+    for light_zone in problem.light_zones:
+        for who, visit in dark[light_zone.name]:
+            why = _glowing(problem, visit, lit[light_zone.name], light_zone.afterglow_s)
+            if why is not None:
+                yield f"{who} needs the dark for {visit.step} at {visit.start_s} s, and {light_zone.name} glows: {why}."
+    moving = _demands(problem, passes, "moves")
+    for zone, resting in _demands(problem, passes, "still").items():
         for (who, visit), (other, move) in _overlaps(resting, moving[zone]):
             yield f"{who} holds still for {visit.step} while {other} moves in {zone} for {move.step}."
+
+
+def _demands(
+    problem: Problem, passes: Sequence[_Pass], state: str
+) -> defaultdict[str, list[tuple[str, Visit]]]:
+    """Return by zone the visits that ask for a state of its light or its stillness."""
+    places = {place.name: place for place in problem.places}
+    found: defaultdict[str, list[tuple[str, Visit]]] = defaultdict(list)
+    for one in passes:
+        for step, visit in zip(one.steps, one.visits, strict=True):
+            place = places.get(visit.place, Place(visit.place, 1))
+            zone = place.light_zone if step.light == state else place.still_zone
+            if zone is not None and state in {step.light, step.still}:
+                found[zone].append((one.who, visit))
+    return found
+
+
+def _glowing(
+    problem: Problem, visit: Visit, lit: Sequence[tuple[str, Visit]], afterglow_s: int
+) -> str | None:
+    """Return what has left the lights glowing when a dark visit starts, or None."""
+    for opens, _ in problem.periods:
+        if opens <= visit.start_s < opens + afterglow_s:
+            return f"its lights were on until {opens} s"
+    for other, light in lit:
+        if light.end_s <= visit.start_s < light.end_s + afterglow_s:
+            return f"{other} had them on for {light.step} until {light.end_s} s"
+    return None
 
 
 def _overlaps(
@@ -180,6 +256,18 @@ def _groups(problem: Problem, passes: Sequence[_Pass]) -> Iterator[str]:
         for before, after in pairwise(mine):
             if after.visits[0].start_s < _released(before):
                 yield f"{after.who} begins before {group.name} is free from pass {before.pass_no}."
+
+
+def _reserve(problem: Problem, passes: Sequence[_Pass]) -> Iterator[str]:
+    """No pass of a reserve group starts before the others' have left their first places, unless it has begun."""
+    kept_free = {group.name for group in problem.groups if group.reserve}
+    begun = {(fixed.group, fixed.pass_no) for fixed in problem.fixed}
+    left = [(next(one.stays())[2], one.who) for one in passes if one.group not in kept_free]
+    for one in passes:
+        if one.group in kept_free and (one.group, one.pass_no) not in begun and left:
+            last, who = max(left)
+            if one.visits[0].start_s < last:
+                yield f"{one.who} is kept for repeats and begins before {who} has left its first place."
 
 
 def _released(one: _Pass) -> int:

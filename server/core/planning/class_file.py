@@ -2,13 +2,16 @@
 
 import json
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import TypeVar, cast
 
 from server.core.planning.problem import (
     At,
+    Charge,
     Fixed,
     Group,
     Light,
+    LightZone,
     Place,
     Problem,
     Step,
@@ -19,6 +22,7 @@ from server.core.planning.problem import (
 LONGEST_S = 366 * 24 * 3600
 MOST_PLATES_AT_ONCE = 1_000
 MOST_PASSES = 1_000
+MOST_PLATES_OF_A_CHARGE = 1_000_000
 LONGEST_NAME = 200
 LONGEST_SHOWN = 60
 
@@ -36,7 +40,11 @@ class ClassFileFault(ValueError):  # noqa: N818 - a fault of the file, not of th
 def read_class_file(text: str) -> Problem:
     """Return the problem a class file describes; ClassFileFault names the first field that is wrong."""
     whole = _object(
-        _parsed(text), "class file", ("name", "periods", "places", "groups"), ("steps", "fixed"), root=True
+        _parsed(text),
+        "class file",
+        ("name", "periods", "places", "groups"),
+        ("steps", "fixed", "light_zones"),
+        root=True,
     )
     places = _items(whole["places"], "places", _place)
     _distinct([place.name for place in places], "places", "name")
@@ -55,12 +63,13 @@ def read_class_file(text: str) -> Problem:
         places=places,
         steps=steps,
         groups=groups,
+        light_zones=_light_zones(whole.get("light_zones", []), places),
     )
     fixed = _items(
         whole.get("fixed", []), "fixed", lambda value, where: _fixed(value, where, problem), empty=True
     )
     _agreeing(fixed, problem)
-    return Problem(problem.name, problem.periods, places, steps, groups, fixed)
+    return replace(problem, fixed=fixed)
 
 
 def write_class_file(problem: Problem) -> str:
@@ -70,6 +79,10 @@ def write_class_file(problem: Problem) -> str:
         "periods": [list(period) for period in problem.periods],
         "places": [_written_place(place) for place in problem.places],
     }
+    if problem.light_zones:
+        whole["light_zones"] = [
+            {"name": zone.name, "afterglow_s": zone.afterglow_s} for zone in problem.light_zones
+        ]
     if problem.steps:
         whole["steps"] = [_written_step(step) for step in problem.steps]
     whole["groups"] = [_written_group(group) for group in problem.groups]
@@ -185,16 +198,21 @@ def _distinct(names: Sequence[str], where: str, field: str) -> None:
         seen.add(name)
 
 
-def _periods(value: object) -> tuple[tuple[int, int], ...]:
-    def period(item: object, where: str) -> tuple[int, int]:
-        pair = _items(item, where, lambda edge, at: _whole(edge, at, 0, LONGEST_S))
-        if len(pair) != 2:  # noqa: PLR2004 - a period is a start and an end
-            raise ClassFileFault(where, f"{_shown(item)} is not a start and an end")
-        if pair[1] <= pair[0]:
-            raise ClassFileFault(where, f"the period ends at {pair[1]}, not after its start at {pair[0]}")
-        return pair[0], pair[1]
+def _span(value: object, where: str, what: str) -> tuple[int, int]:
+    pair = _items(value, where, lambda edge, at: _whole(edge, at, 0, LONGEST_S))
+    if len(pair) != 2:  # noqa: PLR2004 - a span of time is a start and an end
+        raise ClassFileFault(where, f"{_shown(value)} is not a start and an end")
+    return _forwards(pair[0], pair[1], where, what)
 
-    periods = _items(value, "periods", period)
+
+def _forwards(start_s: int, end_s: int, where: str, what: str) -> tuple[int, int]:
+    if end_s <= start_s:
+        raise ClassFileFault(where, f"the {what} ends at {end_s}, not after its start at {start_s}")
+    return start_s, end_s
+
+
+def _periods(value: object) -> tuple[tuple[int, int], ...]:
+    periods = _items(value, "periods", lambda item, where: _span(item, where, "period"))
     for index in range(1, len(periods)):
         if periods[index][0] < periods[index - 1][1]:
             raise ClassFileFault(f"periods[{index}]", "begins before the period before it has ended")
@@ -202,7 +220,7 @@ def _periods(value: object) -> tuple[tuple[int, int], ...]:
 
 
 def _place(value: object, where: str) -> Place:
-    item = _object(value, where, ("name", "capacity"), ("light_zone", "still_zone"))
+    item = _object(value, where, ("name", "capacity"), ("light_zone", "still_zone", "closed", "charges"))
 
     def zone(key: str) -> str | None:
         return None if item.get(key) is None else _text(item[key], f"{where}.{key}")
@@ -212,6 +230,45 @@ def _place(value: object, where: str) -> Place:
         capacity=_whole(item["capacity"], f"{where}.capacity", 1, MOST_PLATES_AT_ONCE),
         light_zone=zone("light_zone"),
         still_zone=zone("still_zone"),
+        closed=_items(
+            item.get("closed", []),
+            f"{where}.closed",
+            lambda span, at: _span(span, at, "closed time"),
+            empty=True,
+        ),
+        charges=_items(item.get("charges", []), f"{where}.charges", _charge, empty=True),
+    )
+
+
+def _charge(value: object, where: str) -> Charge:
+    item = _object(value, where, ("from_s", "until_s"), ("plates",))
+    from_s, until_s = (_whole(item[key], f"{where}.{key}", 0, LONGEST_S) for key in ("from_s", "until_s"))
+    _forwards(from_s, until_s, where, "charge")
+    plates = item.get("plates")
+    return Charge(
+        from_s,
+        until_s,
+        None if plates is None else _whole(plates, f"{where}.plates", 1, MOST_PLATES_OF_A_CHARGE),
+    )
+
+
+def _light_zones(value: object, places: Sequence[Place]) -> tuple[LightZone, ...]:
+    named = {place.light_zone for place in places}
+    zones = _items(value, "light_zones", _light_zone, empty=True)
+    _distinct([zone.name for zone in zones], "light_zones", "name")
+    for index, zone in enumerate(zones):
+        if zone.name not in named:
+            raise ClassFileFault(
+                f"light_zones[{index}].name", f"no place is in the light zone {_shown(zone.name)}"
+            )
+    return zones
+
+
+def _light_zone(value: object, where: str) -> LightZone:
+    item = _object(value, where, ("name", "afterglow_s"))
+    return LightZone(
+        _text(item["name"], f"{where}.name"),
+        _whole(item["afterglow_s"], f"{where}.afterglow_s", 0, LONGEST_S),
     )
 
 
@@ -276,7 +333,7 @@ def _seconds(value: object, where: str) -> int | dict[str, int]:
 
 
 def _group(value: object, where: str, known: frozenset[str]) -> Group:
-    item = _object(value, where, ("name", "passes"), ("steps", "pass_steps", "any_order"))
+    item = _object(value, where, ("name", "passes"), ("steps", "pass_steps", "any_order", "reserve"))
     passes = _whole(item["passes"], f"{where}.passes", 1, MOST_PASSES)
     if "steps" in item and "pass_steps" in item:
         raise ClassFileFault(f"{where}.pass_steps", "a group has either steps or pass_steps, not both")
@@ -291,6 +348,7 @@ def _group(value: object, where: str, known: frozenset[str]) -> Group:
         steps=_steps(item["steps"], f"{where}.steps", known) if "steps" in item else None,
         any_order=_yes_or_no(item.get("any_order", False), f"{where}.any_order"),
         pass_steps=each,
+        reserve=_yes_or_no(item.get("reserve", False), f"{where}.reserve"),
     )
 
 
@@ -347,6 +405,17 @@ def _written_place(place: Place) -> dict[str, object]:
         written["light_zone"] = place.light_zone
     if place.still_zone is not None:
         written["still_zone"] = place.still_zone
+    if place.closed:
+        written["closed"] = [list(span) for span in place.closed]
+    if place.charges:
+        written["charges"] = [_written_charge(charge) for charge in place.charges]
+    return written
+
+
+def _written_charge(charge: Charge) -> dict[str, object]:
+    written: dict[str, object] = {"from_s": charge.from_s, "until_s": charge.until_s}
+    if charge.plates is not None:
+        written["plates"] = charge.plates
     return written
 
 
@@ -375,4 +444,6 @@ def _written_group(group: Group) -> dict[str, object]:
         written["pass_steps"] = [[_written_step(step) for step in steps] for steps in group.pass_steps]
     if group.any_order:
         written["any_order"] = True
+    if group.reserve:
+        written["reserve"] = True
     return written

@@ -13,17 +13,41 @@ At = tuple[str, ...] | Literal["same"]
 
 
 @dataclass(frozen=True)
+class Charge:
+    """What is in a tray from one second to another; it serves ``plates`` plates, or any number with None."""
+
+    from_s: int
+    until_s: int
+    plates: int | None = None
+
+
+@dataclass(frozen=True)
 class Place:
     """Anything with a capacity: a station, a tray, a dryer, a bench.
 
     ``capacity`` counts plates at once. Places that name the same light zone share their white light;
-    places that name the same still zone share their vibration.
+    places that name the same still zone share their vibration. Nothing is at the place while it is ``closed``,
+    from one second to another. Where there are ``charges``, a plate is served by one of them all the time it is there.
     """
 
     name: str
     capacity: int
     light_zone: str | None = None
     still_zone: str | None = None
+    closed: tuple[tuple[int, int], ...] = ()
+    charges: tuple[Charge, ...] = ()
+
+
+@dataclass(frozen=True)
+class LightZone:
+    """What is known of the light zone that some places name.
+
+    Its lights glow on for ``afterglow_s``: a dark step there starts no sooner after a lit step in the zone has ended,
+    nor after a period has opened, for until then the lights are on.
+    """
+
+    name: str
+    afterglow_s: int = 0
 
 
 @dataclass(frozen=True)
@@ -62,6 +86,8 @@ class Group:
 
     ``steps`` are the group's own steps for every pass; ``pass_steps`` gives each pass its own list instead.
     With neither, the problem's steps hold. ``any_order`` lets the passes come in any order.
+    The passes of a ``reserve`` group are kept free for repeats: unless it has begun, none of them starts before every
+    pass of the other groups has left its first place, and where not all passes fit the others come first.
     """
 
     name: str
@@ -69,6 +95,7 @@ class Group:
     steps: tuple[Step, ...] | None = None
     any_order: bool = False
     pass_steps: tuple[tuple[Step, ...], ...] | None = None
+    reserve: bool = False
 
 
 @dataclass(frozen=True)
@@ -92,12 +119,17 @@ class Problem:
     steps: tuple[Step, ...]
     groups: tuple[Group, ...]
     fixed: tuple[Fixed, ...] = ()
+    light_zones: tuple[LightZone, ...] = ()
 
     def steps_of(self, group: Group, pass_no: int) -> tuple[Step, ...]:
         """Return the steps of one pass (counted from 1) of one group."""
         if group.pass_steps is not None:
             return group.pass_steps[pass_no - 1]
         return self.steps if group.steps is None else group.steps
+
+    def afterglow_s(self, light_zone: str | None) -> int:
+        """Return how long the lights of a zone glow on; 0 for no zone or one of which nothing is said."""
+        return next((zone.afterglow_s for zone in self.light_zones if zone.name == light_zone), 0)
 
 
 def places_of_steps(steps: tuple[Step, ...]) -> tuple[tuple[str, ...], ...]:

@@ -5,7 +5,20 @@ from dataclasses import replace
 
 import pytest
 
-from server.core.planning import Fixed, Group, Place, Plan, Problem, Step, Unplaced, Visit, check, whiteboard
+from server.core.planning import (
+    Charge,
+    Fixed,
+    Group,
+    LightZone,
+    Place,
+    Plan,
+    Problem,
+    Step,
+    Unplaced,
+    Visit,
+    check,
+    whiteboard,
+)
 from tests.core.planning.labs import lab, with_step
 
 LAB = lab(groups=3, stations=2, passes=2)
@@ -206,6 +219,96 @@ def test_only_an_unattended_step_that_is_not_dark_may_run_on_after_the_bell() ->
     assert check(with_step(problem, "view", attended=False), plan) == ()
     dark = with_step(problem, "view", attended=False, light="dark")
     assert "G1, pass 1: view does not lie in one period." in check(dark, plan)
+
+
+def with_place(problem: Problem, name: str, **changes: object) -> Problem:
+    """Return the problem with one of its places changed."""
+    places = tuple(replace(place, **changes) if place.name == name else place for place in problem.places)  # type: ignore[arg-type]
+    return replace(problem, places=places)
+
+
+def test_a_plate_at_a_closed_place_is_found() -> None:
+    """G1 is at S1 from 0 to 430, its waits included; S1 may close at 430 and open again at 0."""
+    problem = lab(groups=1, stations=1)
+    plan = by_hand(problem, *one_pass("G1", 0, "S1", develop=430))
+    assert check(with_place(problem, "S1", closed=((430, 900),)), plan) == ()
+    assert check(with_place(problem, "S1", closed=((429, 900),)), plan) == (
+        "G1, pass 1 is at S1 at 429 s, while it is closed.",
+    )
+    assert check(with_place(problem, "S1", closed=((310, 311),)), plan) == (
+        "G1, pass 1 is at S1 at 310 s, while it is closed.",
+    )
+
+
+def test_a_plate_outside_every_charge_is_found() -> None:
+    """G1 is in the developer from 430 to 490: two charges that meet at 450 do not serve it between them."""
+    problem = lab(groups=1, stations=1)
+    plan = by_hand(problem, *one_pass("G1", 0, "S1", develop=430))
+    assert check(with_place(problem, "developer", charges=(Charge(430, 490),)), plan) == ()
+    for charges in ((Charge(0, 489),), (Charge(431, 900),), (Charge(0, 450), Charge(450, 900))):
+        assert check(with_place(problem, "developer", charges=charges), plan) == (
+            "G1, pass 1 is at developer at 430 s, and no charge there serves it from then to 490 s.",
+        )
+
+
+def test_a_charge_that_serves_too_many_plates_is_found() -> None:
+    """Developed from 430 and from 1030: a charge for one plate serves either, and a second charge only the later."""
+    problem = lab(groups=2, stations=1)
+    plan = by_hand(problem, *one_pass("G1", 0, "S1", develop=430), *one_pass("G2", 600, "S1", develop=1030))
+    charge = Charge(0, 2000, 1)
+    assert check(with_place(problem, "developer", charges=(charge, Charge(0, 490))), plan) == ()
+    assert check(with_place(problem, "developer", charges=(charge, Charge(0, 490, 1))), plan) == ()
+    assert check(with_place(problem, "developer", charges=(charge,)), plan) == (
+        "G2, pass 1 is at developer at 1030 s, when every charge there has served all its plates.",
+    )
+    assert check(with_place(problem, "developer", charges=(replace(charge, plates=2),)), plan) == ()
+
+
+def test_a_dark_step_in_the_afterglow_of_the_lights_is_found() -> None:
+    """G1 aligns until 300 and loads at once; 400 would have done for 100 s of afterglow."""
+    problem = replace(lab(groups=1, stations=1), light_zones=(LightZone("room", 100),))
+    plan = by_hand(problem, *one_pass("G1", 0, "S1", develop=430))
+    found = check(problem, plan)
+    assert (
+        "G1, pass 1 needs the dark for load at 300 s, and room glows: G1, pass 1 had them on for align until 300 s."
+        in found
+    )
+    assert check(replace(problem, light_zones=(LightZone("room", 0),)), plan) == ()
+    assert check(replace(problem, light_zones=(LightZone("next room", 100),)), plan) == ()
+
+
+def test_a_dark_step_in_the_afterglow_of_the_opening_is_found() -> None:
+    """The lights are on until the period opens at 100, so the first dark step may start at 160, not at 159."""
+    steps = (Step("load", ("table",), 10, "dark"),)
+    problem = Problem(
+        "dark from the start",
+        ((100, 300),),
+        (Place("table", 1, "room"),),
+        steps,
+        (Group("G1", 1),),
+        light_zones=(LightZone("room", 60),),
+    )
+    assert check(problem, by_hand(problem, ("G1", 1, "load", "table", 160, 170))) == ()
+    assert check(problem, by_hand(problem, ("G1", 1, "load", "table", 159, 169))) == (
+        "G1, pass 1 needs the dark for load at 159 s, and room glows: its lights were on until 100 s.",
+    )
+
+
+def test_a_reserve_pass_that_begins_too_soon_is_found() -> None:
+    """G1 leaves its station at 430; a pass kept for repeats may begin then, or sooner if it has begun already."""
+    problem = lab(groups=2, stations=2)
+    reserve = replace(problem, groups=(problem.groups[0], replace(problem.groups[1], reserve=True)))
+
+    def plan(start: int) -> Plan:
+        return by_hand(
+            problem, *one_pass("G1", 0, "S1", develop=430), *one_pass("G2", start, "S2", develop=start + 430)
+        )
+
+    fault = "G2, pass 1 is kept for repeats and begins before G1, pass 1 has left its first place."
+    assert fault in check(reserve, plan(400))
+    assert fault not in check(problem, plan(400))
+    assert fault not in check(reserve, plan(430))
+    assert fault not in check(replace(reserve, fixed=(Fixed("G2", 1, "align", "S2", 400),)), plan(400))
 
 
 TWICE = Problem(

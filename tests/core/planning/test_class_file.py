@@ -9,9 +9,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from server.core.planning import (
+    Charge,
     ClassFileFault,
     Fixed,
     Group,
+    LightZone,
     Place,
     Problem,
     Step,
@@ -28,8 +30,14 @@ def sample() -> dict[str, Any]:
         "places": [
             {"name": "S1", "capacity": 1, "light_zone": "room", "still_zone": "table"},
             {"name": "S2", "capacity": 1, "light_zone": "room", "still_zone": None},
-            {"name": "tray", "capacity": 2},
+            {
+                "name": "tray",
+                "capacity": 2,
+                "closed": [[900, 1200], [60, 120]],
+                "charges": [{"from_s": 0, "until_s": 3000, "plates": 24}, {"from_s": 2700, "until_s": 6600}],
+            },
         ],
+        "light_zones": [{"name": "room", "afterglow_s": 90}],
         "steps": [
             {
                 "name": "align",
@@ -56,6 +64,7 @@ def sample() -> dict[str, Any]:
                 "any_order": True,
                 "steps": [{"name": "look", "at": ["S1"], "seconds": 5}],
             },
+            {"name": "R1", "passes": 1, "reserve": True},
         ],
         "fixed": [{"group": "G1", "pass": 2, "step": "expose", "place": "S2", "start_s": 0}],
     }
@@ -72,15 +81,34 @@ def test_every_field_of_a_class_file_is_read() -> None:
     assert read_class_file(json.dumps(sample())) == Problem(
         name="Tuesday",
         periods=((0, 3000), (3600, 6600)),
-        places=(Place("S1", 1, "room", "table"), Place("S2", 1, "room"), Place("tray", 2)),
+        places=(
+            Place("S1", 1, "room", "table"),
+            Place("S2", 1, "room"),
+            Place(
+                "tray",
+                2,
+                closed=((900, 1200), (60, 120)),
+                charges=(Charge(0, 3000, 24), Charge(2700, 6600)),
+            ),
+        ),
         steps=(
             Step("align", ("S1", "S2"), 300, "lit", "moves", 1200),
             Step("expose", "same", {"S1": 8, "S2": 10}, "dark", "still"),
             Step("develop", ("tray",), 20, attended=False),
         ),
-        groups=(Group("G1", 2), Group("G2", 1, (Step("look", ("S1",), 5),), any_order=True)),
+        groups=(
+            Group("G1", 2),
+            Group("G2", 1, (Step("look", ("S1",), 5),), any_order=True),
+            Group("R1", 1, reserve=True),
+        ),
         fixed=(Fixed("G1", 2, "expose", "S2", 0),),
+        light_zones=(LightZone("room", 90),),
     )
+
+
+def test_every_field_of_a_class_file_is_written_and_read_back() -> None:
+    problem = read_class_file(json.dumps(sample()))
+    assert read_class_file(write_class_file(problem)) == problem
 
 
 @pytest.mark.parametrize("path", sorted(INSTANCES.glob("*.json")), ids=lambda path: path.stem)
@@ -161,6 +189,38 @@ G1_STEPS = [{"name": "look", "at": ["S1"], "seconds": 5}]
         (put("places.1.name", "S1"), 'places[1].name: "S1" is used twice'),
         (put("places.0.light_zone", 3), "places[0].light_zone: 3 is not text"),
         (drop("places.0.capacity"), "places[0].capacity: is missing"),
+        (put("places.2.closed", 5), "places[2].closed: 5 is not a list"),
+        (put("places.2.closed.0", [5]), "places[2].closed[0]: [5] is not a start and an end"),
+        (
+            put("places.2.closed.1", [9, 9]),
+            "places[2].closed[1]: the closed time ends at 9, not after its start at 9",
+        ),
+        (put("places.2.charges", None), "places[2].charges: null is not a list"),
+        (drop("places.2.charges.0.from_s"), "places[2].charges[0].from_s: is missing"),
+        (
+            put("places.2.charges.1.until_s", 2700),
+            "places[2].charges[1]: the charge ends at 2700, not after its start at 2700",
+        ),
+        (
+            put("places.2.charges.0.plates", 0),
+            "places[2].charges[0].plates: 0 is not a whole number of at least 1",
+        ),
+        (
+            put("places.2.charges.0.volume_ul", 1),
+            "places[2].charges[0].volume_ul: is not a known field",
+        ),
+        (put("light_zones", {}), "light_zones: {} is not a list"),
+        (put("light_zones.0.name", "roof"), 'light_zones[0].name: no place is in the light zone "roof"'),
+        (
+            put("light_zones", [{"name": "room", "afterglow_s": 1}] * 2),
+            'light_zones[1].name: "room" is used twice',
+        ),
+        (drop("light_zones.0.afterglow_s"), "light_zones[0].afterglow_s: is missing"),
+        (
+            put("light_zones.0.afterglow_s", -1),
+            "light_zones[0].afterglow_s: -1 is not a whole number of at least 0",
+        ),
+        (put("groups.2.reserve", "yes"), 'groups[2].reserve: "yes" is neither true nor false'),
         (
             put("steps.0.at", "same"),
             'steps[0].at: the first step has no step before it, so it cannot be at "same"',
