@@ -16,6 +16,7 @@ from server.data.session import ACROSS_LABS, Database, LabSession
 from server.demo import furnish
 from server.exposures.models import MeterReading
 from server.people.models import Group, Section
+from server.people.queries import list_groups
 from server.stations.actions import add_tray_line
 from server.stations.models import Bath, LightZone, Place, PlaceKind, StillZone
 from server.stations.queries import list_trays
@@ -25,6 +26,7 @@ from server.waste.models import Pickup, Stream, WasteContainer, WasteEntry
 from server.web.submitted import Form
 from tests.casts import MORNING, Cast
 from tests.conftest import Visitor, words
+from tests.runs.room import rate_a_strip
 
 
 def _first(session: LabSession, table: type[Any]) -> int:
@@ -58,6 +60,13 @@ def _furnished(session: LabSession, section_id: int, zone: str) -> Own:
     furnish(session, section_id, zone=zone, now=MORNING, seconds=0)
     add_tray_line(session, name="line 2", capacity=1, light_zone_id=None, still_zone_id=None)
     stations = select(Place.id).where(Place.kind == PlaceKind.STATION)
+    rate_a_strip(
+        session,
+        section_id=section_id,
+        group_id=list_groups(session, section_id)[0].id,
+        plate_box_id=_first(session, PlateBox),
+        place_id=session.exec(stations).all()[0],
+    )
     return Own(
         section=_first(session, Section),
         group=_first(session, Group),
@@ -120,6 +129,7 @@ FORMS = (
     Sent("/stock/kits/1/corrections", {"bottle_id": "bottle_a"}, {"measured": "700 mL", "reason": "read"}),
     Sent("/exposures/readings", {"place_id": "station"}, {"irradiance": "60"}),
     Sent("/exposures/boxes/{plate_box}/take-over", {"reading_id": "reading"}, {}),
+    Sent("/exposures/boxes/{plate_box}/learned", {"place_id": "station"}, {"exposure_s": "13"}),
     Sent(
         "/rotations",
         {"section_id": "section"},

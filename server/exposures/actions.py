@@ -1,11 +1,12 @@
-"""Recording what a meter showed, and setting a station's exposure from it."""
+"""Recording what a meter showed, and setting a station's exposure from it or from what its plates say."""
 
 from datetime import datetime
 
+from server.core.dose_learning import NotLearned, learn
 from server.core.exposure import NoExposure, exposure
 from server.data.session import LabSession
 from server.exposures.models import MeterReading
-from server.exposures.queries import find_latest_reading, get_reading
+from server.exposures.queries import Shots, find_latest_reading, get_reading, list_shots
 from server.refusal import Refusal
 from server.stations.actions import set_exposure
 from server.stations.models import PlaceKind
@@ -58,3 +59,28 @@ def take_over_exposure(session: LabSession, *, reading_id: int | None, plate_box
         raise Refusal(answer.sentence)
     set_exposure(session, place.id, exposure_s=answer.station_s)
     return answer.station_s
+
+
+def take_learned_exposure(
+    session: LabSession, *, place_id: int | None, plate_box_id: int, exposure_s: int | None
+) -> None:
+    """Set the station's exposure to the seconds that its plates speak for.
+
+    The seconds that were on the screen are named, so that nobody sets a time that a new verdict has changed meanwhile.
+    """
+    box = get_plate_box(session, plate_box_id)
+    if place_id is None or exposure_s is None:
+        raise Refusal(
+            "No time was named. Load the page again and press the button beside the station you mean."
+        )
+    place = get_place(session, place_id)
+    if place.exposure_s is None:
+        raise Refusal(f"{place.name} is not a station. Choose a station.")
+    answer = learn(list_shots(session, box.id).get(place.id, Shots()).shots, set_s=place.exposure_s)
+    if isinstance(answer, NotLearned):
+        raise Refusal(answer.sentence)
+    if answer.step_s != exposure_s:
+        raise Refusal(
+            f"The plates of {place.name} now speak for {answer.step_s} s. Load the page again and compare."
+        )
+    set_exposure(session, place.id, exposure_s=exposure_s)

@@ -23,3 +23,10 @@ class NewReading(Form):
 
 class TakenOver(Form):
     reading_id: RowId
+
+
+class LearnedTime(Form):
+    """The time that was on the screen beside its button."""
+
+    place_id: RowId
+    exposure_s: int

@@ -4,13 +4,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from server.core.dose_learning import Learned, NotLearned, learn
 from server.core.exposure import Exposure, NoExposure, exposure, irradiance_words
 from server.core.moments import day_at, moment_words
 from server.core.units import duration_words
 from server.data.session import LabSession
 from server.exposures.forms import NewReading
 from server.exposures.models import MeterReading
-from server.exposures.queries import list_latest_readings
+from server.exposures.queries import Shots, list_latest_readings, list_shots
 from server.stations.models import Place
 from server.stations.queries import list_stations
 from server.stock.models import PlateBox
@@ -40,6 +41,15 @@ class ReadingLine:
 
 
 @dataclass(frozen=True)
+class LearnedLine:
+    """What the plates say: `learned`, or a sentence why nothing yet; `left_out` says which plates were not counted."""
+
+    learned: Learned | None
+    sentence: str
+    left_out: str
+
+
+@dataclass(frozen=True)
 class StationLine:
     """`time` is empty where there is none, and `problem` says why. `set_already`: the station has this time."""
 
@@ -51,6 +61,7 @@ class StationLine:
     time: Exposure | None
     problem: str
     set_already: bool
+    plates: LearnedLine | None
 
 
 @dataclass(frozen=True)
@@ -73,8 +84,22 @@ def _reading_line(reading: MeterReading, now: datetime, zone: str) -> ReadingLin
     )
 
 
+def _learned_line(shots: Shots, set_s: int) -> LearnedLine:
+    answer = learn(shots.shots, set_s=set_s)
+    reasons = ((shots.incidents, "with an incident"), (shots.no_image, "without any image"))
+    left_out = " and ".join(f"{count} {words}" for count, words in reasons if count)
+    if isinstance(answer, NotLearned):
+        return LearnedLine(None, answer.sentence, left_out)
+    return LearnedLine(answer, "", left_out)
+
+
 def _station_line(
-    place: Place, reading: MeterReading | None, box: PlateBox | None, now: datetime, zone: str
+    place: Place,
+    reading: MeterReading | None,
+    box: PlateBox | None,
+    shots: Shots | None,
+    now: datetime,
+    zone: str,
 ) -> StationLine:
     time: Exposure | None = None
     problem = ""
@@ -101,6 +126,7 @@ def _station_line(
         time,
         problem,
         time is not None and time.station_s == place.exposure_s,
+        None if shots is None else _learned_line(shots, place.exposure_s or 1),
     )
 
 
@@ -126,11 +152,15 @@ def exposures_page(
         BoxLine(each.id, each.name, each.dose_uj_per_cm2, each.plates_left, each is box) for each in boxes
     ]
     readings = list_latest_readings(session)
+    shots = {} if box is None else list_shots(session, box.id)
     places = list_stations(session)
     return ExposuresPage(
         boxes=lines,
         box=next((line for line in lines if line.chosen), None),
-        stations=[_station_line(place, readings.get(place.id), box, now, zone) for place in places],
+        stations=[
+            _station_line(place, readings.get(place.id), box, shots.get(place.id), now, zone)
+            for place in places
+        ],
         station_names=[(place.id, place.name) for place in places],
         form=form or Submitted(),
     )

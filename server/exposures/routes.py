@@ -5,8 +5,8 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, Request
 from starlette.responses import Response
 
-from server.exposures.actions import record_reading, take_over_exposure
-from server.exposures.forms import NewReading, TakenOver
+from server.exposures.actions import record_reading, take_learned_exposure, take_over_exposure
+from server.exposures.forms import LearnedTime, NewReading, TakenOver
 from server.exposures.pages import exposures_page
 from server.people.access import Db, Now, Technician
 from server.web.show import seen, show
@@ -54,4 +54,17 @@ def take_over(
 ) -> Response:
     reading_id = None if form.clean is None else form.clean.reading_id
     take_over_exposure(session, reading_id=reading_id, plate_box_id=plate_box_id)
+    return seen(request, "exposures.of_box", plate_box_id=plate_box_id)
+
+
+@router.post("/exposures/boxes/{plate_box_id}/learned", name="exposures.take_learned")
+def take_learned(
+    request: Request,
+    session: Db,
+    _signed: Technician,
+    plate_box_id: RowId,
+    form: Annotated[Submitted[LearnedTime], Depends(submitted(LearnedTime))],
+) -> Response:
+    shown = (None, None) if form.clean is None else (form.clean.place_id, form.clean.exposure_s)
+    take_learned_exposure(session, plate_box_id=plate_box_id, place_id=shown[0], exposure_s=shown[1])
     return seen(request, "exposures.of_box", plate_box_id=plate_box_id)

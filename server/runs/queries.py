@@ -56,6 +56,12 @@ def list_runs_of_group(session: LabSession, group_id: int) -> Sequence[Run]:
     return session.exec(select(Run).where(Run.group_id == group_id).order_by(col(Run.number).desc())).all()
 
 
+def list_rated_runs_of_box(session: LabSession, plate_box_id: int) -> Sequence[Run]:
+    """The runs with plates of one box that have their verdict, oldest first."""
+    runs = select(Run).where(Run.plate_box_id == plate_box_id, col(Run.verdict).is_not(None))
+    return session.exec(runs.order_by(col(Run.exposed_at), col(Run.id))).all()
+
+
 def find_last_number(session: LabSession, section_id: int) -> int:
     """The highest run number of the section, 0 before its first run."""
     return session.exec(select(func.max(Run.number)).where(Run.section_id == section_id)).one() or 0

@@ -7,12 +7,15 @@ from datetime import timedelta
 import pytest
 
 from server.data.session import LabSession
+from server.exposures.actions import record_reading
+from server.exposures.queries import list_shots
+from server.runs.queries import list_rated_runs_of_box
 from server.stations.queries import get_place
 from server.stock.actions import take_in_plate_box
-from tests.casts import MORNING
+from tests.casts import MORNING, Cast
 from tests.conftest import Running, Visitor
 from tests.reading import text_of
-from tests.runs.room import Room, fill_room
+from tests.runs.room import Room, fill_room, rate_a_strip
 
 InLab = Callable[[], AbstractContextManager[LabSession]]
 
@@ -132,3 +135,86 @@ def test_it_is_for_staff_of_the_lab_only(tomas: Visitor, tablet: Visitor, noor: 
     noor.page(f"/exposures/boxes/{room.plate_box_id}", 404)
     noor.submit("/exposures/readings", 404, place_id=room.station_id, irradiance="60")
     noor.submit(f"/exposures/boxes/{room.plate_box_id}/take-over", 404, reading_id=1)
+
+
+def test_five_rated_plates_speak_for_a_time_that_one_button_sets(
+    tomas: Visitor, room: Room, in_lab: InLab, cast: Cast
+) -> None:
+    """The station stands at 10 s; the five plates of the strip are best near 12 s, one step of at most two fifths away."""
+    before = text_of(tomas.page("/exposures"))
+    assert "What the plates say" not in before
+    with in_lab() as session:
+        rate_a_strip(
+            session,
+            section_id=cast.section_id,
+            group_id=cast.group_ids[0],
+            plate_box_id=room.plate_box_id,
+            place_id=room.station_id,
+        )
+
+    page = tomas.page("/exposures")
+    assert "5 rated plates look best at 12.3 s" in text_of(page)
+    button = page.find("button", string="Set S1 to 12 s as the plates say")
+    form = button.find_parent("form")  # type: ignore[union-attr]
+    fields = {str(field["name"]): str(field["value"]) for field in form.select("input")}  # type: ignore[union-attr]
+    page = tomas.submit(str(form["action"]), 200, **fields)  # type: ignore[index]
+    assert "The station is set to 12 s" in text_of(page)
+
+    refused = tomas.submit(str(form["action"]), 409, **{**fields, "exposure_s": "40"})  # type: ignore[index]
+    assert "now speak for 12 s" in text_of(refused)
+    assert "No time was named" in text_of(tomas.submit(str(form["action"]), 409))  # type: ignore[index]
+
+
+def test_plates_without_an_image_teach_no_time(tomas: Visitor, room: Room, in_lab: InLab, cast: Cast) -> None:
+    with in_lab() as session:
+        rate_a_strip(
+            session,
+            section_id=cast.section_id,
+            group_id=cast.group_ids[0],
+            plate_box_id=room.plate_box_id,
+            place_id=room.second_station_id,
+        )
+        first = list_rated_runs_of_box(session, room.plate_box_id)[0]
+        first.verdict = 0
+        session.add(first)
+
+    page = text_of(tomas.page("/exposures"))
+    assert "4 of the 5 rated plates" in page
+    assert "Left out: 1 without any image" in page
+
+
+def test_an_exposure_before_a_new_reading_counts_as_its_time_in_todays_light(
+    tomas: Visitor, room: Room, in_lab: InLab, cast: Cast
+) -> None:
+    """Hand calculation: exposed at 60 µW/cm² and measured at 30 µW/cm² since, 12 s then are 24 s today."""
+    with in_lab() as session:
+        reading = record_reading(
+            session,
+            place_id=room.station_id,
+            irradiance_nw_per_cm2=60_000,
+            tilt_deg=0,
+            by="Tomas",
+            now=MORNING,
+        )
+        reading.read_at = MORNING - timedelta(hours=1)
+        session.add(reading)
+        rate_a_strip(
+            session,
+            section_id=cast.section_id,
+            group_id=cast.group_ids[0],
+            plate_box_id=room.plate_box_id,
+            place_id=room.station_id,
+        )
+        then = list_shots(session, room.plate_box_id)[room.station_id].shots
+        record_reading(
+            session,
+            place_id=room.station_id,
+            irradiance_nw_per_cm2=30_000,
+            tilt_deg=0,
+            by="Tomas",
+            now=MORNING + timedelta(hours=1),
+        )
+        now = list_shots(session, room.plate_box_id)[room.station_id].shots
+
+    assert [shot.time_s for shot in now] == [2 * shot.time_s for shot in then]
+    assert "look best at 24.7 s" in text_of(tomas.page("/exposures"))

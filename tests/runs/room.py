@@ -5,6 +5,8 @@ from datetime import timedelta
 
 from server.chemistry.actions import mix_developer, pour_charge, set_usual_quantities
 from server.data.session import LabSession
+from server.runs.actions import file_run, give_verdict
+from server.runs.models import Incident
 from server.stations.actions import add_place, add_tray_line
 from server.stations.models import Bath, PlaceKind
 from server.stations.queries import list_trays
@@ -98,3 +100,33 @@ def fill_room(session: LabSession, *, plates: int = 12, plates_per_charge: int =
     )
     rinse = list_trays(session, Bath.RINSE)[0]
     return Room(stations[0].id, stations[1].id, box.id, charge.id, rinse.id)
+
+
+# A test strip in half stops around 12 s; the verdicts are best between 12 s and 13 s.
+STRIP = ((6, 2), (8, 3), (12, 4), (17, 4), (24, 2))
+
+
+def rate_a_strip(
+    session: LabSession, *, section_id: int, group_id: int, plate_box_id: int, place_id: int
+) -> None:
+    """Five runs at one station, each with its verdict."""
+    for number, (exposure_s, verdict) in enumerate(STRIP):
+        run = file_run(
+            session,
+            tablet_id=f"strip-{place_id}-{number}",
+            section_id=section_id,
+            group_id=group_id,
+            plate_box_id=plate_box_id,
+            place_id=place_id,
+            charge_id=None,
+            rotation_id=None,
+            settle_s=60,
+            exposure_s=exposure_s,
+            develop_s=20,
+            incident=Incident.NONE,
+            comment="",
+            exposed_at=MORNING,
+            by="G1",
+            now=MORNING,
+        )
+        give_verdict(session, run.id, verdict=verdict, comment="", now=MORNING)
