@@ -10,6 +10,7 @@ import anyio.to_thread
 from fastapi import APIRouter, FastAPI
 from starlette.staticfiles import StaticFiles
 
+from server.calendars.routes import router as calendars
 from server.chances.routes import router as chances
 from server.chemistry.routes import router as chemistry
 from server.clock import utc_now
@@ -33,6 +34,7 @@ FEATURES: tuple[APIRouter, ...] = (
     today,
     rotations,
     chances,
+    calendars,
     prep,
     chemistry,
     stock,

@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
+from server.calendars.actions import add_address
+from server.calendars.queries import list_addresses
 from server.chemistry.actions import mix_bleach, mix_developer, pour_charge
 from server.core.moments import day_at
 from server.core.planning import plan
@@ -55,6 +57,8 @@ class Furnished:
     run_id: int
     container_ids: tuple[int, ...]
     pickup_id: int
+    address_id: int
+    calendar_secret: str
 
 
 def load_demo(session: LabSession, now: datetime) -> None:
@@ -223,6 +227,7 @@ def furnish(session: LabSession, section_id: int, *, zone: str, now: datetime, s
         )
     ]  # fmt: skip
     give_verdict(session, runs[0].id, verdict=3, comment="clear, a little dim at one corner", now=now)
+    secret = add_address(session, label="technician's phone", section_id=None, now=now)
     return Furnished(
         station_ids=stations,
         kit_id=kit.id,
@@ -234,4 +239,6 @@ def furnish(session: LabSession, section_id: int, *, zone: str, now: datetime, s
         run_id=runs[0].id,
         container_ids=tuple(container.id for container in containers),
         pickup_id=pickup.id,
+        address_id=list_addresses(session)[0].id,
+        calendar_secret=secret,
     )

@@ -20,10 +20,12 @@ ROUTES = {
 ANYONE = {
     "people.set_up", "people.open_lab", "people.sign_in", "people.enter", "people.leave",
     "people.join", "people.find_class", "people.join_with_code", "people.join_group", "today.today",
+    "calendars.fetch",
 }  # fmt: skip
 STUDENT = {name for name, route in ROUTES.items() if route.path.startswith("/tablet")}
 INSTRUCTOR = {name for name in ROUTES if name.startswith("people.")} - ANYONE | {
     "stations.add_zone", "stations.add_tray_line", "stations.add_place", "stations.place", "stations.change_place",
+    "calendars.calendars", "calendars.add", "calendars.renew", "calendars.withdraw",
 }  # fmt: skip
 
 
@@ -87,6 +89,8 @@ class Walk:
             "stream_id": 1,
             "pickup_id": self.things.pickup_id,
             "reading_id": 1,
+            "address_id": self.things.address_id,
+            "secret": self.things.calendar_secret,
             "day": "2027-02-17",
             "line": "plates",
         }

@@ -3,12 +3,10 @@
 from collections.abc import Mapping, Sequence
 from datetime import UTC, date, datetime, time, timedelta
 from typing import cast
-from uuid import NAMESPACE_OID, uuid5
 from zoneinfo import ZoneInfo
 
 from sqlmodel import col, delete
 
-from server.core.calendar_file import Appointment, write_calendar
 from server.core.moments import NoSuchTime, instant_of
 from server.core.planning import (
     ClassFileFault,
@@ -457,33 +455,3 @@ def visits_file(session: LabSession, rotation_id: int, *, zone: str) -> str:
 def _wall_clock(visit: Visit, zone: str) -> tuple[str, str, str]:
     starts, ends = (instant.astimezone(ZoneInfo(zone)) for instant in (visit.starts_at, visit.ends_at))
     return f"{starts:%Y-%m-%d}", f"{starts:%H:%M:%S}", f"{ends:%H:%M:%S}"
-
-
-def calendar_file(session: LabSession, rotation_id: int) -> str:
-    """The periods of a published rotation for a calendar: one event each, of which a later file replaces an earlier one."""
-    rotation = get_rotation(session, rotation_id)
-    kept = get_plan(session, rotation_id)
-    if rotation.published_at is None or kept is None:
-        raise Refusal("This rotation is not published, so it is in no calendar yet. Publish it first.")
-    plates = "1 plate" if kept.plates_planned == 1 else f"{kept.plates_planned} plates"
-    name = f"{get_section(session, rotation.section_id).name}: {rotation.name}"
-    return write_calendar(
-        [
-            Appointment(
-                _appointment_uid(rotation, number),
-                rotation.published_at,
-                period.starts_at,
-                period.ends_at,
-                name,
-                f"{plates} planned in this rotation.",
-            )
-            for number, period in enumerate(list_periods(session, rotation_id), start=1)
-        ]
-    )
-
-
-def _appointment_uid(rotation: Rotation, number: int) -> str:
-    """Unlike any other lab's on any other server, and the same again after the rotation was withdrawn and its times were changed."""
-    return str(
-        uuid5(NAMESPACE_OID, f"{rotation.lab_id} {rotation.id} {rotation.made_at:%Y%m%dT%H%M%S.%f} {number}")
-    )

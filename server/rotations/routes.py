@@ -13,7 +13,6 @@ from server.rotations.actions import (
     SEED,
     add_period,
     add_rotation,
-    calendar_file,
     class_file,
     copy_rotation,
     keep_plan,
@@ -81,12 +80,6 @@ def download(session: Db, _person: Technician, rotation_id: RowId) -> Response:
 def download_visits(session: Db, signed: Technician, rotation_id: RowId) -> Response:
     text = visits_file(session, rotation_id, zone=signed.time_zone)
     return _file(text, name=f"visits-{rotation_id}.csv", media_type="text/csv; header=present")
-
-
-@router.get("/rotations/{rotation_id}/calendar.ics", name="rotations.calendar_file")
-def download_calendar(session: Db, _person: Technician, rotation_id: RowId) -> Response:
-    text = calendar_file(session, rotation_id)
-    return _file(text, name=f"rotation-{rotation_id}.ics", media_type="text/calendar")
 
 
 def _file(text: str, *, name: str, media_type: str) -> Response:

@@ -21,7 +21,7 @@ WIDTHS = (390, 800, 1440)
 SHOTS = os.environ.get("STILLROOM_SHOTS", "")
 # Answers that are no pages: downloads, and parts that a page fetches by itself.
 NO_PAGE = {
-    "rotations.class_file", "rotations.visits_file", "rotations.calendar_file", "runs.rows", "today.board_now",
+    "rotations.class_file", "rotations.visits_file", "calendars.fetch", "calendars.file", "runs.rows", "today.board_now",
 }  # fmt: skip
 
 

@@ -70,7 +70,7 @@ def test_the_standard_s_first_calendar_is_written() -> None:
 
     lines = unfolded(write_calendar([event]))
 
-    assert sorted(lines[4:-3]) == sorted(example)
+    assert sorted(lines[4:-3]) == sorted([*example, "LAST-MODIFIED:19960704T120000Z", "SEQUENCE:0"])
     assert lines[:2] == ["BEGIN:VCALENDAR", "VERSION:2.0"]
     assert lines[-3:] == ["END:VEVENT", "END:VCALENDAR", ""]
 
@@ -85,13 +85,33 @@ def test_no_piece_of_a_line_is_longer_than_75_octets(line: str) -> None:
     assert all(piece[:1] == b" " and piece.decode() for piece in pieces[1:])
 
 
-@given(st.lists(st.tuples(TEXTS.filter(bool), TEXTS.filter(bool), INSTANTS, INSTANTS), max_size=4))
+def test_a_calendar_that_is_fetched_has_a_name_and_says_when_to_look_again() -> None:
+    """RFC 7986, 5.1 (NAME) and 5.7 (REFRESH-INTERVAL, a DURATION that says so); recalled from memory."""
+    text = write_calendar([], name="Tuesday, Cellar lab", look_again=timedelta(hours=1))
+    calendar: Any = icalendar.Calendar.from_ical(text)
+
+    assert unfolded(text)[3:5] == [
+        r"NAME:Tuesday\, Cellar lab",
+        "REFRESH-INTERVAL;VALUE=DURATION:PT60M",
+    ]
+    assert calendar["REFRESH-INTERVAL"].dt == timedelta(hours=1)
+    assert "NAME" not in write_calendar([])
+
+
+@given(
+    st.lists(
+        st.tuples(TEXTS.filter(bool), TEXTS.filter(bool), INSTANTS, INSTANTS, st.integers(0, 2**31 - 1)),
+        max_size=4,
+    )
+)
 def test_an_independent_reader_reads_what_was_written(
-    written: list[tuple[str, str, datetime, datetime]],
+    written: list[tuple[str, str, datetime, datetime, int]],
 ) -> None:
     appointments = [
-        Appointment(f"period-{number}", stamped, starts, starts + timedelta(hours=1), summary, description)
-        for number, (summary, description, stamped, starts) in enumerate(written)
+        Appointment(
+            f"period-{number}", stamped, starts, starts + timedelta(hours=1), words, more, words, sequence
+        )
+        for number, (words, more, stamped, starts, sequence) in enumerate(written)
     ]
 
     events: Any = icalendar.Calendar.from_ical(write_calendar(appointments)).walk("VEVENT")
@@ -99,7 +119,8 @@ def test_an_independent_reader_reads_what_was_written(
     assert [
         Appointment(
             str(event["UID"]), event["DTSTAMP"].dt, event["DTSTART"].dt, event["DTEND"].dt,
-            str(event["SUMMARY"]), str(event["DESCRIPTION"]),
+            str(event["SUMMARY"]), str(event["DESCRIPTION"]), str(event["LOCATION"]), int(event["SEQUENCE"]),
         )
         for event in events
     ] == appointments  # fmt: skip
+    assert all(event["LAST-MODIFIED"].dt == event["DTSTAMP"].dt for event in events)

@@ -10,7 +10,6 @@ from io import StringIO
 from typing import Any
 from zoneinfo import ZoneInfo
 
-import icalendar
 import pytest
 from bs4 import BeautifulSoup
 
@@ -402,42 +401,6 @@ def test_there_is_no_table_without_a_plan_of_the_rotation_as_it_stands(
 
     assert not page.select("a[href$='/visits.csv']")
     mira.page(f"{address}/visits.csv", 409)
-
-
-def _events(visitor: Visitor, address: str) -> list[Any]:
-    answer = visitor.get(f"{address}/calendar.ics")
-    assert answer.headers["content-type"] == "text/calendar; charset=utf-8"
-    return list(icalendar.Calendar.from_ical(answer.content).walk("VEVENT"))
-
-
-def test_a_published_rotation_is_a_calendar_with_an_event_per_period(
-    mira: Visitor, server: Running, cast: Cast, room: None
-) -> None:
-    address = _add(mira, cast)
-    mira.submit(f"{address}/periods", day="2027-07-20", starts="10:00", ends="11:00")
-    page = mira.submit(f"{address}/plan")
-    assert not page.select("a[href$='/calendar.ics']")
-    assert "Publish it first." in text_of(mira.page(f"{address}/calendar.ics", 409))
-    assert mira.submit(f"{address}/publish").select(f"a[href='{address}/calendar.ics']")
-
-    events = _events(mira, address)
-
-    assert [
-        (str(one["SUMMARY"]), one["DTSTART"].dt.isoformat(), one["DTEND"].dt.isoformat()) for one in events
-    ] == [
-        ("Tuesday: First plates", "2027-02-16T09:00:00+00:00", "2027-02-16T10:30:00+00:00"),
-        ("Tuesday: First plates", "2027-07-20T08:00:00+00:00", "2027-07-20T09:00:00+00:00"),
-    ]
-    assert [one["DTSTAMP"].dt for one in events] == [server.clock.instant] * 2
-    assert str(events[0]["DESCRIPTION"]) == "3 plates planned in this rotation."
-    uids = [str(one["UID"]) for one in events]
-    assert len(set(uids)) == 2
-    mira.submit(f"{address}/withdraw")
-    server.clock.instant += timedelta(hours=1)
-    mira.submit(f"{address}/publish")
-    again = _events(mira, address)
-    assert [str(one["UID"]) for one in again] == uids
-    assert [one["DTSTAMP"].dt for one in again] == [server.clock.instant] * 2
 
 
 def test_stations_and_tray_lines_have_sheets_of_their_own(mira: Visitor, cast: Cast, room: None) -> None:
