@@ -4,7 +4,7 @@ import sqlalchemy as sa
 from alembic import op
 
 revision = "9e10e4622a95"
-down_revision = "f0952692cd3a"
+down_revision = "c5ba54972a9f"
 branch_labels = None
 depends_on = None
 
