@@ -40,7 +40,9 @@ def _refuse_a_taken_port(settings: Settings) -> None:
 
 
 def _run(settings: Settings) -> None:
-    uvicorn.run(create_app(settings), host=settings.host, port=settings.port, log_level="warning")
+    app = create_app(settings)
+    app.state.workers.warm()
+    uvicorn.run(app, host=settings.host, port=settings.port, log_level="warning")
 
 
 def _where(settings: Settings) -> str:

@@ -5,7 +5,6 @@ from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from datetime import datetime
 
-import anyio
 import anyio.to_thread
 from fastapi import APIRouter, FastAPI
 from starlette.staticfiles import StaticFiles
@@ -14,6 +13,7 @@ from server.calendars.routes import router as calendars
 from server.chances.routes import router as chances
 from server.chemistry.routes import router as chemistry
 from server.clock import utc_now
+from server.core.planning import load_solver
 from server.data.session import Database
 from server.exposures.routes import router as exposures
 from server.people.routes import router as people
@@ -29,6 +29,7 @@ from server.waste.routes import router as waste
 from server.web.problems import install_problems
 from server.web.security import OwnPagesOnly, WholeForms
 from server.web.show import ROOT
+from server.workers import Workers
 
 FEATURES: tuple[APIRouter, ...] = (
     today,
@@ -47,28 +48,25 @@ FEATURES: tuple[APIRouter, ...] = (
 )
 
 
-# A solver keeps a core busy for seconds; further ones wait, and pages are answered meanwhile.
-MOST_PLANNING = 2
-
-
 def create_app(settings: Settings, *, clock: Callable[[], datetime] = utc_now) -> FastAPI:
-    """The application on the database that `settings` name. No state is kept in the process beside the connections."""
+    """The application on the database that `settings` name. No state is kept in the process beside connections and workers."""
     database = Database(settings.url, connections=settings.connections)
 
     @asynccontextmanager
-    async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
+    async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         anyio.to_thread.current_default_thread_limiter().total_tokens = settings.connections
         # What was built at start-up lives as long as the process; collecting it again and again makes slow answers.
         gc.collect()
         gc.freeze()
         yield
+        app.state.workers.close()
         database.engine.dispose()
 
     app = FastAPI(title="Stillroom", lifespan=lifespan, docs_url=None, redoc_url=None, openapi_url=None)
     app.state.database = database
     app.state.settings = settings
     app.state.clock = clock
-    app.state.planners = anyio.CapacityLimiter(MOST_PLANNING)
+    app.state.workers = Workers(settings.workers, settings.waiting, prepare=load_solver)
     app.add_middleware(WholeForms)
     app.add_middleware(OwnPagesOnly)
     install_problems(app)

@@ -17,6 +17,9 @@ class Settings(BaseSettings):
     # One thread per connection that may be in use at once; more threads than this only slow each other down.
     connections: int = 8
     plan_seconds: float = 8.0
+    # Processes that plan beside the server, and how many questions of a kind may wait for one.
+    workers: int = 3
+    waiting: int = 24
 
     @property
     def url(self) -> str:

@@ -92,11 +92,11 @@ def _file(text: str, *, name: str, media_type: str) -> Response:
 async def make_plan(
     request: Request, database: Base, signed: Instructor, now: Now, rotation_id: RowId
 ) -> Response:
-    # No transaction is open while the solver works, and it works in a thread of its own kind: pages keep theirs.
+    # No transaction is open while the solver works, and it works in a process of its own: pages keep theirs.
     async with database.turn(signed.lab_id, writes=False) as session:
         problem = await run_sync(plan_question, session, rotation_id)
-    solve = partial(plan, problem, seconds=request.app.state.settings.plan_seconds, seed=SEED)
-    answer = await run_sync(solve, limiter=request.app.state.planners)
+    seconds = request.app.state.settings.plan_seconds
+    answer = await request.app.state.workers.ask(plan, problem, seconds=seconds, seed=SEED)
     async with database.turn(signed.lab_id, writes=True) as session:
         await run_sync(partial(keep_plan, session, rotation_id, problem, answer, seed=SEED, now=now))
     return seen(request, "rotations.rotation", rotation_id=rotation_id)

@@ -3,7 +3,7 @@
 from server.core.planning.answer import Plan, Progress, Status, Unplaced, Visit, answer_json
 from server.core.planning.checking import check
 from server.core.planning.class_file import ClassFileFault, read_class_file, write_class_file
-from server.core.planning.planner import plan
+from server.core.planning.planner import load_solver, plan
 from server.core.planning.problem import Charge, Fixed, Group, LightZone, Place, Problem, Step
 from server.core.planning.rounds import whiteboard
 from server.core.planning.sheet import wall_sheet
@@ -24,6 +24,7 @@ __all__ = [
     "Visit",
     "answer_json",
     "check",
+    "load_solver",
     "plan",
     "read_class_file",
     "wall_sheet",

@@ -9,6 +9,11 @@ from server.core.planning.rounds import constructed, in_rounds, plan_of
 from server.core.planning.work import take_apart
 
 
+def load_solver() -> None:
+    """Load the solver now, which takes a third of a second, so that no plan waits for it later."""
+    import server.core.planning.reasons  # noqa: F401, PLC0415
+
+
 def plan(
     problem: Problem, *, seconds: float, seed: int, watch: Callable[[Progress], None] | None = None
 ) -> Plan:
