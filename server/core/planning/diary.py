@@ -54,7 +54,7 @@ class Diary:
 
         With ``until`` only the blocks up to that step are placed; adding the job again replaces what was placed.
         """
-        self._give_back(job)
+        self.remove(job)
         blocks = len(job.blocks) if until is None else _block_of(job, until) + 1
         # The first stay varies fastest, so that every station is tried however many ways lead on from it.
         backwards = product(*(stay.kinds for stay in reversed(job.stays)))
@@ -87,7 +87,7 @@ class Diary:
             for key in self._demands(job, step, placed.kinds[job.stay_of[step]]):
                 self._zones[key].append(_Span(start, ends[step], job.number))
 
-    def _give_back(self, job: Job) -> None:
+    def remove(self, job: Job) -> None:
         """Free what the job was given before; its fixed steps stay taken."""
         if self.placed.pop(job.number, None) is None:
             return
@@ -280,7 +280,8 @@ def _full_until(spans: Sequence[_Span], job: int, capacity: int, start: int, end
     if len(inside) < capacity:
         return None
     for moment in sorted({max(start, span.start) for span in inside}):
-        here = [span.end for span in inside if span.start <= moment < max(span.end, span.start + 1)]
+        # A fixed step is there from the beginning and again with its whole stay, and is still one plate.
+        here = {span.job: span.end for span in inside if span.start <= moment < max(span.end, span.start + 1)}
         if len(here) >= capacity:
-            return min(here)
+            return min(here.values())
     return None

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from server.core.planning import Fixed, Place, Step, check, whiteboard
+from server.core.planning import Fixed, Group, Place, Problem, Step, check, whiteboard
 from tests.core.planning.labs import instance, lab, only_step
 
 
@@ -73,3 +73,17 @@ def test_every_station_is_used_however_many_ways_lead_on_from_it() -> None:
 
     assert {visit.place for visit in plan.visits if visit.step == "align"} == {"S1", "S2", "S3"}
     assert [visit.start_s for visit in plan.visits if visit.step == "align"] == [0, 0, 0]
+
+
+def test_a_plate_that_has_begun_takes_the_room_of_one_plate() -> None:
+    """Two plates are in a tray for two: that they are fixed there does not fill it twice."""
+    tray = Problem(
+        "tray",
+        ((0, 60),),
+        (Place("tray", 2),),
+        (Step("rinse", ("tray",), 30),),
+        (Group("A", 1), Group("B", 1)),
+    )
+    begun = tuple(Fixed(group.name, 1, "rinse", "tray", 0) for group in tray.groups)
+
+    assert whiteboard(replace(tray, fixed=begun)).makespan_s == 30
