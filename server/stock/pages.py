@@ -1,12 +1,13 @@
 """What the stock pages show."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Protocol
 
 from server.core.moments import day_at, day_words, moment_words
+from server.core.reconciling import POUR_TOLERANCE, Account
 from server.core.units import duration_words, volume_words
 from server.core.working_solution import largest_mix_ul
 from server.data.session import LabSession
@@ -21,7 +22,7 @@ from server.stock.forms import (
     NewPlateBox,
     Opening,
 )
-from server.stock.models import Bottle, Kit, PlateBox, Substance
+from server.stock.models import Bottle, BottleEntryKind, Kit, PlateBox, PlateEntryKind, Substance
 from server.stock.queries import (
     SOON_DAYS,
     Expiring,
@@ -41,6 +42,8 @@ from server.stock.queries import (
     list_plate_entries,
     list_short,
     plates_words,
+    sum_plates_by_kind,
+    sum_volumes_by_kind,
 )
 from server.web.submitted import Submitted
 
@@ -158,6 +161,42 @@ class KitPage:
     options: Sequence[tuple[int, str]]
     discard_form: Submitted[DiscardedVolume]
     measure_form: Submitted[MeasuredVolume]
+
+
+@dataclass(frozen=True)
+class PlateAccount:
+    """A box, or all of them: what came in, where it went, and what nobody can say the whereabouts of."""
+
+    name: str
+    id: int | None
+    came_in: int
+    runs: int
+    tests: int
+    lost: int
+    left: int
+    missing: int
+
+
+@dataclass(frozen=True)
+class VolumeAccount:
+    """`within`: the difference may come of measuring alone."""
+
+    substance: str
+    came_in: str
+    mixed: str
+    discarded: str
+    left: str
+    missing: str
+    share: str
+    within: bool
+
+
+@dataclass(frozen=True)
+class AccountPage:
+    boxes: Sequence[PlateAccount]
+    all_boxes: PlateAccount | None
+    volumes: Sequence[VolumeAccount]
+    tolerance: str
 
 
 def _good_until(expires_on: date | None, day: date) -> GoodUntil:
@@ -349,4 +388,57 @@ def kit_page(
         ],
         discard_form=discard_form or Submitted(),
         measure_form=measure_form or Submitted(),
+    )
+
+
+def _plate_account(box: PlateBox, sums: Mapping[str, int]) -> PlateAccount:
+    came_in = sums.get(PlateEntryKind.ARRIVED, 0)
+    runs, tests, lost = (
+        -sums.get(kind, 0) for kind in (PlateEntryKind.RUN, PlateEntryKind.TEST, PlateEntryKind.LOST)
+    )
+    account = Account(came_in, runs + tests + lost, box.plates_left)
+    return PlateAccount(box.name, box.id, came_in, runs, tests, lost, box.plates_left, account.missing)
+
+
+def _volume_account(substance: str, sums: Mapping[str, int]) -> VolumeAccount:
+    came_in = sums.get(BottleEntryKind.ARRIVED, 0)
+    mixed, discarded = (-sums.get(kind, 0) for kind in (BottleEntryKind.MIXED, BottleEntryKind.DISCARDED))
+    account = Account(came_in, mixed + discarded, sum(sums.values()))
+    return VolumeAccount(
+        substance,
+        volume_words(came_in),
+        volume_words(mixed),
+        volume_words(discarded),
+        volume_words(account.on_hand),
+        volume_words(account.missing),
+        f"{float(account.share):.1%}".replace("%", " %").replace("-", "−"),
+        account.is_within(POUR_TOLERANCE),
+    )
+
+
+def _all_boxes(boxes: Sequence[PlateAccount]) -> PlateAccount:
+    def total(name: str) -> int:
+        return sum(getattr(box, name) for box in boxes)
+
+    return PlateAccount(
+        "All boxes",
+        None,
+        total("came_in"),
+        total("runs"),
+        total("tests"),
+        total("lost"),
+        total("left"),
+        total("missing"),
+    )
+
+
+def account_page(session: LabSession) -> AccountPage:
+    """What came in, where it went and what is missing, by plate box and by substance, since the lab began."""
+    plates, volumes = sum_plates_by_kind(session), sum_volumes_by_kind(session)
+    boxes = [_plate_account(box, plates.get(box.id, {})) for box in list_plate_boxes(session)]
+    return AccountPage(
+        boxes=boxes,
+        all_boxes=_all_boxes(boxes) if boxes else None,
+        volumes=[_volume_account(kind, volumes[kind]) for kind in Substance if kind in volumes],
+        tolerance=f"{float(POUR_TOLERANCE):.0%}".replace("%", " %"),
     )

@@ -164,6 +164,32 @@ def list_plates_used(session: LabSession, *, after: datetime, before: datetime) 
     return {box_id: -int(total) for box_id, total in rows}
 
 
+def sum_plates_by_kind(session: LabSession) -> dict[int, dict[str, int]]:
+    """The ledger of each plate box added up by kind of entry, by the id of the box."""
+    rows = session.exec(
+        select(PlateEntry.plate_box_id, PlateEntry.kind, func.sum(PlateEntry.change)).group_by(
+            col(PlateEntry.plate_box_id), col(PlateEntry.kind)
+        )
+    ).all()
+    sums: dict[int, dict[str, int]] = {}
+    for box_id, kind, total in rows:
+        sums.setdefault(box_id, {})[kind] = int(total)
+    return sums
+
+
+def sum_volumes_by_kind(session: LabSession) -> dict[str, dict[str, int]]:
+    """The ledgers of all bottles added up by kind of entry, in microlitres, by the substance in them."""
+    rows = session.exec(
+        select(Bottle.substance, BottleEntry.kind, func.sum(BottleEntry.change_ul))
+        .join(BottleEntry, col(BottleEntry.bottle_id) == col(Bottle.id))
+        .group_by(col(Bottle.substance), col(BottleEntry.kind))
+    ).all()
+    sums: dict[str, dict[str, int]] = {}
+    for substance, kind, total in rows:
+        sums.setdefault(substance, {})[kind] = int(total)
+    return sums
+
+
 def find_latest_plate_entry(session: LabSession, plate_box_id: int) -> PlateEntry | None:
     return session.exec(
         select(PlateEntry)

@@ -26,7 +26,7 @@ from server.stock.forms import (
     Opening,
 )
 from server.stock.models import PlateEntryKind
-from server.stock.pages import kit_page, plate_box_page, stock_page
+from server.stock.pages import account_page, kit_page, plate_box_page, stock_page
 from server.web.show import seen, show
 from server.web.submitted import RowId, Submitted, submitted
 
@@ -88,6 +88,11 @@ def correct_the_bottle(
         return show(request, "stock/kit.html", page, status=422)
     correct_bottle(session, **form.clean.model_dump(), by=signed.name, now=now)
     return seen(request, "stock.kit", kit_id=kit_id)
+
+
+@router.get("/stock/account", name="stock.account")
+def account(request: Request, session: Db, _signed: Technician) -> Response:
+    return show(request, "stock/account.html", account_page(session))
 
 
 @router.post("/stock/plate-boxes", name="stock.take_in_plate_box")

@@ -97,6 +97,7 @@ def test_an_empty_lab_s_pages_have_no_barriers(opened: Open, cast: Cast) -> None
         "/prep",
         "/chemistry",
         "/stock",
+        "/stock/account",
         "/waste",
         "/runs",
         "/exposures",

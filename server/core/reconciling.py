@@ -1,0 +1,30 @@
+"""What came in, what is known to have gone, and what is there: the difference is shown and asked about, never booked away."""
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+# Assumed: reading graduates and draining bottles lose or find this share of what was handled.
+POUR_TOLERANCE = Fraction(5, 100)
+
+
+@dataclass(frozen=True)
+class Account:
+    """Plates, or microlitres, of one thing over a time: `came_in`, `gone` with an entry that says where, and `on_hand` as counted."""
+
+    came_in: int
+    gone: int
+    on_hand: int
+
+    @property
+    def missing(self) -> int:
+        """What nobody can say the whereabouts of; below zero more was found than can be."""
+        return self.came_in - self.gone - self.on_hand
+
+    @property
+    def share(self) -> Fraction:
+        """What is missing, as a share of what came in; 0 where nothing came in."""
+        return Fraction(self.missing, self.came_in) if self.came_in else Fraction(0)
+
+    def is_within(self, tolerance: Fraction) -> bool:
+        """Tell whether so much may come of measuring alone. Where nothing came in, nothing may be found."""
+        return abs(self.missing) <= tolerance * self.came_in
