@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from server.core.planning.problem import Problem, Step
-from server.core.planning.work import Placed, Schedule, Work, visits_of
+from server.core.planning.work import Schedule, Work, schedule_of, visits_of
 
 
 def with_shortest_times(problem: Problem) -> Problem:
@@ -16,7 +16,7 @@ def with_shortest_times(problem: Problem) -> Problem:
     A step cut short leaves a wait behind it, so the wait allowed there grows by what was cut: every plan of the
     class is a plan of this one too.
     """
-    return _with_steps(problem, _shortest)
+    return with_steps(problem, _shortest)
 
 
 def with_longest_times(problem: Problem) -> Problem | None:
@@ -31,26 +31,16 @@ def with_longest_times(problem: Problem) -> Problem | None:
         for step in steps[:-1]:
             if step.max_wait_s is not None and step.max_wait_s < _spread(step):
                 return None
-    return _with_steps(problem, _longest)
+    return with_steps(problem, _longest)
 
 
 def moved_to(work: Work, alike: Work, schedule: Schedule) -> Schedule:
     """Return a schedule of the class with the longest times as one of the class itself."""
-    kind_of = {place.name: number for number, kind in enumerate(work.kinds) for place in kind.places}
-    names = {group.name: number for number, group in enumerate(work.problem.groups)}
-    where = {
-        (names[visit.group], visit.pass_no, visit.step): kind_of[visit.place]
-        for visit in visits_of(alike, schedule)
-    }
-    moved: dict[int, Placed] = {}
-    for number, placed in schedule.items():
-        job = work.jobs[number]
-        kinds = tuple(where[job.group, job.pass_no, job.steps[stay.first].name] for stay in job.stays)
-        moved[number] = Placed(placed.starts, kinds)
-    return moved
+    return schedule_of(work, visits_of(alike, schedule))
 
 
-def _with_steps(problem: Problem, change: Callable[[Step], Step]) -> Problem:
+def with_steps(problem: Problem, change: Callable[[Step], Step]) -> Problem:
+    """Return the class with every step changed, also in groups' own lists."""
     groups = tuple(
         replace(
             group,
@@ -64,19 +54,20 @@ def _with_steps(problem: Problem, change: Callable[[Step], Step]) -> Problem:
     return replace(problem, steps=tuple(map(change, problem.steps)), groups=groups)
 
 
-def _times(step: Step) -> list[int]:
+def times_of(step: Step) -> list[int]:
+    """Return the seconds that a step takes at one place or another."""
     return [step.seconds] if isinstance(step.seconds, int) else list(dict(step.seconds).values())
 
 
 def _spread(step: Step) -> int:
-    return max(_times(step)) - min(_times(step))
+    return max(times_of(step)) - min(times_of(step))
 
 
 def _shortest(step: Step) -> Step:
     wait = None if step.max_wait_s is None else step.max_wait_s + _spread(step)
-    return replace(step, seconds=min(_times(step)), max_wait_s=wait)
+    return replace(step, seconds=min(times_of(step)), max_wait_s=wait)
 
 
 def _longest(step: Step) -> Step:
     wait = None if step.max_wait_s is None else max(0, step.max_wait_s - _spread(step))
-    return replace(step, seconds=max(_times(step)), max_wait_s=wait)
+    return replace(step, seconds=max(times_of(step)), max_wait_s=wait)

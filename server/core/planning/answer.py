@@ -41,7 +41,8 @@ class Plan:
 
     ``makespan_s`` is the second at which the last visit ends, ``bound_s`` a second before which no plan with as
     many passes can end. ``whiteboard_s`` is the finish of the rounds a careful instructor would write on a
-    whiteboard, or None where those rounds do not fit. ``reasons`` are sentences for a person.
+    whiteboard, or None where those rounds do not fit. ``reasons`` are sentences for a person. ``most`` tells whether
+    no plan places more passes.
     """
 
     status: Status
@@ -51,6 +52,7 @@ class Plan:
     unplaced: tuple[Unplaced, ...] = ()
     reasons: tuple[str, ...] = ()
     whiteboard_s: int | None = None
+    most: bool = True
 
 
 def answer_json(plan: Plan) -> str:

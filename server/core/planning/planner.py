@@ -4,9 +4,10 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from server.core.planning.answer import Plan, Progress
+from server.core.planning.checking import check
 from server.core.planning.problem import Problem
 from server.core.planning.rounds import constructed, in_rounds, plan_of
-from server.core.planning.work import take_apart
+from server.core.planning.work import better, schedule_of, take_apart
 
 
 def load_solver() -> None:
@@ -15,13 +16,21 @@ def load_solver() -> None:
 
 
 def plan(
-    problem: Problem, *, seconds: float, seed: int, watch: Callable[[Progress], None] | None = None
+    problem: Problem,
+    *,
+    seconds: float,
+    seed: int,
+    watch: Callable[[Progress], None] | None = None,
+    start: Plan | None = None,
+    explain: bool = True,
 ) -> Plan:
     """Return the best plan found within about ``seconds`` of wall time; the same seed gives the same plan.
 
     Most passes come first, then the earliest finish, the fewest light switches, the least and the fairest waiting.
     ``watch`` is told of the first plan of all passes, and whenever its finish or the bound improves.
-    A plan is never worse than the whiteboard's. What does not fit is left out with reasons.
+    A plan is never worse than the whiteboard's, nor than ``start``, a plan to begin from; a start that breaks a rule of
+    this problem is left aside. What does not fit is left out with reasons; unless asked to ``explain``, without time for
+    remedies.
     """
     # Loading the solver takes a third of a second, so only a plan pays for it.
     from server.core.planning.reasons import impossible_plan, partial_reasons  # noqa: PLC0415
@@ -31,16 +40,19 @@ def plan(
     work = take_apart(problem)
     rounds = in_rounds(work)
     whiteboard_s = work.finish(rounds) if len(rounds) == len(work.jobs) else None
-    start = constructed(work)
+    begin = constructed(work)
+    if start is not None and check(problem, start) == ():
+        begin = better(work, begin, schedule_of(work, start.visits))
     budget = Budget.of(seconds, seed)
-    reserve = budget.set_aside(0.0 if len(start) == len(work.jobs) else 0.3)
-    found = search(work, start, budget, watch)
-    reserve.add(budget)
+    reserve = budget.set_aside(0.3 if explain and len(begin) < len(work.jobs) else 0.0)
+    found = search(work, begin, budget, watch)
+    if explain:
+        reserve.add(budget)
     if found is None or not found.schedule:
-        return impossible_plan(work, reserve)
+        return replace(impossible_plan(work, reserve), most=found is not None and found.most)
     answer = plan_of(work, found.schedule, bound_s=found.bound_s)
     if answer.unplaced:
         reasons = partial_reasons(work, answer, reserve, most=found.most)
-        return replace(answer, reasons=reasons, whiteboard_s=whiteboard_s)
+        return replace(answer, reasons=reasons, whiteboard_s=whiteboard_s, most=found.most)
     proven = answer.makespan_s == answer.bound_s
     return replace(answer, status="optimal" if proven else "feasible", whiteboard_s=whiteboard_s)

@@ -5,7 +5,8 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 
 from server.core.planning.answer import Plan, Unplaced
-from server.core.planning.problem import Fixed, Group, Place, Problem, Step
+from server.core.planning.changes import fresh_name, with_fewer_plates, with_room, with_twin
+from server.core.planning.problem import Fixed, Group, Problem, Step
 from server.core.planning.rounds import constructed
 from server.core.planning.search import finish_of_all, fits
 from server.core.planning.solving import Budget
@@ -151,17 +152,14 @@ def _one_more(work: Work, kind: int) -> _Relief:
     problem, places = work.problem, work.kinds[kind].places
     if any(place.capacity > 1 for place in places) or not _is_station(work, kind):
         name, room = places[0].name, places[0].capacity
-        roomier = tuple(
-            replace(place, capacity=room + 1) if place.name == name else place for place in problem.places
-        )
         return _Relief(
-            replace(problem, places=roomier),
+            with_room(problem, {name}),
             f"With room for {plates(room + 1)} at once in {name} (instead of {room}) all of them fit.",
         )
-    twin = replace(places[0], name=_fresh_name(problem.places))
+    twin = replace(places[0], name=fresh_name(problem.places))
     stations = sum(_is_station(work, other) * len(one.places) for other, one in enumerate(work.kinds))
     return _Relief(
-        _with_twin(problem, places[0].name, twin),
+        with_twin(problem, places[0].name, twin),
         f"With one more station ({stations + 1} instead of {stations}) all of them fit.",
     )
 
@@ -177,55 +175,12 @@ def _is_station(work: Work, kind: int) -> bool:
     )
 
 
-def _fresh_name(places: tuple[Place, ...]) -> str:
-    name = "one more"
-    while any(place.name == name for place in places):
-        name += " more"
-    return name
-
-
-def _with_twin(problem: Problem, name: str, twin: Place) -> Problem:
-    """Return the problem with a second place like the named one in every step."""
-
-    def offered(step: Step) -> Step:
-        at = step.at if step.at == "same" or name not in step.at else (*step.at, twin.name)
-        timed = step.seconds
-        if isinstance(timed, tuple) and name in dict(timed):
-            timed = (*timed, (twin.name, step.seconds_at(name)))
-        return replace(step, at=at, seconds=timed)
-
-    def every(steps: tuple[Step, ...]) -> tuple[Step, ...]:
-        return tuple(offered(step) for step in steps)
-
-    groups = tuple(
-        replace(
-            group,
-            steps=None if group.steps is None else every(group.steps),
-            pass_steps=None
-            if group.pass_steps is None
-            else tuple(every(steps) for steps in group.pass_steps),
-        )
-        for group in problem.groups
-    )
-    return replace(problem, places=(*problem.places, twin), steps=every(problem.steps), groups=groups)
-
-
 def _with_fewer_plates(problem: Problem, budget: Budget) -> Iterator[str]:
     """Try one plate less for every group that makes the most."""
-    most = max(group.passes for group in problem.groups)
-    begun = {(fixed.group, fixed.pass_no) for fixed in problem.fixed}
-    if most == 1 or budget.spent or any((group.name, most) in begun for group in problem.groups):
-        return
-    fewer = replace(
-        problem, groups=tuple(_with_passes(group, min(group.passes, most - 1)) for group in problem.groups)
-    )
-    if fits(take_apart(fewer), budget, 0.5) is not None:
+    fewer = with_fewer_plates(problem)
+    if fewer is not None and not budget.spent and fits(take_apart(fewer), budget, 0.5) is not None:
+        most = max(group.passes for group in problem.groups)
         yield f"With at most {plates(most - 1)} for each group (instead of {most}) all of them fit."
-
-
-def _with_passes(group: Group, passes: int) -> Group:
-    each = None if group.pass_steps is None else group.pass_steps[:passes]
-    return replace(group, passes=passes, pass_steps=each)
 
 
 def _clashes(problem: Problem) -> Iterator[str]:

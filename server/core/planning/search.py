@@ -11,7 +11,7 @@ from server.core.planning.model import ClassModel, hint
 from server.core.planning.phases import zones_in_both_lights
 from server.core.planning.rounds import constructed
 from server.core.planning.solving import Budget, Outcome, Record, Watch, feasible, run
-from server.core.planning.work import Schedule, Work, take_apart
+from server.core.planning.work import Schedule, Work, better, take_apart
 
 FIRST_GOALS = 0.85
 FIRST_COUNT = 0.1
@@ -48,7 +48,7 @@ def search(work: Work, start: Schedule, budget: Budget, watch: Watch | None = No
     outcome = run(model, placed, budget, 0.6, most=True)
     if outcome.schedule is None and (outcome.finished or _unkept(work, start)):
         return None
-    best = start if outcome.schedule is None else outcome.schedule
+    best = start if outcome.schedule is None else better(work, start, outcome.schedule)
     if len(best) == len(work.jobs):
         return _earliest_of_all(work, best, budget, watch)
     model.model.add(placed >= len(best))

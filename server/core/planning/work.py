@@ -315,3 +315,27 @@ def visits_of(work: Work, schedule: Schedule) -> tuple[Visit, ...]:
         )
         for start, end, group, pass_no, step, place in sorted(visits)
     )
+
+
+def schedule_of(work: Work, visits: Sequence[Visit]) -> Schedule:
+    """Return visits to real places, of whole passes, as the schedule that they are."""
+    kind_of = {place.name: number for number, kind in enumerate(work.kinds) for place in kind.places}
+    names = {group.name: number for number, group in enumerate(work.problem.groups)}
+    found: dict[int, dict[str, Visit]] = defaultdict(dict)
+    for visit in visits:
+        found[work.passes[names[visit.group], visit.pass_no].number][visit.step] = visit
+    return {
+        number: Placed(
+            tuple(mine[step.name].start_s for step in work.jobs[number].steps),
+            tuple(
+                kind_of[mine[work.jobs[number].steps[stay.first].name].place]
+                for stay in work.jobs[number].stays
+            ),
+        )
+        for number, mine in found.items()
+    }
+
+
+def better(work: Work, one: Schedule, other: Schedule) -> Schedule:
+    """Return the schedule that places more passes, or as many with an earlier finish; the one where they are as good."""
+    return min(one, other, key=lambda schedule: (-len(schedule), work.finish(schedule)))
