@@ -83,6 +83,8 @@ class _Sweep:
         lengths[0] = 0
         if phases > 1:
             lengths[0] = way_in_s(self.plates, LIGHTS[1])
+        if phases > len(LIGHTS):
+            # With two phases the way in and the way out may share what is done between them.
             lengths[-1] = max(lengths[-1], way_out_s(self.plates, LIGHTS[phases % 2]))
         longest = [sum(lengths[side::2]) for side in range(2)]
         patterns: dict[object, list[Plates]] = defaultdict(list)

@@ -105,3 +105,11 @@ def test_stations_in_different_rooms_leave_their_light_uncounted() -> None:
         for place in problem.places
     )
     assert counted_s(replace(problem, places=apart), 2000) < counted_s(problem, 2000)
+
+
+def test_what_is_done_between_light_and_dark_counts_once() -> None:
+    """One plate: 1 s lit, 1 s in any light, 1 s dark. The way to the dark is 2 s, the way on from the light is 2 s, and together they are 3 s."""
+    steps = (Step("align", ("S1",), 1, "lit"), Step("wait", "same", 1), Step("expose", "same", 1, "dark"))
+    problem = Problem("a room", ((0, 10),), (Place("S1", 1, "room"),), steps, (Group("G1", 1),))
+
+    assert counted_s(problem, 10) == 3
