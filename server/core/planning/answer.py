@@ -20,14 +20,6 @@ class Visit:
 
 
 @dataclass(frozen=True)
-class Progress:
-    """How far a search has come: the finish of the best plan so far and a second before which none can end."""
-
-    makespan_s: int
-    bound_s: int
-
-
-@dataclass(frozen=True)
 class Unplaced:
     """A pass that found no room in the periods."""
 
@@ -53,6 +45,15 @@ class Plan:
     reasons: tuple[str, ...] = ()
     whiteboard_s: int | None = None
     most: bool = True
+
+
+@dataclass(frozen=True)
+class Progress:
+    """How far a search has come: the best plan so far, its finish, and a second before which none like it can end."""
+
+    makespan_s: int
+    bound_s: int
+    plan: Plan
 
 
 def answer_json(plan: Plan) -> str:

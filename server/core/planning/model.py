@@ -34,7 +34,9 @@ class ClassModel(Frame):
         return cp_model.LinearExpr.sum([wait for mine in waits.values() for wait in mine]), most
 
 
-def schedule_from(model: ClassModel, solver: cp_model.CpSolver) -> Schedule:
+def schedule_from(
+    model: ClassModel, solver: cp_model.CpSolver | cp_model.CpSolverSolutionCallback
+) -> Schedule:
     """Return the schedule the solver holds."""
     schedule: dict[int, Placed] = {}
     for job in model.work.jobs:

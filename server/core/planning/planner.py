@@ -7,7 +7,7 @@ from server.core.planning.answer import Plan, Progress
 from server.core.planning.checking import check
 from server.core.planning.problem import Problem
 from server.core.planning.rounds import constructed, in_rounds, plan_of
-from server.core.planning.work import better, schedule_of, take_apart
+from server.core.planning.work import Schedule, Work, better, schedule_of, take_apart
 
 
 def load_solver() -> None:
@@ -27,7 +27,8 @@ def plan(
     """Return the best plan found within about ``seconds`` of wall time; the same seed gives the same plan.
 
     Most passes come first, then the earliest finish, the fewest light switches, the least and the fairest waiting.
-    ``watch`` is told of the first plan of all passes, and whenever its finish or the bound improves.
+    ``watch`` is told of the first plan, and whenever it places more passes or its finish or the bound improves;
+    it is called in the midst of the search, so it should take next to no time.
     A plan is never worse than the whiteboard's, nor than ``start``, a plan to begin from; a start that breaks a rule of
     this problem is left aside. What does not fit is left out with reasons; unless asked to ``explain``, without time for
     remedies.
@@ -45,7 +46,7 @@ def plan(
         begin = better(work, begin, schedule_of(work, start.visits))
     budget = Budget.of(seconds, seed)
     reserve = budget.set_aside(0.3 if explain and len(begin) < len(work.jobs) else 0.0)
-    found = search(work, begin, budget, watch)
+    found = search(work, begin, budget, _telling(work, watch, whiteboard_s))
     if explain:
         reserve.add(budget)
     if found is None or not found.schedule:
@@ -56,3 +57,20 @@ def plan(
         return replace(answer, reasons=reasons, whiteboard_s=whiteboard_s, most=found.most)
     proven = answer.makespan_s == answer.bound_s
     return replace(answer, status="optimal" if proven else "feasible", whiteboard_s=whiteboard_s)
+
+
+def _telling(
+    work: Work, watch: Callable[[Progress], None] | None, whiteboard_s: int | None
+) -> Callable[[Schedule, int], None] | None:
+    """Return what tells of a schedule as a plan."""
+    if watch is None:
+        return None
+    total = len(work.jobs)
+
+    def tell(schedule: Schedule, bound_s: int) -> None:
+        so_far = f"The search has found room for {len(schedule)} of {total} plates so far, and looked no further into why."
+        found = plan_of(work, schedule, bound_s=bound_s, reasons=(so_far,))
+        status = "optimal" if found.status == "feasible" and found.makespan_s == bound_s else found.status
+        watch(Progress(found.makespan_s, bound_s, replace(found, status=status, whiteboard_s=whiteboard_s)))
+
+    return tell

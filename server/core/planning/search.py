@@ -34,7 +34,7 @@ class Found:
 def search(work: Work, start: Schedule, budget: Budget, watch: Watch | None = None) -> Found | None:
     """Return the best schedule found, at least as good as the start; None if the fixed steps allow none.
 
-    Once there is a plan of all passes, ``watch`` is told of it and of all that is better.
+    ``watch`` is told of the start, of every schedule that places more passes or ends earlier, and of every better bound.
     """
     if len(start) == len(work.jobs):
         return _earliest_of_all(work, start, budget, watch)
@@ -45,14 +45,15 @@ def search(work: Work, start: Schedule, budget: Budget, watch: Watch | None = No
     hint(model, start)
     kept = sum(here is None for here in model.here)
     placed = cp_model.LinearExpr.sum([here for here in model.here if here is not None]) + kept
-    outcome = run(model, placed, budget, 0.6, most=True)
+    record = Record(work, {} if _unkept(work, start) else start, 0, watch)
+    outcome = run(model, placed, budget, 0.6, most=True, record=record)
     if outcome.schedule is None and (outcome.finished or _unkept(work, start)):
         return None
     best = start if outcome.schedule is None else better(work, start, outcome.schedule)
     if len(best) == len(work.jobs):
         return _earliest_of_all(work, best, budget, watch)
     model.model.add(placed >= len(best))
-    return _earliest(model, best, budget, most=outcome.finished)
+    return _earliest(model, best, budget, record, most=outcome.finished)
 
 
 def fits(work: Work, budget: Budget, share: float) -> Schedule | None:
@@ -99,10 +100,10 @@ def _earliest_of_all(work: Work, start: Schedule, budget: Budget, watch: Watch |
     Where a room is lit and dark in turn and the first search is cut short, plates are counted in its phases for a better
     bound before the search goes on.
     """
-    record = Record(work.finish(start), simple_bound(work), watch)
+    record = Record(work, start, simple_bound(work), watch)
     if not all(job.steady for job in work.jobs):
         start = _start_with_places_alike(work, start, budget)
-        record.ends(work.finish(start))
+        record.takes(start)
         record.bounds(_bound_with_places_alike(work, work.finish(start), budget))
     counts = bool(zones_in_both_lights(work))
     if counts:
@@ -134,18 +135,18 @@ def _sooner(model: ClassModel, best: Schedule, budget: Budget, share: float, rec
     hint(model, best)
     outcome = run(model, model.makespan, budget, share, record=record)
     best = _better(model.work, best, outcome)
-    record.ends(model.work.finish(best))
+    record.takes(best)
     record.bounds(outcome.bound * model.tick)
     return best
 
 
-def _earliest(model: ClassModel, start: Schedule, budget: Budget, *, most: bool) -> Found:
+def _earliest(model: ClassModel, start: Schedule, budget: Budget, record: Record, *, most: bool) -> Found:
     """Minimise the finish of as many passes as the start places, then the later goals with what is left."""
     work = model.work
     if not budget.affords(model):
         return Found(start, 0, most)
     hint(model, start)
-    outcome = run(model, model.makespan, budget, FIRST_GOALS)
+    outcome = run(model, model.makespan, budget, FIRST_GOALS, record=record)
     best = _better(work, start, outcome)
     model.model.add(model.makespan <= work.finish(best) // model.tick)
     best = _later_goals(model, best, budget)

@@ -7,9 +7,8 @@ from typing import TypeAlias
 
 from ortools.sat.python import cp_model
 
-from server.core.planning.answer import Progress
 from server.core.planning.model import ClassModel, schedule_from
-from server.core.planning.work import Schedule
+from server.core.planning.work import Schedule, Work
 
 # The solver's repeatable units of work allowed for each second. A quiet machine does about 0.3 in a second, so that
 # wall time cuts a search short, and makes its plan one that need not repeat, only on a machine less than half as fast.
@@ -20,7 +19,8 @@ LEAST_WORK = 0.005
 LOADING_S = 2e-5
 
 Goal: TypeAlias = cp_model.LinearExpr
-Watch: TypeAlias = Callable[[Progress], None]
+# Told a schedule and a second before which no schedule of as many passes can end.
+Watch: TypeAlias = Callable[[Schedule, int], None]
 
 
 @dataclass
@@ -64,24 +64,27 @@ class Budget:
 
 @dataclass
 class Record:
-    """The best finish and bound so far; whoever watches is told of every improvement."""
+    """The best schedule and bound so far; whoever watches is told of every improvement."""
 
-    makespan_s: int
+    work: Work
+    schedule: Schedule
     bound_s: int
     watch: Watch | None
 
     def __post_init__(self) -> None:
         """Tell of the beginning."""
+        self.makespan_s = self.work.finish(self.schedule)
         self._tell()
 
-    def ends(self, makespan_s: int) -> None:
-        """Note the finish of a plan of all passes."""
-        if makespan_s < self.makespan_s:
-            self.makespan_s = makespan_s
+    def takes(self, schedule: Schedule) -> None:
+        """Note a schedule if it places more passes than the best one, or as many and ends earlier."""
+        finish = self.work.finish(schedule)
+        if (-len(schedule), finish) < (-len(self.schedule), self.makespan_s):
+            self.schedule, self.makespan_s = schedule, finish
             self._tell()
 
     def bounds(self, bound_s: int) -> None:
-        """Note a second before which no such plan can end."""
+        """Note a second before which no schedule of as many passes can end."""
         if bound_s > self.bound_s:
             self.bound_s = min(bound_s, self.makespan_s)
             self._tell()
@@ -92,20 +95,20 @@ class Record:
         return self.bound_s >= self.makespan_s
 
     def _tell(self) -> None:
-        if self.watch is not None:
-            self.watch(Progress(self.makespan_s, self.bound_s))
+        if self.watch is not None and self.schedule:
+            self.watch(self.schedule, self.bound_s)
 
 
-class _Finishes(cp_model.CpSolverSolutionCallback):
-    """Notes the finish of every plan the solver comes by."""
+class _Schedules(cp_model.CpSolverSolutionCallback):
+    """Notes every schedule the solver comes by."""
 
-    def __init__(self, record: Record, tick: int) -> None:
+    def __init__(self, record: Record, model: ClassModel) -> None:
         super().__init__()
         self.record = record
-        self.tick = tick
+        self.model = model
 
     def on_solution_callback(self) -> None:
-        self.record.ends(round(self.objective_value) * self.tick)
+        self.record.takes(schedule_from(self.model, self))
 
 
 @dataclass(frozen=True)
@@ -127,13 +130,13 @@ def run(
     most: bool = False,
     record: Record | None = None,
 ) -> Outcome:
-    """Minimise the goal (or maximise it) with a share of what is left of the budget; a record is kept of finishes."""
+    """Minimise the goal (or maximise it) with a share of what is left of the budget; a watched record hears of it at once."""
     if most:
         model.model.maximize(goal)
     else:
         model.model.minimize(goal)
     solver = _solver(budget, share)
-    status = solver.solve(model.model, None if record is None else _Finishes(record, model.tick))
+    status = solver.solve(model.model, _heard(solver, model, record, most=most))
     _charge(budget, solver, model)
     finished = status in {cp_model.OPTIMAL, cp_model.INFEASIBLE}
     if status not in {cp_model.OPTIMAL, cp_model.FEASIBLE}:
@@ -141,6 +144,17 @@ def run(
         return Outcome(None, 0, bound, finished)
     value = round(solver.objective_value)
     return Outcome(schedule_from(model, solver), value, ceil(solver.best_objective_bound - 1e-6), finished)
+
+
+def _heard(
+    solver: cp_model.CpSolver, model: ClassModel, record: Record | None, *, most: bool
+) -> _Schedules | None:
+    """Let a watched record hear of schedules, and of finishes ruled out where the goal is the finish."""
+    if record is None or record.watch is None:
+        return None
+    if not most:
+        solver.best_bound_callback = lambda bound: record.bounds(ceil(bound - 1e-6) * model.tick)
+    return _Schedules(record, model)
 
 
 def feasible(model: ClassModel, budget: Budget, share: float) -> Schedule | None:
