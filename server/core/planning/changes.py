@@ -377,7 +377,7 @@ def with_fewer_plates(problem: Problem) -> Problem | None:
 
 
 def _most(problem: Problem) -> int:
-    return max(group.passes for group in problem.groups if not group.reserve)
+    return max((group.passes for group in problem.groups if not group.reserve), default=1)
 
 
 def _with_passes(group: Group, passes: int) -> Group:

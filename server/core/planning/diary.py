@@ -1,16 +1,19 @@
 """A diary that takes one pass at a time at the earliest moment that breaks no rule."""
 
+from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import islice, product
 
-from server.core.planning.work import Job, Placed, Work
+from server.core.planning.work import Job, Placed, Stay, Work
 
 MOST_CHOICES = 32
 MOST_ATTEMPTS = 4_000
 
 OPPOSITE = {"dark": "lit", "lit": "dark", "still": "moves", "moves": "still"}
+NOBODY = -1
+NEVER_S = 2**40
 
 
 @dataclass(frozen=True)
@@ -28,26 +31,77 @@ class _Later:
     start: int
 
 
+class _Taken:
+    """When as many of some spans as the capacity overlap, in order and apart."""
+
+    def __init__(self, spans: Sequence[tuple[int, int]], capacity: int) -> None:
+        """Go through the spans' ends and starts in order; who ends makes room for who starts at that moment."""
+        self._starts: list[int] = []
+        self._ends: list[int] = []
+        inside = 0
+        for moment, change in sorted([*((start, 1) for start, _ in spans), *((end, -1) for _, end in spans)]):
+            inside += change
+            if change > 0 and inside == capacity:
+                if self._ends and self._ends[-1] == moment:
+                    self._ends.pop()
+                else:
+                    self._starts.append(moment)
+            elif change < 0 and inside == capacity - 1:
+                self._ends.append(moment)
+
+    def until(self, start: int, end: int) -> int | None:
+        """Return the end of what overlaps the interval first, or None if nothing does."""
+        first = bisect_right(self._ends, start)
+        return self._ends[first] if first < len(self._ends) and self._starts[first] < end else None
+
+
+@dataclass(frozen=True)
+class _Trial:
+    """A job at some kinds of places. For each step: its seconds, block, seconds from the block's start, and afterglow.
+
+    ``lit_before`` is the last earlier step that leaves the lights glowing for a dark one.
+    """
+
+    job: Job
+    kinds: tuple[int, ...]
+    seconds: tuple[int, ...]
+    block_of: tuple[int, ...]
+    offsets: tuple[int, ...]
+    glow: tuple[int, ...]
+    lit_before: tuple[int | None, ...]
+
+    def length(self, block: int) -> int:
+        """Return the seconds of a block."""
+        last = self.job.blocks[block].last
+        return self.offsets[last] + self.seconds[last]
+
+
 class Diary:
     """What is taken so far, and the earliest room for one more pass.
 
-    Fixed steps are taken from the beginning, so that no pass is put in their way.
+    Fixed steps and closed times are taken from the beginning, so that no pass is put in their way. ``tried`` counts the
+    moments that were tried: a measure of time that repeats.
     """
 
     def __init__(self, work: Work) -> None:
-        """Start empty but for the fixed steps."""
+        """Start empty but for the fixed steps and the closed times."""
         self.work = work
         self.periods = work.problem.periods
         self.placed: dict[int, Placed] = {}
+        self.tried = 0
         self._kept: dict[int, list[_Span]] = defaultdict(list)
         self._busy: dict[int, list[_Span]] = defaultdict(list)
         self._zones: dict[tuple[str, str], list[_Span]] = defaultdict(list)
+        self._served: dict[tuple[int, int], list[int]] = defaultdict(list)
+        self._full: dict[int, _Taken] = {}
+        self._opposed: dict[tuple[str, str], _Taken] = {}
+        self._trials: dict[tuple[int, tuple[int, ...]], _Trial] = {}
+        for number, kind in enumerate(work.kinds):
+            self._kept[number].extend(
+                _Span(shut, opens, NOBODY) for shut, opens in kind.closed for _ in range(kind.capacity)
+            )
         for job in work.jobs:
-            for step, pin in job.pins.items():
-                span = _Span(pin.start_s, pin.start_s + job.seconds[step][pin.kind], job.number)
-                self._kept[pin.kind].append(span)
-                for key in self._demands(job, step, pin.kind):
-                    self._zones[key].append(span)
+            self._take_pins(job)
 
     def add(self, job: Job, floors: Mapping[int, int], *, until: int | None = None) -> bool:
         """Place the job with step ``s`` no earlier than ``floors[s]``; False if there is no room.
@@ -61,39 +115,62 @@ class Diary:
         choices = (kinds[::-1] for kinds in islice(backwards, MOST_CHOICES))
         best: Placed | None = None
         for kinds in choices:
-            starts = self._fit(job, kinds, floors, blocks)
-            if starts is not None:
-                placed = Placed(starts, kinds)
-                if not self._in_turn(job, placed):
-                    continue
-                if best is None or self.work.ends(job, placed)[-1] < self.work.ends(job, best)[-1]:
-                    best = placed
+            finish = None if best is None else self.work.ends(job, best)[-1]
+            starts = self._fit(self._trial(job, kinds), floors, blocks, finish)
+            if starts is not None and self._in_turn(job, Placed(starts, kinds)):
+                best = Placed(starts, kinds)
         if best is None:
             return False
         self._take(job, best)
         return True
 
     def _take(self, job: Job, placed: Placed) -> None:
+        if job.pins:
+            self._forget(job)
         self.placed[job.number] = placed
         ends = self.work.ends(job, placed)
         reached = len(placed.starts) - 1
         for stay, kind in zip(job.stays, placed.kinds, strict=True):
             if stay.first <= reached:
-                last = min(stay.last, reached)
-                self._kept[kind].append(_Span(placed.starts[stay.first], ends[last], job.number))
+                start, end = placed.starts[stay.first], ends[min(stay.last, reached)]
+                self._keep(kind, _Span(start, end, job.number))
+                charge = self._charge_for(kind, start, end)
+                if charge is not None:
+                    self._served[kind, charge].append(job.number)
         free = placed.starts[0] if job.last_attended is None else ends[min(job.last_attended, reached)]
         self._busy[job.group].append(_Span(placed.starts[0], free, job.number))
         for step, start in enumerate(placed.starts):
             for key in self._demands(job, step, placed.kinds[job.stay_of[step]]):
-                self._zones[key].append(_Span(start, ends[step], job.number))
+                self._ask(key, _Span(start, ends[step], job.number))
+
+    def _take_pins(self, job: Job) -> None:
+        for step, pin in job.pins.items():
+            span = _Span(pin.start_s, pin.start_s + job.seconds[step][pin.kind], job.number)
+            self._keep(pin.kind, span)
+            for key in self._demands(job, step, pin.kind):
+                self._ask(key, span)
+
+    def _keep(self, kind: int, span: _Span) -> None:
+        self._kept[kind].append(span)
+        self._full.pop(kind, None)
+
+    def _ask(self, key: tuple[str, str], span: _Span) -> None:
+        self._zones[key].append(span)
+        self._opposed.pop((key[0], OPPOSITE[key[1]]), None)
 
     def remove(self, job: Job) -> None:
         """Free what the job was given before; its fixed steps stay taken."""
-        if self.placed.pop(job.number, None) is None:
-            return
-        pinned = {(pin.start_s, pin.start_s + job.seconds[step][pin.kind]) for step, pin in job.pins.items()}
+        if self.placed.pop(job.number, None) is not None:
+            self._forget(job)
+            self._take_pins(job)
+
+    def _forget(self, job: Job) -> None:
         for spans in (*self._kept.values(), *self._busy.values(), *self._zones.values()):
-            spans[:] = [span for span in spans if span.job != job.number or (span.start, span.end) in pinned]
+            spans[:] = [span for span in spans if span.job != job.number]
+        for served in self._served.values():
+            served[:] = [number for number in served if number != job.number]
+        self._full.clear()
+        self._opposed.clear()
 
     def _demands(self, job: Job, step: int, kind: int) -> Iterator[tuple[str, str]]:
         """Yield the zone and the state in it that the step asks for."""
@@ -103,14 +180,46 @@ class Diary:
         if place.still_zone is not None and one.still != "any":
             yield place.still_zone, one.still
 
+    def _trial(self, job: Job, kinds: tuple[int, ...]) -> _Trial:
+        key = job.number, kinds
+        if key not in self._trials:
+            self._trials[key] = self._new_trial(job, kinds)
+        return self._trials[key]
+
+    def _new_trial(self, job: Job, kinds: tuple[int, ...]) -> _Trial:
+        steps = range(len(job.steps))
+        seconds = tuple(job.seconds[step][kinds[job.stay_of[step]]] for step in steps)
+        block_of = tuple(_block_of(job, step) for step in steps)
+        zones = [self.work.kinds[kinds[job.stay_of[step]]].light_zone for step in steps]
+        lights = [job.steps[step].light for step in steps]
+        return _Trial(
+            job,
+            kinds,
+            seconds,
+            block_of,
+            tuple(sum(seconds[job.blocks[block_of[step]].first : step]) for step in steps),
+            tuple(
+                self.work.problem.afterglow_s(zones[step]) if lights[step] == "dark" else 0 for step in steps
+            ),
+            tuple(
+                max(
+                    (lit for lit in range(step) if lights[lit] == "lit" and zones[lit] == zones[step]),
+                    default=None,
+                )
+                if lights[step] == "dark" and zones[step] is not None
+                else None
+                for step in steps
+            ),
+        )
+
     def _fit(
-        self, job: Job, kinds: Sequence[int], floors: Mapping[int, int], blocks: int
+        self, trial: _Trial, floors: Mapping[int, int], blocks: int, before_s: int | None
     ) -> tuple[int, ...] | None:
-        """Return the earliest starts, moving a block later whenever the ones after it cannot follow in time."""
-        seconds = [job.seconds[step][kinds[job.stay_of[step]]] for step in range(len(job.steps))]
-        offsets = [
-            sum(seconds[job.blocks[_block_of(job, step)].first : step]) for step in range(len(job.steps))
-        ]
+        """Return the earliest starts, moving a block later whenever the ones after it cannot follow in time.
+
+        None if there are none, or none that end before ``before_s``.
+        """
+        job, offsets = trial.job, trial.offsets
         low = [
             max(floors.get(step, 0) - offsets[step] for step in range(block.first, block.last + 1))
             for block in job.blocks
@@ -121,37 +230,55 @@ class Diary:
             index = len(starts)
             if index == blocks:
                 reached = job.blocks[index - 1].last
-                return tuple(starts[_block_of(job, step)] + offsets[step] for step in range(reached + 1))
+                return tuple(starts[trial.block_of[step]] + offsets[step] for step in range(reached + 1))
             begin = low[index]
             if index:
-                before = job.blocks[index - 1]
-                begin = max(begin, starts[-1] + offsets[before.last] + seconds[before.last])
-            found = self._clear(job, kinds, seconds, offsets, starts, begin)
+                begin = max(begin, starts[-1] + trial.length(index - 1))
+            found = self._clear(trial, starts, begin)
             if found is None:
                 return None
             if isinstance(found, _Later):
                 low[found.block] = max(low[found.block], found.start)
                 del starts[found.block :]
                 continue
-            if index:
-                before = job.blocks[index - 1]
-                over = offsets[before.last] + seconds[before.last]
-                if before.max_wait_s is not None and found > starts[-1] + over + before.max_wait_s:
-                    low[index - 1] = found - over - before.max_wait_s
-                    starts.pop()
-                    continue
+            onward = sum(trial.length(block) for block in range(index, blocks))
+            if before_s is not None and found + onward >= before_s:
+                return None
+            longest = job.blocks[index - 1].max_wait_s if index else None
+            if longest is not None and found > starts[-1] + trial.length(index - 1) + longest:
+                low[index - 1] = found - trial.length(index - 1) - longest
+                starts.pop()
+                continue
             starts.append(found)
         return None
 
     def _free_from(self, job: Job) -> int:
-        """Return when the group is free of its earlier pass, or 0 when its passes may come in any order."""
+        """Return when the group may begin: after its earlier pass, and what is kept for repeats after all others."""
+        others = self.others_left() if job.number in self.work.held_back else 0
         group = self.work.problem.groups[job.group]
         if group.any_order or job.pass_no == 1:
-            return 0
+            return others
         earlier = self.work.passes[job.group, job.pass_no - 1]
         if earlier.number not in self.placed:
             return self.periods[-1][1] + 1
-        return self.released(earlier)
+        return max(others, self.released(earlier))
+
+    def others_left(self) -> int:
+        """Return when all that is placed and not kept for repeats has left its first place."""
+        return max(
+            (
+                self._left(self.work.jobs[number], placed)
+                for number, placed in self.placed.items()
+                if number not in self.work.reserve
+            ),
+            default=0,
+        )
+
+    def _left(self, job: Job, placed: Placed) -> int:
+        """Return when a job has left its first place; for one placed in part, the soonest it can."""
+        last = job.stays[0].last
+        ends = self.work.ends(job, placed)
+        return ends[min(last, len(ends) - 1)] + sum(job.shortest(step) for step in range(len(ends), last + 1))
 
     def released(self, job: Job) -> int:
         """Return when the group of a job is free of it again, or 0 if the job is not placed."""
@@ -168,41 +295,34 @@ class Diary:
         return ends[-1] + sum(job.shortest(step) for step in range(len(ends), job.last_attended + 1))
 
     def _in_turn(self, job: Job, placed: Placed) -> bool:
-        """Tell whether the group is free again before the next pass that is already placed."""
+        """Tell whether the job is out of the way of what is already placed and has to come after it."""
+        if job.number not in self.work.reserve:
+            left = self._left(job, placed)
+            if any(
+                number in self.placed and self.placed[number].starts[0] < left
+                for number in self.work.held_back
+            ):
+                return False
         group = self.work.problem.groups[job.group]
         following = self.work.passes.get((job.group, job.pass_no + 1))
         if group.any_order or following is None or following.number not in self.placed:
             return True
         return self._released(job, placed) <= self.placed[following.number].starts[0]
 
-    def _clear(
-        self,
-        job: Job,
-        kinds: Sequence[int],
-        seconds: Sequence[int],
-        offsets: Sequence[int],
-        starts: Sequence[int],
-        begin: int,
-    ) -> int | _Later | None:
+    def _clear(self, trial: _Trial, starts: Sequence[int], begin: int) -> int | _Later | None:
         """Return the first moment from ``begin`` for the next block, or which earlier block must move."""
         index = len(starts)
-        block = job.blocks[index]
         moment = begin
         while moment <= self.periods[-1][1]:
-            later = moment
-            for step in range(block.first, block.last + 1):
-                start = moment + offsets[step]
-                allowed = self._allowed(job, step, start, seconds[step])
-                if allowed is None:
-                    return None
-                later = max(later, allowed - offsets[step])
-                for zone, state in self._demands(job, step, kinds[job.stay_of[step]]):
-                    for span in self._zones[zone, OPPOSITE[state]]:
-                        if span.job != job.number and span.start < start + seconds[step] and start < span.end:
-                            later = max(later, span.end - offsets[step])
+            self.tried += 1
+            later = self._in_time(trial, [*starts, moment])
+            if later is None:
+                return None
             if later == moment:
-                blocked = self._kept_elsewhere(job, kinds, seconds, offsets, [*starts, moment])
-                blocked = blocked or self._dark_apart(job, seconds, offsets, [*starts, moment])
+                later = self._in_the_light(trial, index, moment)
+            if later == moment:
+                blocked = self._kept_elsewhere(trial, [*starts, moment])
+                blocked = blocked or self._dark_apart(trial, [*starts, moment])
                 if blocked is None:
                     return moment
                 if blocked.block < index:
@@ -211,77 +331,141 @@ class Diary:
             moment = later
         return None
 
-    def _allowed(self, job: Job, step: int, start: int, seconds: int) -> int | None:
+    def _in_time(self, trial: _Trial, starts: Sequence[int]) -> int | None:
+        """Return the moment for the last block at which periods, fixed starts and its own lights allow every step."""
+        index = len(starts) - 1
+        block, moment = trial.job.blocks[index], starts[-1]
+        for step in range(block.first, block.last + 1):
+            allowed = self._allowed(trial, step, moment + trial.offsets[step])
+            if allowed is None:
+                return None
+            lit = trial.lit_before[step]
+            if lit is not None:
+                at = trial.block_of[lit]
+                dark = starts[at] + trial.offsets[lit] + trial.seconds[lit] + trial.glow[step]
+                if at == index and dark > starts[at] + trial.offsets[step]:
+                    return None
+                allowed = max(allowed, dark)
+            moment = max(moment, allowed - trial.offsets[step])
+        return moment
+
+    def _in_the_light(self, trial: _Trial, index: int, moment: int) -> int:
+        """Return the moment, or a later one, at which no zone is in a state that a step of the block cannot do with."""
+        job, later = trial.job, moment
+        for step in range(job.blocks[index].first, job.blocks[index].last + 1):
+            start = moment + trial.offsets[step]
+            for key in self._demands(job, step, trial.kinds[job.stay_of[step]]):
+                until = self._opposite(key, job).until(start, start + trial.seconds[step])
+                if until is not None:
+                    later = max(later, until - trial.offsets[step])
+        return later
+
+    def _opposite(self, key: tuple[str, str], job: Job) -> _Taken:
+        """Return when a zone is in the state opposite to the one asked for, afterglow included."""
+        taken = None if job.pins else self._opposed.get(key)
+        if taken is None:
+            zone, state = key
+            glow = self.work.problem.afterglow_s(zone) if state in {"dark", "lit"} else 0
+            before, after = (glow, 0) if state == "lit" else (0, glow)
+            spans = self._zones[zone, OPPOSITE[state]]
+            taken = _Taken(
+                [(span.start - before, span.end + after) for span in spans if span.job != job.number], 1
+            )
+            if not job.pins:
+                self._opposed[key] = taken
+        return taken
+
+    def _fullness(self, kind: int, job: Job) -> _Taken:
+        """Return when a kind of place has no room for the job."""
+        taken = None if job.pins else self._full.get(kind)
+        if taken is None:
+            spans = [(span.start, span.end) for span in self._kept[kind] if span.job != job.number]
+            taken = _Taken(spans, self.work.kinds[kind].capacity)
+            if not job.pins:
+                self._full[kind] = taken
+        return taken
+
+    def _allowed(self, trial: _Trial, step: int, start: int) -> int | None:
         """Return the first start from ``start`` that the periods and a fixed start allow."""
-        pin = job.pins.get(step)
+        pin = trial.job.pins.get(step)
         if pin is not None and start != pin.start_s:
             return pin.start_s if start < pin.start_s else None
-        inside = job.steps[step].attended or job.steps[step].light == "dark"
+        one = trial.job.steps[step]
+        seconds = trial.seconds[step] if one.attended or one.light == "dark" else 0
         for opens, closes in self.periods:
-            last = closes - seconds if inside else closes
-            if start <= last and opens <= last:
-                return max(start, opens)
+            first, last = opens + trial.glow[step], closes - seconds
+            if start <= last and first <= last:
+                return max(start, first)
         return None
 
-    def _kept_elsewhere(
-        self,
-        job: Job,
-        kinds: Sequence[int],
-        seconds: Sequence[int],
-        offsets: Sequence[int],
-        starts: Sequence[int],
-    ) -> _Later | None:
+    def _kept_elsewhere(self, trial: _Trial, starts: Sequence[int]) -> _Later | None:
         """Return which block must move because a place, or the group itself, is taken; None if all is free."""
-        block = job.blocks[len(starts) - 1]
+        job, block = trial.job, trial.job.blocks[len(starts) - 1]
         reached = block.last
-        begins = [starts[_block_of(job, step)] + offsets[step] for step in range(reached + 1)]
-        ends = [begin + seconds[step] for step, begin in enumerate(begins)]
-        wanted = [
-            (self._kept[kind], self.work.kinds[kind].capacity, stay.first, ends[min(stay.last, reached)])
-            for kind, stay in zip(kinds, job.stays, strict=True)
-            if stay.first <= reached and stay.last >= block.first
-        ]
+        begins = [starts[trial.block_of[step]] + trial.offsets[step] for step in range(reached + 1)]
+        ends = [begin + trial.seconds[step] for step, begin in enumerate(begins)]
+        for number, (kind, stay) in enumerate(zip(trial.kinds, job.stays, strict=True)):
+            if stay.first <= reached and stay.last >= block.first:
+                begin, end = begins[stay.first], ends[min(stay.last, reached)]
+                free = self._fullness(kind, job).until(begin, end)
+                if free is None:
+                    ahead = trial.kinds[:number].count(kind)
+                    free = self._serve_from(kind, begin, end, ahead)
+                if free is not None:
+                    return self._moved(trial, stay, free)
         present = begins[0] if job.last_attended is None else ends[min(job.last_attended, reached)]
-        wanted.append((self._busy[job.group], 1, 0, present))
-        for spans, capacity, first, end in wanted:
-            free = _full_until(spans, job.number, capacity, begins[first], end)
-            if free is not None:
-                index = _block_of(job, first)
-                return _Later(index, max(free - offsets[first], starts[index] + 1))
+        free = _busy_until(self._busy[job.group], begins[0], present)
+        return None if free is None else _Later(0, max(free, starts[0] + 1))
+
+    def _moved(self, trial: _Trial, stay: Stay, start: int) -> _Later:
+        return _Later(trial.block_of[stay.first], start - trial.offsets[stay.first])
+
+    def _charge_for(self, kind: int, start: int, end: int, ahead: int = 0) -> int | None:
+        """Return the charge that serves a plate all that time and ends first; ``ahead`` plates come before it."""
+        for number, charge in enumerate(self.work.kinds[kind].charges):
+            inside = charge.from_s <= start and end <= charge.until_s
+            if inside and (charge.plates is None or len(self._served[kind, number]) + ahead < charge.plates):
+                return number
         return None
 
-    def _dark_apart(
-        self, job: Job, seconds: Sequence[int], offsets: Sequence[int], starts: Sequence[int]
-    ) -> _Later | None:
+    def _serve_from(self, kind: int, start: int, end: int, ahead: int) -> int | None:
+        """Return when the next charge could serve a plate for as long, or None if one does so at once."""
+        charges = self.work.kinds[kind].charges
+        if not charges or self._charge_for(kind, start, end, ahead) is not None:
+            return None
+        froms = sorted(charge.from_s for charge in charges if charge.from_s > start)
+        return next(
+            (
+                from_s
+                for from_s in froms
+                if self._charge_for(kind, from_s, from_s + end - start, ahead) is not None
+            ),
+            NEVER_S,
+        )
+
+    def _dark_apart(self, trial: _Trial, starts: Sequence[int]) -> _Later | None:
         """Return the block of the first dark step if a later dark step falls into a later period."""
-        reached = job.blocks[len(starts) - 1].last
-        dark = [step for step in range(reached + 1) if job.steps[step].light == "dark"]
+        reached = trial.job.blocks[len(starts) - 1].last
+        dark = [step for step in range(reached + 1) if trial.job.steps[step].light == "dark"]
         if len(self.periods) == 1 or len(dark) <= 1:
             return None
         first, last = dark[0], dark[-1]
-        end = starts[_block_of(job, last)] + offsets[last] + seconds[last]
+        end = starts[trial.block_of[last]] + trial.offsets[last] + trial.seconds[last]
         opens = max(opens for opens, closes in self.periods if opens < end)
-        block = _block_of(job, first)
-        if starts[block] + offsets[first] >= opens:
+        block = trial.block_of[first]
+        if starts[block] + trial.offsets[first] >= opens:
             return None
-        return _Later(block, opens - offsets[first])
+        return _Later(block, opens - trial.offsets[first])
 
 
 def _block_of(job: Job, step: int) -> int:
     return next(index for index, block in enumerate(job.blocks) if block.last >= step)
 
 
-def _full_until(spans: Sequence[_Span], job: int, capacity: int, start: int, end: int) -> int | None:
-    """Return when a place that is full somewhere in the interval next has room, or None if it always has.
+def _busy_until(spans: Sequence[_Span], start: int, end: int) -> int | None:
+    """Return when a group that is busy somewhere in the interval is next free, or None if it always is.
 
     A span without length counts as taken in its moment: a pass that nobody attends still has a beginning.
     """
-    inside = [span for span in spans if span.job != job and span.start < end and start < span.end]
-    if len(inside) < capacity:
-        return None
-    for moment in sorted({max(start, span.start) for span in inside}):
-        # A fixed step is there from the beginning and again with its whole stay, and is still one plate.
-        here = {span.job: span.end for span in inside if span.start <= moment < max(span.end, span.start + 1)}
-        if len(here) >= capacity:
-            return min(here.values())
-    return None
+    inside = [max(span.end, span.start + 1) for span in spans if span.start < end and start < span.end]
+    return min(inside, default=None)

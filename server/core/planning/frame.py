@@ -42,7 +42,9 @@ class Frame:
         for job in work.jobs:
             self._add_job(job)
         self._add_places()
+        self._add_charges()
         self._add_groups()
+        self._add_reserve()
         self._add_sequences()
 
     def _add_job(self, job: Job) -> None:
@@ -123,10 +125,12 @@ class Frame:
         inside = job.steps[step].attended or job.steps[step].light == "dark"
         for kind, literal in self.at[job.number][job.stay_of[step]].items():
             seconds = job.seconds[step][kind] if inside else 0
+            dark = job.steps[step].light == "dark"
+            glow_s = self.work.problem.afterglow_s(self.work.kinds[kind].light_zone) if dark else 0
             spans = [
-                [-(-opens // self.tick), (closes - seconds) // self.tick]
+                [-(-(opens + glow_s) // self.tick), (closes - seconds) // self.tick]
                 for opens, closes in self.work.problem.periods
-                if closes - seconds >= opens
+                if closes - seconds >= opens + glow_s
             ]
             domain = cp_model.Domain.from_intervals([span for span in spans if span[0] <= span[1]])
             rule = self.model.add_linear_expression_in_domain(self.start[job.number][step], domain)
@@ -191,10 +195,53 @@ class Frame:
                     )
         for kind, intervals in spans.items():
             capacity = self.work.kinds[kind].capacity
+            closed = self._closed(kind)
             if capacity == 1:
-                self.model.add_no_overlap(intervals)
-            elif capacity < len(intervals):
-                self.model.add_cumulative(intervals, [1] * len(intervals), capacity)
+                self.model.add_no_overlap([*intervals, *closed])
+            elif capacity < len(intervals) or closed:
+                demands = [1] * len(intervals) + [capacity] * len(closed)
+                self.model.add_cumulative([*intervals, *closed], demands, capacity)
+
+    def _closed(self, kind: int) -> list[cp_model.IntervalVar]:
+        """Return the intervals in which a kind of place is as if it were full."""
+        found: list[cp_model.IntervalVar] = []
+        for shut, opens in self.work.kinds[kind].closed:
+            start, end = shut // self.tick, -(-opens // self.tick)
+            name = f"closed {kind} {shut}"
+            found.append(self.model.new_fixed_size_interval_var(start, end - start, name))
+        return found
+
+    def _add_charges(self) -> None:
+        """Serve every plate where there are charges by one of them, and by each no more than it can."""
+        served: dict[tuple[int, int], list[Bool | int]] = defaultdict(list)
+        chosen: dict[tuple[int, int, int], list[Bool | int]] = {}
+        for job in self.work.jobs:
+            for index in range(len(job.stays)):
+                for kind, literal in self.at[job.number][index].items():
+                    literals = self._charges_of(job, index, kind, literal)
+                    chosen[job.number, index, kind] = literals
+                    for number, one in enumerate(literals):
+                        served[kind, number].append(one)
+        for (kind, number), literals in served.items():
+            most = self.work.kinds[kind].charges[number].plates
+            if most is not None and most < len(literals):
+                self.model.add(cp_model.LinearExpr.sum(literals) <= most)
+
+    def _charges_of(self, job: Job, index: int, kind: int, literal: Bool | None) -> list[Bool | int]:
+        """Return for each charge at a kind of place whether it serves a stay; one does if the stay is there."""
+        charges, stay = self.work.kinds[kind].charges, job.stays[index]
+        if not charges:
+            return []
+        start, end = self.start[job.number][stay.first], self.end[job.number][stay.last]
+        found = [
+            self.model.new_bool_var(f"charge {number} of {job.number} {index} {kind}")
+            for number in range(len(charges))
+        ]
+        self.model.add(cp_model.LinearExpr.sum(found) == (1 if literal is None else literal))
+        for one, charge in zip(found, charges, strict=True):
+            self.model.add(start >= -(-charge.from_s // self.tick)).only_enforce_if(one)
+            self.model.add(end <= charge.until_s // self.tick).only_enforce_if(one)
+        return list(found)
 
     def _release(self, job: Job) -> Expr:
         last = job.last_attended
@@ -224,6 +271,17 @@ class Frame:
                     if earlier is not None:
                         self.model.add_implication(here, earlier)
 
+    def _add_reserve(self) -> None:
+        """Let no pass that is kept for repeats begin before the others have left their first places."""
+        if not self.work.held_back or len(self.work.reserve) == len(self.work.jobs):
+            return
+        left = self.model.new_int_var(0, self.latest, "first places left")
+        for job in self.work.jobs:
+            if job.number not in self.work.reserve:
+                self._after(job.number, left, self.end[job.number][job.stays[0].last])
+        for number in self.work.held_back:
+            self._after(number, self.start[number][0], left)
+
     def _alike(self, jobs: Sequence[Job]) -> bool:
         return len({job.steps for job in jobs}) == 1 and not any(job.pins for job in jobs)
 
@@ -249,7 +307,7 @@ class Frame:
                     self._after(other, self.start[other][0], self.start[one][0])
 
     def _after(self, job: int, moment: Expr, earlier: Expr) -> None:
-        """Put a moment of a job at or after an earlier one, if the job is there at all."""
+        """Put a moment at or after an earlier one if a job, which one of them belongs to, is there at all."""
         rule = self.model.add(moment >= earlier)
         here = self.here[job]
         if here is not None:

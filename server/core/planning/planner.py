@@ -54,6 +54,7 @@ def plan(
     answer = plan_of(work, found.schedule, bound_s=found.bound_s)
     if answer.unplaced:
         reasons = partial_reasons(work, answer, reserve, most=found.most)
+        reasons = (*answer.reasons, *reasons)
         return replace(answer, reasons=reasons, whiteboard_s=whiteboard_s, most=found.most)
     proven = answer.makespan_s == answer.bound_s
     return replace(answer, status="optimal" if proven else "feasible", whiteboard_s=whiteboard_s)

@@ -1,11 +1,14 @@
 """Plans made without a search: the whiteboard's rounds, and passes placed one after another."""
 
 from collections.abc import Sequence
+from functools import partial
 
 from server.core.planning.answer import Plan, Status, Unplaced
 from server.core.planning.diary import Diary
 from server.core.planning.problem import Problem
 from server.core.planning.work import Job, Schedule, Work, take_apart, visits_of
+
+ONLY_RESERVE_MISSES = "Only passes kept free for repeats are left out; every other plate is made."
 
 
 def whiteboard(problem: Problem) -> Plan:
@@ -32,19 +35,21 @@ def plan_of(work: Work, schedule: Schedule, *, reasons: tuple[str, ...] = (), bo
     if not missing:
         return Plan("feasible", finish, bound_s, visits_of(work, schedule))
     status: Status = "partial" if schedule else "impossible"
+    if schedule and all(job.number in schedule or job.number in work.reserve for job in work.jobs):
+        reasons = (ONLY_RESERVE_MISSES, *reasons)
     return Plan(status, finish, bound_s, visits_of(work, schedule), missing, reasons)
 
 
 def in_rounds(work: Work) -> Schedule:
     """Return the whiteboard's rounds."""
     diary = Diary(work)
-    waiting = sorted(work.jobs, key=lambda job: (job.number not in work.begun, job.number))
+    waiting = sorted(work.jobs, key=partial(_urgency, work))
     opens = 0
     while waiting:
         taken = _one_round(work, waiting)
         waiting = [job for job in waiting if job not in taken]
         opens = max(opens, _complete_earlier(diary, taken))
-        lights_off = max(opens + _before_dark(job) for job in taken)
+        lights_off = max(opens + _before_dark(work, job) for job in taken)
         for job in taken:
             dark = _first_dark(job)
             floors = {0: opens} if dark is None else {0: opens, dark: lights_off}
@@ -61,15 +66,15 @@ def in_overlapping_rounds(work: Work, ahead: int) -> Schedule:
     new plates and the waiting ones.
     """
     diary = Diary(work)
-    waiting = sorted(work.jobs, key=lambda job: (job.number not in work.begun, job.number))
+    waiting = sorted(work.jobs, key=partial(_urgency, work))
     opens, processed = 0, [0] * ahead
     while waiting:
         taken = _one_round(work, waiting)
         waiting = [job for job in waiting if job not in taken]
         opens = max(opens, _complete_earlier(diary, taken))
-        lights_off = max(opens + _before_dark(job) for job in taken)
-        exposed = lights_off + max(_first_stay(job) - _before_dark(job) for job in taken)
-        next_off = max(exposed, processed[-1]) + max(_before_dark(job) for job in waiting or taken)
+        lights_off = max(opens + _before_dark(work, job) for job in taken)
+        exposed = lights_off + max(_first_stay(job) - _in_the_light(job) for job in taken)
+        next_off = max(exposed, processed[-1]) + max(_before_dark(work, job) for job in waiting or taken)
         for job in taken:
             floors = {0: opens}
             dark = [index for index, step in enumerate(job.steps) if step.light == "dark"]
@@ -86,10 +91,16 @@ def in_overlapping_rounds(work: Work, ahead: int) -> Schedule:
 
 
 def _complete_earlier(diary: Diary, taken: Sequence[Job]) -> int:
-    """Complete the passes just before those taken; return when all their groups are free again."""
-    earlier = [diary.work.passes[job.group, job.pass_no - 1] for job in taken if job.pass_no > 1]
-    _complete(diary, earlier)
-    return max((diary.released(job) for job in earlier), default=0)
+    """Complete the passes just before those taken; return when all their groups are free again.
+
+    Before what is kept for repeats come all others: they are completed, and have left their first places.
+    """
+    work = diary.work
+    earlier = [work.passes[job.group, job.pass_no - 1] for job in taken if job.pass_no > 1]
+    held_back = any(job.number in work.held_back for job in taken)
+    _complete(diary, work.jobs if held_back else earlier)
+    free = max((diary.released(job) for job in earlier), default=0)
+    return max(free, diary.others_left()) if held_back else free
 
 
 def _complete(diary: Diary, jobs: Sequence[Job]) -> None:
@@ -107,24 +118,25 @@ def _first_stay(job: Job) -> int:
 
 def constructed(work: Work) -> Schedule:
     """Return the best plan made without a search: most passes first, then the earliest finish."""
-    group_by_group = sorted(work.jobs, key=lambda job: (job.number not in work.begun, job.group, job.pass_no))
+    urgency = partial(_urgency, work)
+    group_by_group = sorted(work.jobs, key=lambda job: (*urgency(job)[:2], job.group, job.pass_no))
     longest_first = sorted(
         work.jobs,
         key=lambda job: (
-            job.number not in work.begun,
+            *urgency(job)[:2],
             job.pass_no,
             -sum(map(job.shortest, range(len(job.steps)))),
             job.number,
         ),
     )
-    pinned_first = sorted(work.jobs, key=lambda job: (job.number not in work.begun, job.number))
+    pinned_first = sorted(work.jobs, key=urgency)
     plans = [
         in_rounds(work),
         in_overlapping_rounds(work, 1),
         in_overlapping_rounds(work, 2),
         *(one_by_one(work, order) for order in (pinned_first, longest_first, group_by_group)),
     ]
-    return min(plans, key=lambda schedule: (-len(schedule), work.finish(schedule)))
+    return min(plans, key=lambda schedule: (-work.worth_of(schedule), work.finish(schedule)))
 
 
 def one_by_one(work: Work, jobs: Sequence[Job]) -> Schedule:
@@ -135,12 +147,23 @@ def one_by_one(work: Work, jobs: Sequence[Job]) -> Schedule:
     return diary.placed
 
 
+def _urgency(work: Work, job: Job) -> tuple[bool, bool, int]:
+    """What has begun comes first, what is kept for repeats last."""
+    return job.number not in work.begun, job.number in work.held_back, job.number
+
+
 def _one_round(work: Work, waiting: Sequence[Job]) -> list[Job]:
-    """Return the passes of the next round: at most one of a group, as many as the first places hold."""
+    """Return the passes of the next round: at most one of a group, as many as the first places hold.
+
+    What is kept for repeats has rounds of its own.
+    """
     taken: list[Job] = []
     room = {number: kind.capacity for number, kind in enumerate(work.kinds)}
+    held_back = waiting[0].number in work.held_back
     for job in waiting:
         if any(other.group == job.group for other in taken):
+            continue
+        if (job.number in work.held_back) != held_back:
             continue
         kind = next((kind for kind in job.stays[0].kinds if room[kind] > 0), None)
         if kind is not None:
@@ -157,9 +180,16 @@ def _last_dark(job: Job) -> int | None:
     return max((index for index, step in enumerate(job.steps) if step.light == "dark"), default=None)
 
 
-def _before_dark(job: Job) -> int:
+def _in_the_light(job: Job) -> int:
     """Return the seconds of the steps before the first dark one."""
     return sum(job.shortest(step) for step in range(_first_dark(job) or 0))
+
+
+def _before_dark(work: Work, job: Job) -> int:
+    """Return the seconds of the steps before the first dark one, and of the afterglow where that is."""
+    dark = _first_dark(job)
+    zones = {work.kinds[kind].light_zone for kind in (() if dark is None else job.kinds_of(dark))}
+    return _in_the_light(job) + max(map(work.problem.afterglow_s, zones), default=0)
 
 
 def _lights_on(work: Work, job: Job, schedule: Schedule) -> int:

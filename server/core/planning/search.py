@@ -43,16 +43,17 @@ def search(work: Work, start: Schedule, budget: Budget, watch: Watch | None = No
         return None if whole is None else search(work, whole, budget, watch)
     model = ClassModel(work, horizon_s=latest_finish(work), optional=True)
     hint(model, start)
-    kept = sum(here is None for here in model.here)
-    placed = cp_model.LinearExpr.sum([here for here in model.here if here is not None]) + kept
+    worth = cp_model.LinearExpr.sum(
+        [work.worth(number) * (1 if here is None else here) for number, here in enumerate(model.here)]
+    )
     record = Record(work, {} if _unkept(work, start) else start, 0, watch)
-    outcome = run(model, placed, budget, 0.6, most=True, record=record)
+    outcome = run(model, worth, budget, 0.6, most=True, record=record)
     if outcome.schedule is None and (outcome.finished or _unkept(work, start)):
         return None
     best = start if outcome.schedule is None else better(work, start, outcome.schedule)
     if len(best) == len(work.jobs):
         return _earliest_of_all(work, best, budget, watch)
-    model.model.add(placed >= len(best))
+    model.model.add(worth >= work.worth_of(best))
     return _earliest(model, best, budget, record, most=outcome.finished)
 
 

@@ -11,7 +11,7 @@ from functools import cached_property, reduce
 from math import gcd
 
 from server.core.planning.answer import Visit
-from server.core.planning.problem import Group, Place, Problem, Step, places_of_steps
+from server.core.planning.problem import Charge, Group, Place, Problem, Step, places_of_steps
 
 
 @dataclass(frozen=True)
@@ -34,6 +34,22 @@ class Kind:
     def still_zone(self) -> str | None:
         """The zone whose vibration the places share."""
         return self.places[0].still_zone
+
+    @cached_property
+    def charges(self) -> tuple[Charge, ...]:
+        """What is in the place and when, soonest end first; empty where anything goes at any time."""
+        return tuple(sorted(self.places[0].charges, key=lambda charge: (charge.until_s, charge.from_s)))
+
+    @cached_property
+    def closed(self) -> tuple[tuple[int, int], ...]:
+        """When nothing may be at the place, in order and apart."""
+        found: list[tuple[int, int]] = []
+        for shut, opens in sorted(self.places[0].closed):
+            if found and shut <= found[-1][1]:
+                found[-1] = found[-1][0], max(opens, found[-1][1])
+            else:
+                found.append((shut, opens))
+        return tuple(found)
 
 
 @dataclass(frozen=True)
@@ -138,6 +154,24 @@ class Work:
                 found.update(self.passes[job.group, pass_no].number for pass_no in range(1, job.pass_no))
         return frozenset(found)
 
+    @cached_property
+    def reserve(self) -> frozenset[int]:
+        """Jobs that are kept free for repeats."""
+        return frozenset(job.number for job in self.jobs if self.problem.groups[job.group].reserve)
+
+    @cached_property
+    def held_back(self) -> frozenset[int]:
+        """Jobs that begin when all that is not kept for repeats has left its first place."""
+        return frozenset(number for number in self.reserve if not self.jobs[number].pins)
+
+    def worth(self, number: int) -> int:
+        """Return what a job counts for: any that is not kept for repeats more than all that are."""
+        return 1 if number in self.reserve else len(self.reserve) + 1
+
+    def worth_of(self, schedule: Schedule) -> int:
+        """Return what the jobs of a schedule count for together."""
+        return sum(map(self.worth, schedule))
+
     @property
     def end_s(self) -> int:
         """The end of the last period."""
@@ -170,12 +204,15 @@ def take_apart(problem: Problem) -> Work:
     families = _families(problem)
     sequences: list[tuple[int, ...]] = []
     for family in families:
-        sequences.extend(_sequences(problem, family, by_pass))
+        sequences.extend(_sequences(problem, family, by_pass, kinds))
     return Work(problem, kinds, tuple(jobs), families, tuple(sequences))
 
 
 def _kinds(problem: Problem) -> tuple[Kind, ...]:
-    """Merge places with the same zones that every step offers together for the same seconds."""
+    """Merge places alike in their zones and closed times that every step offers together for the same seconds.
+
+    Charges that serve so many plates and no more are counted place by place, so such places stay apart.
+    """
     uses: dict[str, list[object]] = {place.name: [] for place in problem.places}
     lists = {
         problem.steps_of(group, number) for group in problem.groups for number in range(1, group.passes + 1)
@@ -187,8 +224,10 @@ def _kinds(problem: Problem) -> tuple[Kind, ...]:
     fixed = {fixed.place for fixed in problem.fixed}
     merged: dict[object, list[Place]] = defaultdict(list)
     for place in problem.places:
-        alone = place.name if place.name in fixed or not uses[place.name] else None
-        merged[place.light_zone, place.still_zone, tuple(uses[place.name]), alone].append(place)
+        counted = any(charge.plates is not None for charge in place.charges)
+        alone = place.name if place.name in fixed or counted or not uses[place.name] else None
+        times = place.closed, place.charges
+        merged[place.light_zone, place.still_zone, times, tuple(uses[place.name]), alone].append(place)
     return tuple(Kind(tuple(places)) for places in merged.values())
 
 
@@ -235,35 +274,54 @@ def _families(problem: Problem) -> tuple[tuple[int, ...], ...]:
     for number, group in enumerate(problem.groups):
         each = tuple(problem.steps_of(group, pass_no) for pass_no in range(1, group.passes + 1))
         alone = group.name if group.name in fixed else None
-        alike[each, group.any_order and len(set(each)) > 1, alone].append(number)
+        alike[each, group.any_order and len(set(each)) > 1, group.reserve, alone].append(number)
     return tuple(tuple(members) for members in alike.values())
 
 
 def _sequences(
-    problem: Problem, family: tuple[int, ...], jobs: Mapping[tuple[int, int], Job]
+    problem: Problem,
+    family: tuple[int, ...],
+    jobs: Mapping[tuple[int, int], Job],
+    kinds: Sequence[Kind],
 ) -> list[tuple[int, ...]]:
     """Return the family's jobs as sequences that lose nothing when taken first in, first out.
 
-    Sorting the starts of every step over identical jobs keeps every wait, capacity and zone, because each of
-    those depends on the sorted starts alone. When all passes are alike, dealing the sorted jobs to the groups
-    in turn also keeps each group's passes apart: never more of them overlap than there are groups.
+    Sorting the starts of every step over identical jobs keeps every wait, capacity, closed time and zone, because
+    each of those depends on the sorted starts alone. When all passes are alike, dealing the sorted jobs to the groups
+    in turn also keeps each group's passes apart: never more of them overlap than there are groups. Stays with a wait
+    inside would be cut anew by the sorting, and a charge with few plates might not serve the longer ones.
     """
     first = problem.groups[family[0]]
     pass_numbers = range(1, first.passes + 1)
     mine = [[jobs[group, pass_no] for group in family] for pass_no in pass_numbers]
-    if any(job.pins or not job.steady for row in mine for job in row):
+    if any(job.pins or not job.steady or _waits_in_charge(job, kinds) for row in mine for job in row):
         return []
     if len({row[0].steps for row in mine}) == 1:
         return [tuple(job.number for row in mine for job in row)]
     return [] if first.any_order else [tuple(job.number for job in row) for row in mine]
 
 
-def tick_of(work: Work) -> int:
-    """Return the greatest common divisor of every duration, wait, period start and fixed start.
+def _waits_in_charge(job: Job, kinds: Sequence[Kind]) -> bool:
+    """Tell whether a stay is longer than its block at a place whose charges serve so many plates and no more."""
+    return any(
+        not any(block.first <= stay.first and stay.last <= block.last for block in job.blocks)
+        and any(charge.plates is not None for kind in stay.kinds for charge in kinds[kind].charges)
+        for stay in job.stays
+    )
 
-    Period ends need not be multiples: earliest starts are, so an end may be rounded down.
+
+def tick_of(work: Work) -> int:
+    """Return the greatest common divisor of every duration, wait and fixed start, and of what only then may begin.
+
+    That is a period, a charge, what follows a closed time or an afterglow. When one of them ends need not be a multiple:
+    earliest starts are, so an end may be rounded down.
     """
     numbers = [opens for opens, _ in work.problem.periods]
+    for kind in {kind for job in work.jobs for stay in job.stays for kind in stay.kinds}:
+        numbers.append(work.problem.afterglow_s(work.kinds[kind].light_zone))
+        begins = [opens for _, opens in work.kinds[kind].closed]
+        begins.extend(charge.from_s for charge in work.kinds[kind].charges)
+        numbers.extend(second for second in begins if second <= work.end_s)
     for job in work.jobs:
         for seconds in job.seconds:
             numbers.extend(seconds.values())
@@ -337,5 +395,5 @@ def schedule_of(work: Work, visits: Sequence[Visit]) -> Schedule:
 
 
 def better(work: Work, one: Schedule, other: Schedule) -> Schedule:
-    """Return the schedule that places more passes, or as many with an earlier finish; the one where they are as good."""
-    return min(one, other, key=lambda schedule: (-len(schedule), work.finish(schedule)))
+    """Return the schedule whose passes count for more, or for as much with an earlier finish; else the one."""
+    return min(one, other, key=lambda schedule: (-work.worth_of(schedule), work.finish(schedule)))

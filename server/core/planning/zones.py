@@ -51,8 +51,12 @@ class Zones:
         }
         self._light = self._demands("light", ("dark", "lit"))
         still = self._demands("still", ("still", "moves"))
-        for ones, others in (*self._light.values(), *still.values()):
-            self._add_orders(ones, others)
+        for zone, (dark, lit) in self._light.items():
+            glow = frame.work.problem.afterglow_s(zone) // frame.tick
+            self._add_orders(dark, lit, glow)
+            self._add_own_afterglow(dark, lit, glow)
+        for resting, moving in still.values():
+            self._add_orders(resting, moving, 0)
         for dark, lit in self._light.values():
             self._add_shared_machines(dark, lit)
 
@@ -110,7 +114,19 @@ class Zones:
             return False
         return None
 
-    def _add_orders(self, ones: Sequence[Demand], others: Sequence[Demand]) -> None:
+    def _add_own_afterglow(self, dark: Sequence[Demand], lit: Sequence[Demand], glow: int) -> None:
+        """Let a pass wait for the glow of its own lights to fade before it goes on in the dark."""
+        for one in dark if glow else ():
+            for other in lit:
+                if one.job == other.job and other.last < one.first:
+                    end, start = self.frame.end[other.job][other.last], self.frame.start[one.job][one.first]
+                    rule = self.model.add(start >= end + glow)
+                    when = [*one.when, *other.when]
+                    if when:
+                        rule.only_enforce_if(when)
+
+    def _add_orders(self, ones: Sequence[Demand], others: Sequence[Demand], glow: int) -> None:
+        """Put every two opposite demands of a zone apart, so many ticks where the one follows the other."""
         known: dict[Key, Bool] = {}
         for one in ones:
             for other in others:
@@ -129,14 +145,14 @@ class Zones:
                     )
                     first.only_enforce_if([literal, *when])
                     second = self.model.add(
-                        self.frame.end[other.job][other.last] <= self.frame.start[one.job][one.first]
+                        self.frame.end[other.job][other.last] + glow <= self.frame.start[one.job][one.first]
                     )
                     second.only_enforce_if([literal.negated(), *when])
                     continue
                 rule = self.model.add(
                     self.frame.end[one.job][one.last] <= self.frame.start[other.job][other.first]
                     if settled
-                    else self.frame.end[other.job][other.last] <= self.frame.start[one.job][one.first]
+                    else self.frame.end[other.job][other.last] + glow <= self.frame.start[one.job][one.first]
                 )
                 if when:
                     rule.only_enforce_if(when)

@@ -5,7 +5,7 @@ from pathlib import Path
 
 from hypothesis import strategies as st
 
-from server.core.planning import Group, Place, Problem, Step, read_class_file
+from server.core.planning import Charge, Group, LightZone, Place, Plan, Problem, Step, read_class_file
 from server.core.planning.problem import Light, Stillness
 
 INSTANCES = Path(__file__).parent / "instances"
@@ -109,13 +109,43 @@ def step_lists(draw: st.DrawFn, places: tuple[str, ...]) -> tuple[Step, ...]:
     return tuple(steps)
 
 
+def missing(problem: Problem, plan: Plan) -> tuple[int, int]:
+    """How many passes are left out: those that count first, then those kept free for repeats."""
+    kept_free = {group.name for group in problem.groups if group.reserve}
+    repeats = sum(one.group in kept_free for one in plan.unplaced)
+    return len(plan.unplaced) - repeats, repeats
+
+
+@st.composite
+def spans(draw: st.DrawFn, longest: int) -> tuple[int, int]:
+    start = draw(st.integers(0, 60))
+    return start, start + draw(st.integers(1, longest))
+
+
+@st.composite
+def any_places(draw: st.DrawFn) -> tuple[Place, ...]:
+    """Up to three places, some of them closed at times, some with charges."""
+    found: list[Place] = []
+    for number in range(draw(st.integers(1, 3))):
+        closed = draw(st.lists(spans(10), max_size=2)) if draw(st.integers(0, 2)) == 0 else []
+        charges = draw(st.lists(spans(60), min_size=1, max_size=3)) if draw(st.integers(0, 2)) == 0 else []
+        found.append(
+            Place(
+                f"place {number}",
+                draw(st.integers(1, 2)),
+                draw(ZONES),
+                draw(ZONES),
+                tuple(closed),
+                tuple(Charge(*span, draw(st.sampled_from([None, 1, 2, 3]))) for span in charges),
+            )
+        )
+    return tuple(found)
+
+
 @st.composite
 def problems(draw: st.DrawFn) -> Problem:
     """Small classes of every shape the class file allows, without fixed steps."""
-    places = tuple(
-        Place(f"place {number}", draw(st.integers(1, 2)), draw(ZONES), draw(ZONES))
-        for number in range(draw(st.integers(1, 3)))
-    )
+    places = draw(any_places())
     names = tuple(place.name for place in places)
     periods: list[tuple[int, int]] = []
     opens = draw(st.integers(0, 3))
@@ -129,5 +159,10 @@ def problems(draw: st.DrawFn) -> Problem:
         shape = draw(st.sampled_from(["shared", "shared", "own", "each"]))
         own = draw(step_lists(names)) if shape == "own" else None
         each = tuple(draw(step_lists(names)) for _ in range(passes)) if shape == "each" else None
-        groups.append(Group(f"group {number}", passes, own, draw(st.booleans()), each))
-    return Problem("a class", tuple(periods), places, draw(step_lists(names)), tuple(groups))
+        reserve = draw(st.integers(0, 3)) == 0
+        groups.append(Group(f"group {number}", passes, own, draw(st.booleans()), each, reserve))
+    named = sorted({place.light_zone for place in places if place.light_zone is not None})
+    zones = tuple(LightZone(name, draw(st.integers(0, 8))) for name in named if draw(st.booleans()))
+    return Problem(
+        "a class", tuple(periods), places, draw(step_lists(names)), tuple(groups), light_zones=zones
+    )
