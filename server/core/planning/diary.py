@@ -56,10 +56,20 @@ class _Taken:
 
 
 @dataclass(frozen=True)
+class _Demand:
+    """A state that a block asks of a zone, from ``start`` to ``end`` seconds after its own start."""
+
+    key: tuple[str, str]
+    start: int
+    end: int
+
+
+@dataclass(frozen=True)
 class _Trial:
     """A job at some kinds of places. For each step: its seconds, block, seconds from the block's start, and afterglow.
 
-    ``lit_before`` is the last earlier step that leaves the lights glowing for a dark one.
+    ``lit_before`` is the last earlier step that leaves the lights glowing for a dark one. ``demands`` are those of each
+    block.
     """
 
     job: Job
@@ -69,6 +79,7 @@ class _Trial:
     offsets: tuple[int, ...]
     glow: tuple[int, ...]
     lit_before: tuple[int | None, ...]
+    demands: tuple[tuple[_Demand, ...], ...]
 
     def length(self, block: int) -> int:
         """Return the seconds of a block."""
@@ -192,12 +203,23 @@ class Diary:
         block_of = tuple(_block_of(job, step) for step in steps)
         zones = [self.work.kinds[kinds[job.stay_of[step]]].light_zone for step in steps]
         lights = [job.steps[step].light for step in steps]
+        offsets = tuple(sum(seconds[job.blocks[block_of[step]].first : step]) for step in steps)
+        demands: list[tuple[_Demand, ...]] = []
+        for block in job.blocks:
+            mine: dict[tuple[str, str], list[_Demand]] = defaultdict(list)
+            for step in range(block.first, block.last + 1):
+                end = offsets[step] + seconds[step]
+                for key in self._demands(job, step, kinds[job.stay_of[step]]):
+                    joins = mine[key] and mine[key][-1].end == offsets[step]
+                    start = mine[key].pop().start if joins else offsets[step]
+                    mine[key].append(_Demand(key, start, end))
+            demands.append(tuple(demand for each in mine.values() for demand in each))
         return _Trial(
             job,
             kinds,
             seconds,
             block_of,
-            tuple(sum(seconds[job.blocks[block_of[step]].first : step]) for step in steps),
+            offsets,
             tuple(
                 self.work.problem.afterglow_s(zones[step]) if lights[step] == "dark" else 0 for step in steps
             ),
@@ -210,6 +232,7 @@ class Diary:
                 else None
                 for step in steps
             ),
+            tuple(demands),
         )
 
     def _fit(
@@ -351,13 +374,11 @@ class Diary:
 
     def _in_the_light(self, trial: _Trial, index: int, moment: int) -> int:
         """Return the moment, or a later one, at which no zone is in a state that a step of the block cannot do with."""
-        job, later = trial.job, moment
-        for step in range(job.blocks[index].first, job.blocks[index].last + 1):
-            start = moment + trial.offsets[step]
-            for key in self._demands(job, step, trial.kinds[job.stay_of[step]]):
-                until = self._opposite(key, job).until(start, start + trial.seconds[step])
-                if until is not None:
-                    later = max(later, until - trial.offsets[step])
+        later = moment
+        for demand in trial.demands[index]:
+            until = self._opposite(demand.key, trial.job).until(moment + demand.start, moment + demand.end)
+            if until is not None:
+                later = max(later, until - demand.start)
         return later
 
     def _opposite(self, key: tuple[str, str], job: Job) -> _Taken:
