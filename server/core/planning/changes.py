@@ -303,7 +303,7 @@ def _two_groups_to_a_plate(problem: Problem) -> Change | None:
     """Half as many groups, where every group makes the same single plate."""
     groups = [group for group in problem.groups if not group.reserve]
     alike = {(group.passes, group.steps, group.pass_steps) for group in groups}
-    if len(groups) == 1 or len(alike) > 1 or groups[0].passes > 1 or problem.fixed:
+    if len(groups) <= 1 or len(alike) > 1 or groups[0].passes > 1 or problem.fixed:
         return None
     half = groups[: -(-len(groups) // 2)]
     return Change(

@@ -8,7 +8,7 @@ from typing import TypeAlias
 from ortools.sat.python import cp_model
 
 from server.core.planning.model import ClassModel, schedule_from
-from server.core.planning.work import Schedule, Work
+from server.core.planning.work import Schedule, Work, better
 
 # The solver's repeatable units of work allowed for each second. A quiet machine does about 0.3 in a second, so that
 # wall time cuts a search short, and makes its plan one that need not repeat, only on a machine less than half as fast.
@@ -77,10 +77,9 @@ class Record:
         self._tell()
 
     def takes(self, schedule: Schedule) -> None:
-        """Note a schedule if it places more passes than the best one, or as many and ends earlier."""
-        finish = self.work.finish(schedule)
-        if (-len(schedule), finish) < (-len(self.schedule), self.makespan_s):
-            self.schedule, self.makespan_s = schedule, finish
+        """Note a schedule if it is better than the best one."""
+        if better(self.work, self.schedule, schedule) is not self.schedule:
+            self.schedule, self.makespan_s = schedule, self.work.finish(schedule)
             self._tell()
 
     def bounds(self, bound_s: int) -> None:
