@@ -317,9 +317,10 @@ def _two_groups_to_a_plate(problem: Problem) -> Change | None:
 
 
 def _one_group_fewer(problem: Problem) -> Change | None:
-    *others, last = (group for group in problem.groups if not group.reserve)
-    if not others or any(fixed.group == last.name for fixed in problem.fixed):
+    groups = [group for group in problem.groups if not group.reserve]
+    if len(groups) <= 1 or any(fixed.group == groups[-1].name for fixed in problem.fixed):
         return None
+    last = groups[-1]
     return Change(
         "group-fewer",
         "One group fewer",
