@@ -18,6 +18,7 @@ from server.data.session import Database
 from server.exposures.routes import router as exposures
 from server.people.routes import router as people
 from server.prep.routes import router as prep
+from server.questions.routes import router as questions
 from server.rotations.routes import router as rotations
 from server.runs.routes import router as runs
 from server.safety.routes import router as safety
@@ -34,6 +35,7 @@ from server.workers import Workers
 FEATURES: tuple[APIRouter, ...] = (
     today,
     rotations,
+    questions,
     chances,
     calendars,
     prep,

@@ -26,6 +26,9 @@ STUDENT = {name for name, route in ROUTES.items() if route.path.startswith("/tab
 INSTRUCTOR = {name for name in ROUTES if name.startswith("people.")} - ANYONE | {
     "stations.add_zone", "stations.add_tray_line", "stations.add_place", "stations.place", "stations.change_place",
     "calendars.calendars", "calendars.add", "calendars.renew", "calendars.withdraw",
+    "questions.set_times", "questions.add_period", "questions.remove_period", "questions.add_break", "questions.remove_break",
+    "questions.ask_groups", "questions.add_mix", "questions.remove_mix", "questions.set_reserve", "questions.rename",
+    "questions.delete", "questions.taking_in", "questions.take_in",
 }  # fmt: skip
 
 
@@ -83,6 +86,8 @@ class Walk:
             "charge_id": self.things.charge_id,
             "rotation_id": self.things.draft_id if "POST" in _methods(route) else self.things.rotation_id,
             "period_id": 1,
+            "break_id": 1,
+            "mix_id": 1,
             "run_id": self.things.run_id,
             "container_id": self.things.container_ids[0],
             "entry_id": 1,

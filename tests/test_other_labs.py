@@ -17,6 +17,7 @@ from server.demo import furnish
 from server.exposures.models import MeterReading
 from server.people.models import Group, Section
 from server.people.queries import list_groups
+from server.rotations.models import Period
 from server.stations.actions import add_tray_line
 from server.stations.models import Bath, LightZone, Place, PlaceKind, StillZone
 from server.stations.queries import list_trays
@@ -27,6 +28,11 @@ from server.web.submitted import Form
 from tests.casts import MORNING, Cast
 from tests.conftest import Visitor, words
 from tests.runs.room import rate_a_strip
+
+CLASS_FILE = (
+    '{"name": "One", "periods": [[0, 600]], "places": [{"name": "A", "capacity": 1}],'
+    ' "steps": [{"name": "look", "at": ["A"], "seconds": 60}], "groups": [{"name": "X", "passes": 1}]}'
+)
 
 
 def _first(session: LabSession, table: type[Any]) -> int:
@@ -54,6 +60,7 @@ class Own:
     container: int
     entry: int
     pickup: int
+    period: int
 
 
 def _furnished(session: LabSession, section_id: int, zone: str) -> Own:
@@ -85,6 +92,7 @@ def _furnished(session: LabSession, section_id: int, zone: str) -> Own:
         container=_first(session, WasteContainer),
         entry=_first(session, WasteEntry),
         pickup=_first(session, Pickup),
+        period=_first(session, Period),
     )
 
 
@@ -138,7 +146,13 @@ FORMS = (
         {"name": "Third", "day": "2027-02-23", "starts": "09:00", "ends": "12:00"},
     ),
     Sent("/calendars", {"section_id": "section"}, {"label": "phone"}, taken=200),
-    Sent("/rotations/1/plates", {"group_id": "group"}, {"plates": "2"}),
+    Sent("/rotations/1/plates", {"group_id": "group", "tied_place_id": "station"}, {"plates": "2"}),
+    Sent("/rotations/1/breaks", {"period_id": "period"}, {"break_starts": "11:30", "break_ends": "11:40"}),
+    Sent(
+        "/class-file",
+        {"section_id": "section"},
+        {"day": "2027-02-23", "starts": "09:00", "class_file": CLASS_FILE},
+    ),
     Sent(
         "/tablet/runs",
         {"group_id": "group", "plate_box_id": "plate_box", "place_id": "station", "charge_id": "charge"},

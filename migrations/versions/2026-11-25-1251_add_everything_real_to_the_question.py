@@ -4,6 +4,8 @@ Columns are added with their constraints in the same statement, which both datab
 needs for a constraint, would lose the checks it has.
 """
 
+from typing import Any
+
 import sqlalchemy as sa
 from alembic import op
 
@@ -21,7 +23,9 @@ COUNTS = (
 )
 
 
-def _table(name: str, parent: str, *columns: sa.Column, checks: tuple[tuple[str, str], ...] = ()) -> None:
+def _table(
+    name: str, parent: str, *columns: sa.Column[Any], checks: tuple[tuple[str, str], ...] = ()
+) -> None:
     key = f"{parent.removeprefix('rotation_')}_id"
     op.create_table(
         name,

@@ -23,7 +23,7 @@ from server.data.session import LabSession
 from server.people.queries import get_lab, get_section, list_group_names
 from server.refusal import Refusal
 from server.rotations.models import Rotation, Visit
-from server.rotations.queries import get_rotation
+from server.rotations.queries import get_rotation, list_out_of_plates
 
 # 16 random bytes are 128 bits.
 SECRET_BYTES = 16
@@ -100,6 +100,7 @@ def _periods(session: LabSession, periods: Sequence[PublishedPeriod]) -> list[Ap
             description="\n".join(
                 [
                     _plates_words(period.plan.plates_planned),
+                    *_out_of_plates(session, period, lab.time_zone),
                     *(
                         f"{groups[one.group_id]}: {clock_at(one.starts_at, lab.time_zone)} to {clock_at(one.ends_at, lab.time_zone)}"
                         for one in busy.get((period.rotation.id, period.starts_at), [])
@@ -111,6 +112,13 @@ def _periods(session: LabSession, periods: Sequence[PublishedPeriod]) -> list[Ap
         )
         for period in periods
     ]
+
+
+def _out_of_plates(session: LabSession, period: PublishedPeriod, zone: str) -> Iterator[str]:
+    """A line for the talk, each break and the clean-up of the period, such as `talk: 10:00 to 10:08`."""
+    for one in list_out_of_plates(session, period.rotation):
+        if period.starts_at <= one.starts_at < period.ends_at:
+            yield f"{one.what}: {clock_at(one.starts_at, zone)} to {clock_at(one.ends_at, zone)}"
 
 
 def _plates_words(plates: int) -> str:

@@ -1,12 +1,13 @@
 """Asking for a rotation, keeping what the planner answers, and publishing it."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import UTC, date, datetime, time, timedelta
-from typing import cast
+from typing import Any, cast
 from zoneinfo import ZoneInfo
 
 from sqlmodel import col, delete
 
+from server.core.class_time import Stretch
 from server.core.moments import NoSuchTime, instant_of
 from server.core.planning import (
     ClassFileFault,
@@ -19,16 +20,19 @@ from server.core.planning import (
     read_class_file,
     write_class_file,
 )
-from server.core.planning.problem import Light, Stillness
+from server.core.planning.problem import Charge, Light, LightZone, Stillness
 from server.core.table_file import write_table
 from server.data.session import LabSession
-from server.people.queries import get_section, list_group_names, list_groups
+from server.people.queries import get_section, list_groups
 from server.refusal import Refusal
 from server.rotations.forms import NewStep, step_faults
 from server.rotations.models import (
     GroupPlates,
+    NamedVisit,
     Period,
+    PeriodBreak,
     Rotation,
+    RotationMix,
     RotationPlan,
     RotationState,
     RotationStep,
@@ -37,22 +41,32 @@ from server.rotations.models import (
     Visit,
 )
 from server.rotations.queries import (
+    AskedGroup,
+    PlanVisit,
+    get_class_time,
     get_plan,
     get_rotation,
+    is_mix_of_use,
+    list_asked_groups,
+    list_breaks,
+    list_every_visit,
     list_group_plates,
     list_missing,
+    list_mixes,
     list_periods,
     list_places_of,
     list_published,
     list_steps,
-    list_visits,
 )
+from server.stations.models import Bath, PlaceKind
 from server.stations.models import Place as LabPlace
 from server.stations.queries import list_light_zones, list_places, list_still_zones
 
 # The same question and seed give the same plan.
 SEED = 1
 LONGEST_NAME = 80
+# What a group of a round kept for repeats is called, with a number.
+REPEAT = "Repeat"
 
 # Assumed times, to be changed on the rotation's steps page. After its exposure a plate waits behind the closed shutter until
 # everybody may move again, because stations that open on one call close at different times.
@@ -82,9 +96,15 @@ def _open_to_change(session: LabSession, rotation_id: int) -> Rotation:
     return rotation
 
 
-def _changed(rotation: Rotation) -> None:
-    """A plan made before is kept to look at, but it no longer answers the question."""
+def open_question(session: LabSession, rotation_id: int) -> Rotation:
+    """The rotation whose question is about to be changed. A plan made before is kept to look at, but it no longer answers it."""
+    rotation = _open_to_change(session, rotation_id)
+    if rotation.class_file is not None:
+        raise Refusal(
+            "This rotation asks what its class file says, so nothing of it is changed here. Change the file and take it in again."
+        )
     rotation.state = RotationState.DRAFT
+    return rotation
 
 
 def add_rotation(
@@ -98,13 +118,22 @@ def add_rotation(
     plates_per_group: int,
     now: datetime,
     zone: str,
+    talk_s: int = 0,
+    clean_up_s: int = 0,
 ) -> Rotation:
     """A draft with one period, the usual steps and the same number of plates for each of the section's groups."""
     section = get_section(session, section_id)
     groups = list_groups(session, section.id)
     if not groups:
         raise Refusal(f"{section.name} has no groups yet. Form them under People, then come back.")
-    rotation = Rotation(section_id=section.id, name=name, made_at=now)
+    rotation = Rotation(
+        section_id=section.id,
+        name=name,
+        made_at=now,
+        talk_s=talk_s,
+        clean_up_s=clean_up_s,
+        plates_per_group=plates_per_group,
+    )
     session.add(rotation)
     session.flush()  # its parts name its id
     session.add_all(
@@ -120,7 +149,8 @@ def add_rotation(
     return rotation
 
 
-def _instant(day: date, clock: time, zone: str) -> datetime:
+def instant_on(day: date, clock: time, zone: str) -> datetime:
+    """The instant at which the lab's wall clock shows `clock` on `day`; refused where the clocks skip it."""
     found = instant_of(day=day, clock=clock, zone=zone)
     if isinstance(found, NoSuchTime):
         raise Refusal(found.sentence)
@@ -131,8 +161,8 @@ def add_period(
     session: LabSession, rotation_id: int, *, day: date, starts: time, ends: time, zone: str
 ) -> Period:
     """A stretch of the lab's wall clock on `day` in which the section has the room."""
-    rotation = _open_to_change(session, rotation_id)
-    opens, closes = _instant(day, starts, zone), _instant(day, ends, zone)
+    rotation = open_question(session, rotation_id)
+    opens, closes = instant_on(day, starts, zone), instant_on(day, ends, zone)
     if closes <= opens:
         raise Refusal("The period must end after it starts. Choose a later end.")
     for other in list_periods(session, rotation_id):
@@ -145,19 +175,20 @@ def add_period(
     period = Period(rotation_id=rotation.id, starts_at=opens, ends_at=closes)
     session.add(period)
     session.flush()  # the next one must see it
-    _changed(rotation)
     return period
 
 
 def remove_period(session: LabSession, rotation_id: int, period_id: int) -> None:
-    rotation = _open_to_change(session, rotation_id)
-    session.exec(delete(Period).where(col(Period.id) == period_id, col(Period.rotation_id) == rotation_id))
-    _changed(rotation)
+    """Give the room back; the period's breaks go with it."""
+    open_question(session, rotation_id)
+    if period_id in [period.id for period in list_periods(session, rotation_id)]:
+        session.exec(delete(PeriodBreak).where(col(PeriodBreak.period_id) == period_id))
+        session.exec(delete(Period).where(col(Period.id) == period_id))
 
 
 def set_plates(session: LabSession, rotation_id: int, plates: Mapping[int, int]) -> None:
     """Set how many plates each group (by id) makes. Groups of other sections are refused."""
-    rotation = _open_to_change(session, rotation_id)
+    rotation = open_question(session, rotation_id)
     known = {asked.group_id: asked for asked in list_group_plates(session, rotation_id)}
     groups = {group.id for group in list_groups(session, rotation.section_id)}
     for group_id, wanted in plates.items():
@@ -166,12 +197,11 @@ def set_plates(session: LabSession, rotation_id: int, plates: Mapping[int, int])
         asked = known.get(group_id) or GroupPlates(rotation_id=rotation_id, group_id=group_id, plates=wanted)
         asked.plates = wanted
         session.add(asked)
-    _changed(rotation)
 
 
 def set_steps(session: LabSession, rotation_id: int, steps: Sequence[NewStep]) -> None:
     """Replace the steps of a pass."""
-    rotation = _open_to_change(session, rotation_id)
+    open_question(session, rotation_id)
     faults = step_faults(steps)
     if faults:
         raise Refusal(faults[0].sentence)
@@ -179,7 +209,6 @@ def set_steps(session: LabSession, rotation_id: int, steps: Sequence[NewStep]) -
         raise Refusal("A pass needs at least one step. Write its name, its place and its seconds.")
     session.exec(delete(RotationStep).where(col(RotationStep.rotation_id) == rotation_id))
     _write_steps(session, rotation_id, steps)
-    _changed(rotation)
 
 
 def _write_steps(session: LabSession, rotation_id: int, steps: Sequence[NewStep]) -> None:
@@ -204,19 +233,32 @@ def _write_steps(session: LabSession, rotation_id: int, steps: Sequence[NewStep]
 def copy_rotation(session: LabSession, rotation_id: int, *, now: datetime) -> Rotation:
     """A new draft that asks the same question."""
     rotation = get_rotation(session, rotation_id)
-    name = f"Copy of {rotation.name}"[:LONGEST_NAME]
-    copy = Rotation(section_id=rotation.section_id, name=name, made_at=now)
+    copy = Rotation(
+        **rotation.model_dump(exclude={"id", "name", "state", "made_at", "published_at"}),
+        name=f"Copy of {rotation.name}"[:LONGEST_NAME],
+        made_at=now,
+    )
     session.add(copy)
     session.flush()  # its parts name its id
     in_use = {group.id for group in list_groups(session, rotation.section_id)}
+    breaks = list_breaks(session, rotation_id)
+    for period in list_periods(session, rotation_id):
+        again = Period(rotation_id=copy.id, starts_at=period.starts_at, ends_at=period.ends_at)
+        session.add(again)
+        session.flush()  # its breaks name its id
+        session.add_all(
+            PeriodBreak(**one.model_dump(exclude={"id", "period_id"}), period_id=again.id)
+            for one in breaks
+            if one.period_id == period.id
+        )
     session.add_all(
-        Period(rotation_id=copy.id, starts_at=period.starts_at, ends_at=period.ends_at)
-        for period in list_periods(session, rotation_id)
-    )
-    session.add_all(
-        GroupPlates(rotation_id=copy.id, group_id=asked.group_id, plates=asked.plates)
+        GroupPlates(**asked.model_dump(exclude={"id", "rotation_id"}), rotation_id=copy.id)
         for asked in list_group_plates(session, rotation_id)
         if asked.group_id in in_use
+    )
+    session.add_all(
+        RotationMix(**mix.model_dump(exclude={"id", "rotation_id"}), rotation_id=copy.id)
+        for mix in list_mixes(session, rotation_id)
     )
     session.add_all(
         RotationStep(**step.model_dump(exclude={"id", "rotation_id"}), rotation_id=copy.id)
@@ -226,22 +268,34 @@ def copy_rotation(session: LabSession, rotation_id: int, *, now: datetime) -> Ro
 
 
 def plan_question(session: LabSession, rotation_id: int) -> Problem:
-    """What the planner is asked: the room in order, the groups in use, times in seconds from the first period's start."""
+    """What the planner is asked: the room in order, the groups in use, times in seconds from the first period's start.
+
+    The periods are those in which plates are made: the rotation's without the talk, the breaks and the clean-up.
+    """
     rotation = _open_to_change(session, rotation_id)
+    if rotation.class_file is not None:
+        return read_class_file(rotation.class_file)
     missing = list_missing(session, rotation_id)
     if missing:
         raise Refusal(" ".join(missing))
-    periods = list_periods(session, rotation_id)
+    pieces = get_class_time(session, rotation).plates
     places = [place for place in list_places(session) if not place.out_of_order]
-    begins = periods[0].starts_at
+    begins = pieces[0].starts_at
+    steps = list_steps(session, rotation_id)
     problem = Problem(
         name=rotation.name,
-        periods=tuple((_seconds(begins, one.starts_at), _seconds(begins, one.ends_at)) for one in periods),
-        places=_asked_places(session, places),
-        steps=_asked_steps(list_steps(session, rotation_id), places),
-        groups=tuple(
-            Group(name, plates) for name, plates in _plates_by_group(session, rotation).items() if plates > 0
+        periods=tuple((_seconds(begins, one.starts_at), _seconds(begins, one.ends_at)) for one in pieces),
+        places=_asked_places(session, places, _asked_charges(session, rotation, pieces)),
+        steps=_asked_steps(steps, places),
+        groups=(
+            *(
+                _asked_group(asked, steps, places)
+                for asked in list_asked_groups(session, rotation)
+                if asked.plates
+            ),
+            *_repeats(rotation, places),
         ),
+        light_zones=_asked_light_zones(session, places),
     )
     try:
         return read_class_file(write_class_file(problem))
@@ -255,12 +309,47 @@ def _seconds(begins: datetime, instant: datetime) -> int:
     return round((instant - begins).total_seconds())
 
 
-def _plates_by_group(session: LabSession, rotation: Rotation) -> dict[str, int]:
-    asked = {one.group_id: one.plates for one in list_group_plates(session, rotation.id)}
-    return {group.name: asked.get(group.id, 0) for group in list_groups(session, rotation.section_id)}
+def _asked_group(asked: AskedGroup, steps: Sequence[RotationStep], places: Sequence[LabPlace]) -> Group:
+    """A group that is tied to a station has steps of its own, with no other station in them."""
+    if asked.tied_place_id is None:
+        return Group(asked.group.name, asked.plates)
+    open_to_it = [
+        place for place in places if place.kind != PlaceKind.STATION or place.id == asked.tied_place_id
+    ]
+    return Group(asked.group.name, asked.plates, steps=_asked_steps(steps, open_to_it))
 
 
-def _asked_places(session: LabSession, places: Sequence[LabPlace]) -> tuple[Place, ...]:
+def _repeats(rotation: Rotation, places: Sequence[LabPlace]) -> Iterator[Group]:
+    """A round kept for repeats is one plate at each station."""
+    stations = len(list_places_of(places, StepPlace.STATION))
+    for number in range(1, rotation.reserve_rounds * stations + 1):
+        yield Group(f"{REPEAT} {number}", 1, reserve=True)
+
+
+def _asked_charges(session: LabSession, rotation: Rotation, pieces: Sequence[Stretch]) -> tuple[Charge, ...]:
+    """The developer that is there while plates are made."""
+    begins = pieces[0].starts_at
+    return tuple(
+        Charge(
+            max(0, _seconds(begins, mix.mixed_at)), _seconds(begins, mix.mixed_at) + mix.life_s, mix.plates
+        )
+        for mix in list_mixes(session, rotation.id)
+        if is_mix_of_use(mix, pieces)
+    )
+
+
+def _asked_light_zones(session: LabSession, places: Sequence[LabPlace]) -> tuple[LightZone, ...]:
+    used = {place.light_zone_id for place in places}
+    return tuple(
+        LightZone(zone.name, zone.afterglow_s)
+        for zone in list_light_zones(session)
+        if zone.afterglow_s and zone.id in used
+    )
+
+
+def _asked_places(
+    session: LabSession, places: Sequence[LabPlace], charges: tuple[Charge, ...]
+) -> tuple[Place, ...]:
     light = {zone.id: zone.name for zone in list_light_zones(session)}
     still = {zone.id: zone.name for zone in list_still_zones(session)}
     return tuple(
@@ -269,6 +358,7 @@ def _asked_places(session: LabSession, places: Sequence[LabPlace]) -> tuple[Plac
             place.capacity,
             light_zone=light.get(place.light_zone_id or 0),
             still_zone=still.get(place.still_zone_id or 0),
+            charges=charges if place.bath == Bath.DEVELOPER else (),
         )
         for place in places
     )
@@ -314,48 +404,72 @@ def keep_plan(
     broken = check(problem, plan)
     if broken:
         raise Refusal(f"The plan breaks a rule, so it was not kept: {broken[0]} Press Plan once more.")
-    _drop_plan(session, rotation_id)
+    drop_plan(session, rotation_id)
+    ordinary = {group.name: group.passes for group in problem.groups if not group.reserve}
+    plates, unplaced = sum(ordinary.values()), sum(one.group in ordinary for one in plan.unplaced)
     kept = RotationPlan(
         rotation_id=rotation_id,
         status=plan.status,
         makespan_s=plan.makespan_s,
         bound_s=plan.bound_s,
         whiteboard_s=plan.whiteboard_s,
-        plates_planned=sum(group.passes for group in problem.groups) - len(plan.unplaced),
-        plates_unplaced=len(plan.unplaced),
+        plates_planned=plates - unplaced,
+        plates_unplaced=unplaced,
         unplaced="\n".join(f"{one.group}, plate {one.pass_no}" for one in plan.unplaced),
         reasons="\n".join(plan.reasons),
         class_file=write_class_file(problem),
         seed=seed,
-        starts_at=list_periods(session, rotation_id)[0].starts_at,
+        starts_at=_second_zero(session, rotation, problem),
         made_at=now,
     )
     session.add(kept)
     session.flush()  # its visits name its id
-    groups = {group.name: group.id for group in list_groups(session, rotation.section_id)}
-    steps = {step.name: step for step in problem.steps}
-    session.add_all(
-        Visit(
-            plan_id=kept.id,
-            group_id=groups[visit.group],
-            pass_no=visit.pass_no,
-            step=visit.step,
-            place=visit.place,
-            light=steps[visit.step].light,
-            still=steps[visit.step].still,
-            starts_at=kept.starts_at + timedelta(seconds=visit.start_s),
-            ends_at=kept.starts_at + timedelta(seconds=visit.end_s),
-        )
-        for visit in plan.visits
-    )
+    session.add_all(_visit_rows(session, rotation, kept, problem, plan))
     rotation.state = RotationState.PLANNED
     return kept
 
 
-def _drop_plan(session: LabSession, rotation_id: int) -> None:
+def _second_zero(session: LabSession, rotation: Rotation, problem: Problem) -> datetime:
+    """The instant from which the question counts its seconds."""
+    first = get_class_time(session, rotation).plates[0]
+    return first.starts_at - timedelta(seconds=problem.periods[0][0])
+
+
+def _visit_rows(
+    session: LabSession, rotation: Rotation, kept: RotationPlan, problem: Problem, plan: Plan
+) -> list[Visit | NamedVisit]:
+    """Visits of the section's groups, and of groups that are only a name."""
+    mine = (
+        {}
+        if rotation.class_file is not None
+        else {group.name: group.id for group in list_groups(session, rotation.section_id)}
+    )
+    asked = {group.name: group for group in problem.groups}
+    rows: list[Visit | NamedVisit] = []
+    for visit in plan.visits:
+        steps = {step.name: step for step in problem.steps_of(asked[visit.group], visit.pass_no)}
+        row: dict[str, Any] = {
+            "plan_id": kept.id,
+            "pass_no": visit.pass_no,
+            "step": visit.step,
+            "place": visit.place,
+            "light": steps[visit.step].light,
+            "still": steps[visit.step].still,
+            "starts_at": kept.starts_at + timedelta(seconds=visit.start_s),
+            "ends_at": kept.starts_at + timedelta(seconds=visit.end_s),
+        }
+        if visit.group in mine:
+            rows.append(Visit(**row, group_id=mine[visit.group]))
+        else:
+            rows.append(NamedVisit(**row, group_name=visit.group))
+    return rows
+
+
+def drop_plan(session: LabSession, rotation_id: int) -> None:
     kept = get_plan(session, rotation_id)
     if kept is not None:
         session.exec(delete(Visit).where(col(Visit.plan_id) == kept.id))
+        session.exec(delete(NamedVisit).where(col(NamedVisit.plan_id) == kept.id))
         session.delete(kept)
         session.flush()  # the next plan of the rotation takes its place
 
@@ -364,6 +478,11 @@ def publish(session: LabSession, rotation_id: int, *, now: datetime) -> None:
     """Make the plan the section's; from now on it stays as it is."""
     session.hold(Rotation, rotation_id)
     rotation = _open_to_change(session, rotation_id)
+    if rotation.class_file is not None:
+        raise Refusal(
+            "A class file doesn't say which step exposes and which develops, so what was planned from it can be compared and printed, "
+            "and not published. Add a rotation for the class."
+        )
     kept = get_plan(session, rotation_id)
     if rotation.state != RotationState.PLANNED or kept is None:
         raise Refusal("There is no plan of the rotation as it stands. Press Plan first.")
@@ -377,10 +496,10 @@ def publish(session: LabSession, rotation_id: int, *, now: datetime) -> None:
 
 def _refuse_a_clash(session: LabSession, rotation: Rotation, kept: RotationPlan) -> None:
     """Two published rotations never want the same section or the same place at the same time."""
-    visits = list_visits(session, kept.id)
+    visits = list_every_visit(session, kept.id)
     ends_at = max(visit.ends_at for visit in visits)
     for other in list_published(session, after=kept.starts_at, before=ends_at):
-        there = list_visits(session, other.plan_id)
+        there = list_every_visit(session, other.plan_id)
         busy = {
             mine.place
             for mine in visits
@@ -404,14 +523,19 @@ def withdraw(session: LabSession, rotation_id: int, *, now: datetime) -> None:
     kept = get_plan(session, rotation_id)
     if rotation.state != RotationState.PUBLISHED or kept is None:
         raise Refusal("This rotation is not published, so there is nothing to withdraw.")
-    if kept.starts_at <= now:
+    if list_periods(session, rotation_id)[0].starts_at <= now:
         raise Refusal("This rotation has begun, so it stays published. Copy it to plan what is left.")
     rotation.state, rotation.published_at = RotationState.PLANNED, None
 
 
 def class_file(session: LabSession, rotation_id: int) -> str:
-    """The question as JSON: as it was asked for the plan, or as it would be asked now where there is none."""
+    """The question as JSON: as it was asked for the plan, or as it would be asked now where there is none.
+
+    What came as a file is given back letter by letter.
+    """
     rotation = get_rotation(session, rotation_id)
+    if rotation.class_file is not None:
+        return rotation.class_file
     kept = get_plan(session, rotation_id)
     if kept is None or rotation.state == RotationState.DRAFT:
         return write_class_file(plan_question(session, rotation_id))
@@ -432,7 +556,6 @@ def visits_file(session: LabSession, rotation_id: int, *, zone: str) -> str:
     kept = get_plan(session, rotation_id)
     if kept is None or rotation.state == RotationState.DRAFT:
         raise Refusal("There is no plan of the rotation as it stands. Press Plan first.")
-    groups = list_group_names(session)
     rows = [
         (
             *_wall_clock(visit, zone),
@@ -440,18 +563,18 @@ def visits_file(session: LabSession, rotation_id: int, *, zone: str) -> str:
                 f"{instant.astimezone(UTC):%Y-%m-%dT%H:%M:%SZ}"
                 for instant in (visit.starts_at, visit.ends_at)
             ),
-            groups[visit.group_id],
+            visit.group,
             str(visit.pass_no),
             visit.step,
             visit.place,
             visit.light,
             visit.still,
         )
-        for visit in list_visits(session, kept.id)
+        for visit in list_every_visit(session, kept.id)
     ]
     return write_table(VISITS_HEAD, rows)
 
 
-def _wall_clock(visit: Visit, zone: str) -> tuple[str, str, str]:
+def _wall_clock(visit: PlanVisit, zone: str) -> tuple[str, str, str]:
     starts, ends = (instant.astimezone(ZoneInfo(zone)) for instant in (visit.starts_at, visit.ends_at))
     return f"{starts:%Y-%m-%d}", f"{starts:%H:%M:%S}", f"{ends:%H:%M:%S}"

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import time
-from typing import Annotated, Literal, TypeVar
+from typing import Annotated, Any, Literal, TypeVar
 
 from pydantic import Field, ValidationInfo, field_validator
 
@@ -14,6 +14,7 @@ from server.web.typed import Day, Line, WallClock
 Name = Annotated[Line, Field(min_length=1, max_length=80)]
 StepName = Annotated[Line, Field(max_length=40)]
 Plates = Annotated[int, Field(ge=0, le=20)]
+Minutes = Annotated[int, Field(ge=0, le=240)]
 StepSeconds = Annotated[int, Field(ge=1, le=43_200)]
 WaitSeconds = Annotated[int, Field(ge=0, le=604_800)]
 MOST_STEPS = 40
@@ -40,18 +41,13 @@ class NewRotation(NewPeriod):
     section_id: RowId
     name: Name
     plates_per_group: Annotated[int, Field(ge=1, le=20)] = 1
+    talk_min: Minutes = 0
+    clean_up_min: Minutes = 0
 
-
-class PlatesOfGroup(Form):
-    group_id: RowId
-    plates: Plates
-
-
-class PlatesTable(Form):
-    """One entry a group."""
-
-    group_id: tuple[str, ...] = ()
-    plates: tuple[str, ...] = ()
+    def asked(self) -> dict[str, Any]:
+        """What is asked, with the talk and the clean-up in seconds."""
+        times = {"talk_s": 60 * self.talk_min, "clean_up_s": 60 * self.clean_up_min}
+        return self.model_dump(exclude={"talk_min", "clean_up_min"}) | times
 
 
 class StepRow(Form):

@@ -3,7 +3,7 @@
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 from itertools import groupby
 from zoneinfo import ZoneInfo
 
@@ -13,8 +13,8 @@ from server.core.side_by_side import Entry, PlateRow, side_by_side
 from server.core.timeline import Drawing, Piece, draw
 from server.core.units import duration_words
 from server.data.session import LabSession
-from server.people.queries import get_section, list_group_names, list_groups, list_section_names
-from server.rotations.forms import NewPeriod, NewRotation, PlatesOfGroup, StepRow
+from server.people.queries import get_section, list_section_names
+from server.rotations.forms import NewRotation, StepRow
 from server.rotations.models import (
     Rotation,
     RotationPlan,
@@ -22,19 +22,21 @@ from server.rotations.models import (
     RotationStep,
     StepPlace,
     StepTime,
-    Visit,
 )
 from server.rotations.queries import (
+    PlanVisit,
     get_plan,
     get_rotation,
-    list_group_plates,
+    list_asked_groups,
+    list_every_visit,
     list_missing,
+    list_mixes,
+    list_out_of_plates,
     list_periods,
     list_plans,
     list_rotations,
     list_starts,
     list_steps,
-    list_visits,
 )
 from server.stations.models import PlaceKind
 from server.stations.queries import list_places, list_tray_lines
@@ -79,7 +81,9 @@ class RotationsPage:
 
 @dataclass(frozen=True)
 class Answer:
-    """What the planner answered, in words. `whiteboard` and `saved` are empty where its rounds do not fit."""
+    """What the planner answered, in words. `whiteboard` and `saved` are empty where its rounds do not fit, `repeats` and
+    `without_repeats` (the finish when no plate is repeated) where no round is kept for them.
+    """
 
     status: str
     state: str
@@ -102,6 +106,8 @@ class Answer:
     made: str
     is_proven: bool
     has_visits: bool
+    repeats: str
+    without_repeats: str
 
 
 @dataclass(frozen=True)
@@ -130,22 +136,26 @@ class PlaceVisits:
 
 
 @dataclass(frozen=True)
-class PeriodLine:
-    id: int
-    words: str
+class ProgramLine:
+    """What else the class's time goes to: the talk, a break or the clean-up."""
+
+    what: str
+    when: str
 
 
 @dataclass(frozen=True)
-class PlatesLine:
-    group_id: int
-    group: str
-    form: Submitted[PlatesOfGroup]
-    plates: int
+class AskedLine:
+    """One part of the question in words, a sentence or a list each."""
+
+    what: str
+    words: Sequence[str]
 
 
 @dataclass(frozen=True)
 class RotationPage:
-    """`is_stale` says that the rotation was changed after the plan that is shown was made."""
+    """`is_stale` says that the rotation was changed after the plan that is shown was made; `developer` is how its life and the plan
+    agree; `is_from_file` says that its question came as a class file.
+    """
 
     id: int
     name: str
@@ -160,11 +170,11 @@ class RotationPage:
     drawing: Drawing | None
     passes: Sequence[Pass]
     places: Sequence[PlaceVisits]
-    periods: Sequence[PeriodLine]
-    plates: Sequence[PlatesLine]
-    steps: str
-    period_form: Submitted[NewPeriod]
-    day: date | None
+    periods: Sequence[str]
+    program: Sequence[ProgramLine]
+    developer: str
+    asked: Sequence[AskedLine]
+    is_from_file: bool
 
 
 @dataclass(frozen=True)
@@ -188,6 +198,7 @@ class SheetPage:
     answer: Answer | None
     drawing: Drawing | None
     periods: Sequence[str]
+    program: Sequence[ProgramLine]
     passes: Sequence[Pass]
     wall_tables: Sequence[WallTable]
 
@@ -224,7 +235,7 @@ class _Clock:
         words = f"{local:%H:%M:%S}" if seconds or local.second else f"{local:%H:%M}"
         return f"{local:%a} {local.day} {local:%b}, {words}" if self.several_days else words
 
-    def of(self, visit: Visit) -> tuple[str, str]:
+    def of(self, visit: PlanVisit) -> tuple[str, str]:
         short = visit.ends_at - visit.starts_at < timedelta(minutes=1)
         return self.at(visit.starts_at, seconds=short), self.at(visit.ends_at, seconds=short)
 
@@ -292,10 +303,20 @@ def _rotation_line(
     )
 
 
-def _answer(plan: RotationPlan, zone: str, clock: _Clock, *, has_visits: bool) -> Answer:
+def _answer(
+    plan: RotationPlan, problem: Problem, visits: Sequence[PlanVisit], zone: str, clock: _Clock
+) -> Answer:
     def after(seconds: int) -> datetime:
         return plan.starts_at + timedelta(seconds=seconds)
 
+    has_visits = bool(visits)
+    repeating = {group.name for group in problem.groups if group.reserve}
+    kept_free = {(visit.group, visit.pass_no) for visit in visits if visit.group in repeating}
+    repeats = without_repeats = ""
+    if kept_free:
+        repeats = "1 plate" if len(kept_free) == 1 else f"{len(kept_free)} plates"
+        ends = [visit.ends_at for visit in visits if visit.group not in repeating]
+        without_repeats = clock.at(_up_to_the_minute(max(ends, default=plan.starts_at)))
     finish, gap = after(plan.makespan_s), plan.makespan_s - plan.bound_s
     whiteboard = whiteboard_length = saved = saved_from = ""
     if plan.whiteboard_s is not None:
@@ -326,12 +347,12 @@ def _answer(plan: RotationPlan, zone: str, clock: _Clock, *, has_visits: bool) -
         made=moment_words(plan.made_at, zone),
         is_proven=plan.status == "optimal",
         has_visits=has_visits,
+        repeats=repeats,
+        without_repeats=without_repeats,
     )
 
 
-def _drawing(
-    plan: RotationPlan, problem: Problem, visits: Sequence[Visit], groups: dict[int, str], zone: str
-) -> Drawing | None:
+def _drawing(plan: RotationPlan, problem: Problem, visits: Sequence[PlanVisit], zone: str) -> Drawing | None:
     places = {place.name: place for place in problem.places}
 
     def seconds(instant: datetime) -> int:
@@ -339,7 +360,7 @@ def _drawing(
 
     pieces = [
         Piece(
-            groups[visit.group_id],
+            visit.group,
             visit.pass_no,
             visit.step,
             visit.place,
@@ -356,27 +377,25 @@ def _drawing(
     return draw(pieces, rows=rows, periods=problem.periods, starts_at=plan.starts_at, zone=zone)
 
 
-def _visit_line(visit: Visit, groups: dict[int, str], clock: _Clock) -> VisitLine:
-    return VisitLine(groups[visit.group_id], visit.pass_no, visit.step, visit.place, *clock.of(visit))
+def _visit_line(visit: PlanVisit, clock: _Clock) -> VisitLine:
+    return VisitLine(visit.group, visit.pass_no, visit.step, visit.place, *clock.of(visit))
 
 
-def _passes(visits: Sequence[Visit], groups: dict[int, str], clock: _Clock) -> list[Pass]:
-    def plate(visit: Visit) -> tuple[int, int]:
-        return visit.group_id, visit.pass_no
+def _passes(problem: Problem, visits: Sequence[PlanVisit], clock: _Clock) -> list[Pass]:
+    order = {group.name: number for number, group in enumerate(problem.groups)}
+
+    def plate(visit: PlanVisit) -> tuple[int, int]:
+        return order[visit.group], visit.pass_no
 
     return [
-        Pass(groups[group_id], pass_no, [_visit_line(visit, groups, clock) for visit in own])
-        for (group_id, pass_no), own in groupby(sorted(visits, key=plate), key=plate)
+        Pass(problem.groups[number].name, pass_no, [_visit_line(visit, clock) for visit in own])
+        for (number, pass_no), own in groupby(sorted(visits, key=plate), key=plate)
     ]
 
 
-def _by_place(
-    problem: Problem, visits: Sequence[Visit], groups: dict[int, str], clock: _Clock
-) -> list[PlaceVisits]:
+def _by_place(problem: Problem, visits: Sequence[PlanVisit], clock: _Clock) -> list[PlaceVisits]:
     found = [
-        PlaceVisits(
-            place.name, [_visit_line(visit, groups, clock) for visit in visits if visit.place == place.name]
-        )
+        PlaceVisits(place.name, [_visit_line(visit, clock) for visit in visits if visit.place == place.name])
         for place in problem.places
     ]
     return [place for place in found if place.visits]
@@ -386,39 +405,97 @@ def _period_words(starts_at: datetime, ends_at: datetime, zone: str) -> str:
     return f"{moment_words(starts_at, zone)} to {clock_at(ends_at, zone)}"
 
 
-def _plates_lines(
-    session: LabSession, rotation: Rotation, typed: Sequence[Submitted[PlatesOfGroup]]
-) -> list[PlatesLine]:
-    asked = {one.group_id: one.plates for one in list_group_plates(session, rotation.id)}
-    forms = {str(form.value("group_id")): form for form in typed}
+def _program(session: LabSession, rotation: Rotation, clock: _Clock) -> list[ProgramLine]:
     return [
-        PlatesLine(group.id, group.name, forms.get(str(group.id), Submitted()), asked.get(group.id, 0))
-        for group in list_groups(session, rotation.section_id)
+        ProgramLine(one.what, f"{clock.at(one.starts_at)} to {clock.at(one.ends_at)}")
+        for one in list_out_of_plates(session, rotation)
     ]
 
 
-def rotation_page(
-    session: LabSession,
-    rotation_id: int,
-    zone: str,
-    period_form: Submitted[NewPeriod] | None = None,
-    plates_forms: Sequence[Submitted[PlatesOfGroup]] = (),
-) -> RotationPage:
+def _developer(plan: RotationPlan, problem: Problem, visits: Sequence[PlanVisit], clock: _Clock) -> str:
+    """How the life of the developer and the plan agree."""
+    charges = {place.name: place.charges for place in problem.places if place.charges}
+    served = [visit for visit in visits if visit.place in charges]
+    if not served:
+        return ""
+    last = max(served, key=lambda visit: visit.ends_at)
+    out_s = round((last.ends_at - plan.starts_at).total_seconds())
+    start_s = round((last.starts_at - plan.starts_at).total_seconds())
+    until_s = max(
+        one.until_s for one in charges[last.place] if one.from_s <= start_s and out_s <= one.until_s
+    )
+    return (
+        f"The last plate leaves the developer at {clock.at(last.ends_at, seconds=True)}, {_length(until_s - out_s)} before its end "
+        "of life."
+    )
+
+
+def _asked(
+    session: LabSession, rotation: Rotation, zone: str, program: Sequence[ProgramLine]
+) -> list[AskedLine]:
+    """What is asked of the planner, in words."""
+    if rotation.class_file is not None:
+        problem = read_class_file(rotation.class_file)
+        plates = sum(group.passes for group in problem.groups)
+        return [
+            AskedLine(
+                "Class file",
+                [
+                    f"“{problem.name}”: {len(problem.groups)} groups, {plates} plates, {len(problem.places)} places"
+                ],
+            )
+        ]
+    stations = {place.id: place.name for place in list_places(session)}
+    groups = list_asked_groups(session, rotation)
+    ties = [f"{one.group.name} at {stations[one.tied_place_id]}" for one in groups if one.tied_place_id]
+    new = [one.group.name for one in groups if one.is_new]
+    plates_words = [", ".join(f"{one.group.name} {one.plates}" for one in groups) or "no groups yet"]
+    if new:
+        plates_words.append(f"formed since, with the usual number: {', '.join(new)}")
+    mixes = [
+        f"mixed {moment_words(mix.mixed_at, zone)}, lives {duration_words(mix.life_s)}, "
+        + ("any number of plates" if mix.plates is None else f"{mix.plates} plates in each tray")
+        for mix in list_mixes(session, rotation.id)
+    ]
+    rounds = rotation.reserve_rounds
+    return [
+        AskedLine(
+            "Periods",
+            [_period_words(one.starts_at, one.ends_at, zone) for one in list_periods(session, rotation.id)]
+            or ["none yet"],
+        ),
+        AskedLine("Not for plates", [f"{line.what}: {line.when}" for line in program] or ["nothing"]),
+        AskedLine("Plates per group", plates_words),
+        AskedLine("Tied to a station", ties or ["nobody"]),
+        AskedLine("Developer", mixes or ["no mix written down: how long it lives isn't checked"]),
+        AskedLine(
+            "Kept for repeats",
+            [f"{rounds} round{'' if rounds == 1 else 's'} at the end" if rounds else "no round"],
+        ),
+        AskedLine(
+            "Steps of a pass",
+            [", ".join(step.name for step in list_steps(session, rotation.id)) or "none yet"],
+        ),
+    ]
+
+
+def rotation_page(session: LabSession, rotation_id: int, zone: str) -> RotationPage:
     rotation = get_rotation(session, rotation_id)
     plan = get_plan(session, rotation_id)
     periods = list_periods(session, rotation_id)
-    groups = list_group_names(session)
     state, words = _state(rotation, plan)
-    days = {day_at(period.starts_at, zone) for period in periods}
-    clock = _Clock(zone, len(days) > 1)
+    clock = _Clock(zone, len({day_at(period.starts_at, zone) for period in periods}) > 1)
+    program = _program(session, rotation, clock)
     answer = drawing = None
     passes: list[Pass] = []
     places: list[PlaceVisits] = []
+    developer = ""
     if plan is not None:
-        problem, visits = read_class_file(plan.class_file), list_visits(session, plan.id)
-        answer = _answer(plan, zone, clock, has_visits=bool(visits))
-        drawing = _drawing(plan, problem, visits, groups, zone)
-        passes, places = _passes(visits, groups, clock), _by_place(problem, visits, groups, clock)
+        problem, visits = read_class_file(plan.class_file), list_every_visit(session, plan.id)
+        answer = _answer(plan, problem, visits, zone, clock)
+        drawing = _drawing(plan, problem, visits, zone)
+        passes, places = _passes(problem, visits, clock), _by_place(problem, visits, clock)
+        developer = _developer(plan, problem, visits, clock)
     return RotationPage(
         id=rotation.id,
         name=rotation.name,
@@ -426,43 +503,39 @@ def rotation_page(
         state=state,
         state_words=words,
         is_published=rotation.state == RotationState.PUBLISHED,
-        can_publish=rotation.state == RotationState.PLANNED and bool(passes),
+        can_publish=rotation.state == RotationState.PLANNED and bool(passes) and rotation.class_file is None,
         is_stale=rotation.state == RotationState.DRAFT and plan is not None,
         missing=list_missing(session, rotation_id) if rotation.state != RotationState.PUBLISHED else [],
         answer=answer,
         drawing=drawing,
         passes=passes,
         places=places,
-        periods=[
-            PeriodLine(period.id, _period_words(period.starts_at, period.ends_at, zone)) for period in periods
-        ],
-        plates=_plates_lines(session, rotation, plates_forms),
-        steps=", ".join(step.name for step in list_steps(session, rotation_id)) or "none yet",
-        period_form=period_form or Submitted(),
-        day=max(days, default=None),
+        periods=[_period_words(period.starts_at, period.ends_at, zone) for period in periods],
+        program=program,
+        developer=developer,
+        asked=_asked(session, rotation, zone, program),
+        is_from_file=rotation.class_file is not None,
     )
 
 
 def _by_one_place(
-    kind: str, names: Sequence[str], visits: Sequence[Visit], groups: dict[int, str], clock: _Clock
+    kind: str, names: Sequence[str], visits: Sequence[PlanVisit], clock: _Clock
 ) -> list[WallTable]:
     tables = []
     for name in names:
         here = [visit for visit in visits if visit.place == name]
-        entries = [_entry(visit, visit.step, groups, clock) for visit in here]
+        entries = [_entry(visit, visit.step, clock) for visit in here]
         columns = list(dict.fromkeys(visit.step for visit in here))
         tables.append(WallTable(f"By {kind}: {name}", columns, side_by_side(entries, columns=columns)))
     return [table for table in tables if table.rows]
 
 
-def _tray_lines(
-    lines: dict[str, list[str]], visits: Sequence[Visit], groups: dict[int, str], clock: _Clock
-) -> list[WallTable]:
+def _tray_lines(lines: dict[str, list[str]], visits: Sequence[PlanVisit], clock: _Clock) -> list[WallTable]:
     """A column per tray in the order of the line, headed by what is done there."""
     tables = []
     for line, trays in lines.items():
         here = [visit for visit in visits if visit.place in trays]
-        entries = [_entry(visit, visit.place, groups, clock) for visit in here]
+        entries = [_entry(visit, visit.place, clock) for visit in here]
         steps = {tray: dict.fromkeys(visit.step for visit in here if visit.place == tray) for tray in trays}
         used = [tray for tray in trays if steps[tray]]
         heads = [_tray_head(tray.removesuffix(f", {line}"), list(steps[tray])) for tray in used]
@@ -474,17 +547,16 @@ def _tray_head(tray: str, steps: Sequence[str]) -> str:
     return tray if steps == [tray] else f"{tray}: {', '.join(steps)}"
 
 
-def _entry(visit: Visit, column: str, groups: dict[int, str], clock: _Clock) -> Entry:
+def _entry(visit: PlanVisit, column: str, clock: _Clock) -> Entry:
     starts, ends = clock.of(visit)
     words = f"{starts} to {ends}"
-    return Entry(groups[visit.group_id], visit.pass_no, column, visit.starts_at, words)
+    return Entry(visit.group, visit.pass_no, column, visit.starts_at, words)
 
 
 def sheet_page(session: LabSession, rotation_id: int, zone: str) -> SheetPage:
     rotation = rotation_page(session, rotation_id, zone)
     plan = get_plan(session, rotation_id)
-    visits = list_visits(session, plan.id) if plan is not None else []
-    groups = list_group_names(session)
+    visits = list_every_visit(session, plan.id) if plan is not None else []
     clock = _Clock(zone, len({day_at(one.starts_at, zone) for one in list_periods(session, rotation_id)}) > 1)
     places = list_places(session)
     stations = [place.name for place in places if place.kind == PlaceKind.STATION]
@@ -502,12 +574,13 @@ def sheet_page(session: LabSession, rotation_id: int, zone: str) -> SheetPage:
         is_stale=rotation.is_stale,
         answer=rotation.answer,
         drawing=rotation.drawing,
-        periods=[period.words for period in rotation.periods],
+        periods=rotation.periods,
+        program=rotation.program,
         passes=rotation.passes,
         wall_tables=[
-            *_by_one_place("station", stations, visits, groups, clock),
-            *_tray_lines(lines, visits, groups, clock),
-            *_by_one_place("place", others, visits, groups, clock),
+            *_by_one_place("station", stations, visits, clock),
+            *_tray_lines(lines, visits, clock),
+            *_by_one_place("place", others, visits, clock),
         ],
     )
 

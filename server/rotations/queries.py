@@ -2,18 +2,22 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from sqlmodel import col, func, select
 
+from server.core.class_time import ClassTime, Stretch, divide_class_time
 from server.data.session import LabSession
-from server.people.models import Section
-from server.people.queries import list_groups
+from server.people.models import Group, Section
+from server.people.queries import get_lab, list_group_names, list_groups
 from server.refusal import NotFound
 from server.rotations.models import (
     GroupPlates,
+    NamedVisit,
     Period,
+    PeriodBreak,
     Rotation,
+    RotationMix,
     RotationPlan,
     RotationState,
     RotationStep,
@@ -26,8 +30,43 @@ from server.stations.queries import list_places
 
 
 @dataclass(frozen=True)
+class AskedGroup:
+    """A group in use, the plates it is asked to make and the station it is tied to. A new one was formed after the rotation was made."""
+
+    group: Group
+    plates: int
+    tied_place_id: int | None
+    is_new: bool
+
+
+@dataclass(frozen=True)
+class OutOfPlates:
+    """A stretch of class time in which no plate is made: the talk, a break or the clean-up."""
+
+    what: str
+    starts_at: datetime
+    ends_at: datetime
+
+
+@dataclass(frozen=True)
+class PlanVisit:
+    """One step of one pass of a group at one place, in UTC; the group may be only a name."""
+
+    group: str
+    pass_no: int
+    step: str
+    place: str
+    light: str
+    still: str
+    starts_at: datetime
+    ends_at: datetime
+
+
+@dataclass(frozen=True)
 class Published:
-    """A published rotation: `ends_at` is the end of its last visit, `stations` how many stations it uses."""
+    """A published rotation: `starts_at` is when its first period starts, with the talk, `ends_at` the end of its last visit, `stations`
+    how many stations it uses.
+    """
 
     rotation_id: int
     plan_id: int
@@ -59,6 +98,47 @@ def list_periods(session: LabSession, rotation_id: int) -> Sequence[Period]:
     ).all()
 
 
+def list_breaks(session: LabSession, rotation_id: int) -> Sequence[PeriodBreak]:
+    """The breaks of the rotation's periods in the order of time."""
+    return session.exec(
+        select(PeriodBreak)
+        .join(Period, col(Period.id) == col(PeriodBreak.period_id))
+        .where(Period.rotation_id == rotation_id)
+        .order_by(col(PeriodBreak.starts_at))
+    ).all()
+
+
+def list_mixes(session: LabSession, rotation_id: int) -> Sequence[RotationMix]:
+    """The mixes of developer of the rotation by the time of mixing; none = the developer's life is not asked for."""
+    return session.exec(
+        select(RotationMix)
+        .where(RotationMix.rotation_id == rotation_id)
+        .order_by(col(RotationMix.mixed_at), col(RotationMix.id))
+    ).all()
+
+
+def get_class_time(session: LabSession, rotation: Rotation) -> ClassTime:
+    """When the talk, the plates and the clean-up of a rotation are."""
+    return divide_class_time(
+        periods=[Stretch(one.starts_at, one.ends_at) for one in list_periods(session, rotation.id)],
+        breaks=[Stretch(one.starts_at, one.ends_at) for one in list_breaks(session, rotation.id)],
+        talk_s=rotation.talk_s,
+        clean_up_s=rotation.clean_up_s,
+        zone=get_lab(session).time_zone,
+    )
+
+
+def list_out_of_plates(session: LabSession, rotation: Rotation) -> list[OutOfPlates]:
+    """The talk, the breaks and the clean-up in the order of time."""
+    time = get_class_time(session, rotation)
+    found = [
+        *(OutOfPlates("talk", one.starts_at, one.ends_at) for one in time.talk),
+        *(OutOfPlates(one.name, one.starts_at, one.ends_at) for one in list_breaks(session, rotation.id)),
+        *(OutOfPlates("clean-up", one.starts_at, one.ends_at) for one in time.clean_up),
+    ]
+    return sorted(found, key=lambda one: one.starts_at)
+
+
 def list_starts(session: LabSession) -> dict[int, datetime]:
     """When each rotation's first period starts, by rotation."""
     rows = session.exec(
@@ -82,6 +162,19 @@ def list_group_plates(session: LabSession, rotation_id: int) -> Sequence[GroupPl
     ).all()
 
 
+def list_asked_groups(session: LabSession, rotation: Rotation) -> list[AskedGroup]:
+    """The section's groups in use; one that was formed later makes the rotation's usual number of plates."""
+    known = {asked.group_id: asked for asked in list_group_plates(session, rotation.id)}
+    found = []
+    for group in list_groups(session, rotation.section_id):
+        asked = known.get(group.id)
+        if asked is None:
+            found.append(AskedGroup(group, rotation.plates_per_group, None, is_new=True))
+        else:
+            found.append(AskedGroup(group, asked.plates, asked.tied_place_id, is_new=False))
+    return found
+
+
 def get_plan(session: LabSession, rotation_id: int) -> RotationPlan | None:
     """The plan kept for the rotation, if one was made."""
     return session.exec(select(RotationPlan).where(RotationPlan.rotation_id == rotation_id)).first()
@@ -98,6 +191,23 @@ def list_visits(session: LabSession, plan_id: int, group_id: int | None = None) 
     if group_id is not None:
         wanted = wanted.where(Visit.group_id == group_id)
     return session.exec(wanted.order_by(col(Visit.starts_at), col(Visit.ends_at), col(Visit.id))).all()
+
+
+def list_every_visit(session: LabSession, plan_id: int) -> list[PlanVisit]:
+    """Every visit of a plan in the order of time: real groups, rounds kept for repeats, groups of a class file."""
+    names = list_group_names(session)
+    named = session.exec(
+        select(NamedVisit).where(NamedVisit.plan_id == plan_id).order_by(col(NamedVisit.id))
+    ).all()
+    visits = [_plan_visit(names[one.group_id], one) for one in list_visits(session, plan_id)]
+    visits.extend(_plan_visit(one.group_name, one) for one in named)
+    return sorted(visits, key=lambda visit: (visit.starts_at, visit.ends_at))
+
+
+def _plan_visit(group: str, row: Visit | NamedVisit) -> PlanVisit:
+    return PlanVisit(
+        group, row.pass_no, row.step, row.place, row.light, row.still, row.starts_at, row.ends_at
+    )
 
 
 def count_station_use(session: LabSession, plan_id: int, steps: Sequence[RotationStep]) -> int:
@@ -125,6 +235,7 @@ def list_published(
         .having(ends > after)
         .order_by(col(RotationPlan.starts_at), col(Rotation.id))
     ).all()
+    starts = list_starts(session)
     return [
         Published(
             rotation.id,
@@ -132,13 +243,13 @@ def list_published(
             rotation.name,
             section.id,
             section.name,
-            plan.starts_at,
+            starts[rotation.id],
             ends_at,
             plan.plates_planned,
             count_station_use(session, plan.id, list_steps(session, rotation.id)),
         )
         for rotation, section, plan, ends_at in rows
-        if before is None or plan.starts_at < before
+        if before is None or starts[rotation.id] < before
     ]
 
 
@@ -150,18 +261,51 @@ def list_places_of(places: Sequence[Place], at: StepPlace) -> list[Place]:
 def list_missing(session: LabSession, rotation_id: int) -> list[str]:
     """What still has to be there before the rotation can be planned, in sentences that say where to go."""
     rotation = get_rotation(session, rotation_id)
+    if rotation.class_file is not None:
+        return []
     places, steps = list_places(session), list_steps(session, rotation_id)
+    groups = list_asked_groups(session, rotation)
     missing = []
     if not list_periods(session, rotation_id):
-        missing.append("There is no period. Add one on the rotation's page.")
-    if not list_groups(session, rotation.section_id):
+        missing.append("There is no period. Add one to what is asked.")
+    elif not get_class_time(session, rotation).plates:
+        missing.append(
+            "The talk, the breaks and the clean-up leave no time for plates. Make one of them shorter."
+        )
+    if not groups:
         missing.append("The section has no groups. Form them under People.")
-    elif not any(asked.plates for asked in list_group_plates(session, rotation_id)):
-        missing.append("No group makes a plate. Write the plates per group on the rotation's page.")
+    elif not any(asked.plates for asked in groups):
+        missing.append("No group makes a plate. Write the plates per group in what is asked.")
     if not steps:
         missing.append("There are no steps. Write them on the rotation's steps page.")
     needed = dict.fromkeys(StepPlace(step.at) for step in steps if step.at != StepPlace.SAME)
-    return missing + [_MISSING[at] for at in needed if not list_places_of(places, at)]
+    missing.extend(_MISSING[at] for at in needed if not list_places_of(places, at))
+    return [*missing, *_ties_in_vain(groups, places), *_mixes_in_vain(session, rotation)]
+
+
+def _ties_in_vain(groups: Sequence[AskedGroup], places: Sequence[Place]) -> list[str]:
+    out = {place.id: place.name for place in places if place.out_of_order}
+    return [
+        f"{asked.group.name} is tied to {out[asked.tied_place_id]}, which is out of order. Choose another station for it, or repair it "
+        "under Stations."
+        for asked in groups
+        if asked.plates and asked.tied_place_id in out
+    ]
+
+
+def _mixes_in_vain(session: LabSession, rotation: Rotation) -> list[str]:
+    mixes, plates = list_mixes(session, rotation.id), get_class_time(session, rotation).plates
+    if not mixes or not plates or any(is_mix_of_use(mix, plates) for mix in mixes):
+        return []
+    return [
+        "Every mix of developer is dead before the class, or mixed after it. Write one that lives during the class."
+    ]
+
+
+def is_mix_of_use(mix: RotationMix, plates: Sequence[Stretch]) -> bool:
+    """Whether some developer of the mix is alive while plates are made."""
+    dies_at = mix.mixed_at + timedelta(seconds=mix.life_s)
+    return dies_at > plates[0].starts_at and mix.mixed_at < plates[-1].ends_at
 
 
 _TRAY = "There is no {} tray in order. Add a tray line, or repair it, under Stations."

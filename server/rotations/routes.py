@@ -11,26 +11,19 @@ from server.core.planning import plan
 from server.people.access import Base, Db, Instructor, Now, Technician
 from server.rotations.actions import (
     SEED,
-    add_period,
     add_rotation,
     class_file,
     copy_rotation,
     keep_plan,
     plan_question,
     publish,
-    remove_period,
-    set_plates,
     set_steps,
     visits_file,
     withdraw,
 )
 from server.rotations.forms import (
-    NewPeriod,
     NewRotation,
-    PlatesOfGroup,
-    PlatesTable,
     StepTable,
-    read_lines,
     read_steps,
 )
 from server.rotations.pages import rotation_page, rotations_page, sheet_page, steps_page
@@ -56,7 +49,7 @@ def add(
     if form.clean is None:
         page = rotations_page(session, signed.time_zone, form)
         return show(request, "rotations/rotations.html", page, status=422)
-    added = add_rotation(session, **form.clean.model_dump(), now=now, zone=signed.time_zone)
+    added = add_rotation(session, **form.clean.asked(), now=now, zone=signed.time_zone)
     return seen(request, "rotations.rotation", rotation_id=added.id)
 
 
@@ -121,46 +114,6 @@ def withdraw_plan(
 @router.post("/rotations/{rotation_id}/copy", name="rotations.copy")
 def copy(request: Request, session: Db, _person: Instructor, now: Now, rotation_id: RowId) -> Response:
     return seen(request, "rotations.rotation", rotation_id=copy_rotation(session, rotation_id, now=now).id)
-
-
-@router.post("/rotations/{rotation_id}/periods", name="rotations.add_period")
-def add_a_period(
-    request: Request,
-    session: Db,
-    signed: Instructor,
-    rotation_id: RowId,
-    form: Annotated[Submitted[NewPeriod], Depends(submitted(NewPeriod))],
-) -> Response:
-    if form.clean is None:
-        page = rotation_page(session, rotation_id, signed.time_zone, period_form=form)
-        return show(request, "rotations/rotation.html", page, status=422)
-    add_period(session, rotation_id, **form.clean.model_dump(), zone=signed.time_zone)
-    return seen(request, "rotations.rotation", rotation_id=rotation_id)
-
-
-@router.post("/rotations/{rotation_id}/periods/{period_id}/remove", name="rotations.remove_period")
-def remove_a_period(
-    request: Request, session: Db, _person: Instructor, rotation_id: RowId, period_id: RowId
-) -> Response:
-    remove_period(session, rotation_id, period_id)
-    return seen(request, "rotations.rotation", rotation_id=rotation_id)
-
-
-@router.post("/rotations/{rotation_id}/plates", name="rotations.set_plates")
-def change_plates(
-    request: Request,
-    session: Db,
-    signed: Instructor,
-    rotation_id: RowId,
-    form: Annotated[Submitted[PlatesTable], Depends(submitted(PlatesTable))],
-) -> Response:
-    lines = read_lines(PlatesOfGroup, form.clean or PlatesTable())
-    asked = [line.clean for line in lines if line.clean is not None]
-    if len(asked) < len(lines):
-        page = rotation_page(session, rotation_id, signed.time_zone, plates_forms=lines)
-        return show(request, "rotations/rotation.html", page, status=422)
-    set_plates(session, rotation_id, {one.group_id: one.plates for one in asked})
-    return seen(request, "rotations.rotation", rotation_id=rotation_id)
 
 
 @router.get("/rotations/{rotation_id}/steps", name="rotations.steps")

@@ -140,6 +140,8 @@ def _plan_and_publish(page: Page) -> None:
         starts="09:00",
         ends="09:20",
         plates_per_group="1",
+        talk_min="0",
+        clean_up_min="0",
     )
     _press(page, "Add rotation")
     _heading(page, "First plates")
@@ -147,21 +149,23 @@ def _plan_and_publish(page: Page) -> None:
     expect(page.locator("main")).to_contain_text(re.compile("what would make it fit"), timeout=30_000)
 
     # Twenty minutes were not enough; an hour more is.
+    address = page.url
+    page.get_by_role("link", name=re.compile("^Change what is asked")).click()
     page.get_by_role("button", name=re.compile("^Remove")).click()
-    expect(page.locator("main")).to_contain_text("None yet. Add one here.")
+    expect(page.locator("main")).to_contain_text("There is no period yet. Add one here.")
     period = page.locator("form[action$='/periods']")
     period.locator("[name=day]").fill("2027-02-16")
     period.locator("[name=starts]").fill("09:00")
     period.locator("[name=ends]").fill("10:30")
     period.get_by_role("button").click()
     expect(page.locator("main")).to_contain_text("10:30")
+    page.goto(address)
     page.get_by_role("button", name=re.compile("^Plan")).click()
     expect(page.locator(".figure-number")).to_have_text(re.compile(r"^09:\d\d$"), timeout=30_000)
     for words in ("No plan ends before", "Gap", "By hand, in rounds"):
         expect(page.locator("dl.figures")).to_contain_text(words)
     expect(page.locator("svg.drawing").first).to_be_visible()
     expect(page.locator("main")).to_contain_text("develop")
-    address = page.url
     page.get_by_role("link", name="Print sheet").click()
     expect(page.locator("main")).to_contain_text("First plates")
     assert len(page.pdf()) > 10_000

@@ -2,7 +2,7 @@
 
 import pytest
 
-from server.rotations.forms import NewPeriod, PlatesOfGroup, PlatesTable, StepTable, read_lines, read_steps
+from server.rotations.forms import NewPeriod, StepTable, read_steps
 from server.rotations.models import StepPlace, StepTime
 from server.web.submitted import read
 
@@ -81,13 +81,6 @@ def test_a_tray_has_no_exposure_time() -> None:
     lines, _steps = read_steps(_table(ALIGN, {**EXPOSE, "at": "rinse"}))
 
     assert lines[1].error("time_from") == "Only a step at a station can take the station's time."
-
-
-def test_plates_are_read_group_by_group() -> None:
-    good, bad = read_lines(PlatesOfGroup, PlatesTable(group_id=("3", "4"), plates=("2", "-1")))
-
-    assert good.clean == PlatesOfGroup(group_id=3, plates=2)
-    assert bad.error("plates") == "Please write 0 or more."
 
 
 def test_a_period_ends_after_it_starts() -> None:
