@@ -25,6 +25,7 @@ ANYONE = {
 STUDENT = {name for name, route in ROUTES.items() if route.path.startswith("/tablet")}
 INSTRUCTOR = {name for name in ROUTES if name.startswith("people.")} - ANYONE | {
     "stations.add_zone", "stations.add_tray_line", "stations.add_place", "stations.place", "stations.change_place",
+    "stations.light_zone", "stations.change_light_zone", "stations.tray_line", "stations.change_tray_line",
     "calendars.calendars", "calendars.add", "calendars.renew", "calendars.withdraw",
     "questions.set_times", "questions.add_period", "questions.remove_period", "questions.add_break", "questions.remove_break",
     "questions.ask_groups", "questions.add_mix", "questions.remove_mix", "questions.set_reserve", "questions.rename",
@@ -87,6 +88,8 @@ class Walk:
             "rotation_id": self.things.draft_id if "POST" in _methods(route) else self.things.rotation_id,
             "period_id": 1,
             "break_id": 1,
+            "zone_id": 1,
+            "line_id": 1,
             "mix_id": 1,
             "run_id": self.things.run_id,
             "container_id": self.things.container_ids[0],

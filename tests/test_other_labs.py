@@ -125,6 +125,11 @@ FORMS = (
         {"name": "S1", "settle_s": "60", "exposure_s": "10"},
     ),
     Sent(
+        "/stations/tray-lines/1",
+        {"light_zone_id": "light_zone", "still_zone_id": "still_zone"},
+        {"capacity": "3"},
+    ),
+    Sent(
         "/chemistry/developer",
         {"bottle_a_id": "bottle_a", "bottle_b_id": "bottle_b"},
         {"volume": "20 mL", "mixed_at": "08:00"},

@@ -7,7 +7,7 @@ from sqlmodel import select
 from server.data.session import LabSession
 from server.refusal import Refusal
 from server.stations.models import Bath, LightZone, Place, PlaceKind, StillZone, TrayLine
-from server.stations.queries import get_place
+from server.stations.queries import get_light_zone, get_place, get_tray_line, list_trays_of_line
 
 
 def _refuse_a_second(session: LabSession, table: Any, name: str, keep: int | None = None) -> None:
@@ -16,12 +16,19 @@ def _refuse_a_second(session: LabSession, table: Any, name: str, keep: int | Non
         raise Refusal(f"There is already something called “{name}” here. Give this one another name.")
 
 
-def add_light_zone(session: LabSession, *, name: str) -> LightZone:
+def add_light_zone(session: LabSession, *, name: str, afterglow_s: int = 0) -> LightZone:
     _refuse_a_second(session, LightZone, name)
-    zone = LightZone(name=name)
+    zone = LightZone(name=name, afterglow_s=afterglow_s)
     session.add(zone)
     session.flush()  # places name its id
     return zone
+
+
+def change_light_zone(session: LabSession, zone_id: int, *, name: str, afterglow_s: int) -> None:
+    """Name a light zone anew, and say how many seconds its lamps glow on after they are switched off."""
+    zone = get_light_zone(session, zone_id)
+    _refuse_a_second(session, LightZone, name, keep=zone_id)
+    zone.name, zone.afterglow_s = name, afterglow_s
 
 
 def add_still_zone(session: LabSession, *, name: str) -> StillZone:
@@ -63,6 +70,16 @@ def add_tray_line(
             )
         )
     return line
+
+
+def change_tray_line(
+    session: LabSession, line_id: int, *, capacity: int, light_zone_id: int | None, still_zone_id: int | None
+) -> None:
+    """Make all trays of a line alike: how many plates each takes at once, and whose light and stillness they share."""
+    line = get_tray_line(session, line_id)
+    _refuse_unknown_zones(session, light_zone_id, still_zone_id)
+    for tray in list_trays_of_line(session, line.id):
+        tray.capacity, tray.light_zone_id, tray.still_zone_id = capacity, light_zone_id, still_zone_id
 
 
 def add_place(

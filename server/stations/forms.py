@@ -16,12 +16,21 @@ Name = Annotated[Line, Field(min_length=1, max_length=LONGEST_NAME)]
 LineName = Annotated[Line, Field(min_length=1, max_length=LONGEST_LINE_NAME)]
 Capacity = Annotated[int, Field(ge=1, le=60)]
 SettleSeconds = Annotated[int, Field(ge=0, le=3600)]
+AfterglowSeconds = Annotated[int, Field(ge=0, le=3600)]
 ExposureSeconds = Annotated[int, Field(ge=1, le=3600)]
 
 
 class NewZone(Form):
+    """The afterglow is of a light zone only."""
+
     name: Name
     shares: Literal["light", "stillness"]
+    afterglow_s: AfterglowSeconds = 0
+
+
+class ChangedLightZone(Form):
+    name: Name
+    afterglow_s: AfterglowSeconds = 0
 
 
 class NewTrayLine(Form):
@@ -31,6 +40,12 @@ class NewTrayLine(Form):
     capacity: Capacity = Field(1, validation_alias="line_capacity")
     light_zone_id: RowId | None = Field(None, validation_alias="line_light_zone_id")
     still_zone_id: RowId | None = Field(None, validation_alias="line_still_zone_id")
+
+
+class ChangedTrayLine(Form):
+    capacity: Capacity = 1
+    light_zone_id: RowId | None = None
+    still_zone_id: RowId | None = None
 
 
 class NewPlace(Form):

@@ -36,6 +36,25 @@ def list_trays(session: LabSession, bath: Bath) -> Sequence[Place]:
     return session.exec(select(Place).where(Place.bath == bath).order_by(Place.name)).all()
 
 
+def list_trays_of_line(session: LabSession, line_id: int) -> Sequence[Place]:
+    """The trays of a line in their order, from developer to wash."""
+    return session.exec(select(Place).where(Place.tray_line_id == line_id).order_by(col(Place.id))).all()
+
+
+def get_light_zone(session: LabSession, zone_id: int) -> LightZone:
+    zone = session.get(LightZone, zone_id)
+    if zone is None:
+        raise NotFound("There is no such light zone in this lab. Choose one from Stations.")
+    return zone
+
+
+def get_tray_line(session: LabSession, line_id: int) -> TrayLine:
+    line = session.get(TrayLine, line_id)
+    if line is None:
+        raise NotFound("There is no such tray line in this lab. Choose one from Stations.")
+    return line
+
+
 def get_place(session: LabSession, place_id: int) -> Place:
     place = session.get(Place, place_id)
     if place is None:

@@ -6,9 +6,24 @@ from fastapi import APIRouter, Depends, Request
 from starlette.responses import Response
 
 from server.people.access import Db, Instructor, Technician
-from server.stations.actions import add_light_zone, add_place, add_still_zone, add_tray_line, change_place
-from server.stations.forms import ChangedPlace, NewPlace, NewTrayLine, NewZone
-from server.stations.pages import place_page, stations_page
+from server.stations.actions import (
+    add_light_zone,
+    add_place,
+    add_still_zone,
+    add_tray_line,
+    change_light_zone,
+    change_place,
+    change_tray_line,
+)
+from server.stations.forms import (
+    ChangedLightZone,
+    ChangedPlace,
+    ChangedTrayLine,
+    NewPlace,
+    NewTrayLine,
+    NewZone,
+)
+from server.stations.pages import light_zone_page, place_page, stations_page, tray_line_page
 from server.web.show import seen, show
 from server.web.submitted import RowId, Submitted, submitted
 
@@ -29,8 +44,48 @@ def add_zone(
 ) -> Response:
     if form.clean is None:
         return show(request, "stations/stations.html", stations_page(session, zone_form=form), status=422)
-    add = add_light_zone if form.clean.shares == "light" else add_still_zone
-    add(session, name=form.clean.name)
+    if form.clean.shares == "light":
+        add_light_zone(session, name=form.clean.name, afterglow_s=form.clean.afterglow_s)
+    else:
+        add_still_zone(session, name=form.clean.name)
+    return seen(request, "stations.stations")
+
+
+@router.get("/stations/light-zones/{zone_id}", name="stations.light_zone")
+def light_zone(request: Request, session: Db, _person: Instructor, zone_id: RowId) -> Response:
+    return show(request, "stations/light_zone.html", light_zone_page(session, zone_id))
+
+
+@router.post("/stations/light-zones/{zone_id}", name="stations.change_light_zone")
+def change_a_light_zone(
+    request: Request,
+    session: Db,
+    _person: Instructor,
+    zone_id: RowId,
+    form: Annotated[Submitted[ChangedLightZone], Depends(submitted(ChangedLightZone))],
+) -> Response:
+    if form.clean is None:
+        return show(request, "stations/light_zone.html", light_zone_page(session, zone_id, form), status=422)
+    change_light_zone(session, zone_id, **form.clean.model_dump())
+    return seen(request, "stations.stations")
+
+
+@router.get("/stations/tray-lines/{line_id}", name="stations.tray_line")
+def tray_line(request: Request, session: Db, _person: Instructor, line_id: RowId) -> Response:
+    return show(request, "stations/tray_line.html", tray_line_page(session, line_id))
+
+
+@router.post("/stations/tray-lines/{line_id}", name="stations.change_tray_line")
+def change_a_tray_line(
+    request: Request,
+    session: Db,
+    _person: Instructor,
+    line_id: RowId,
+    form: Annotated[Submitted[ChangedTrayLine], Depends(submitted(ChangedTrayLine))],
+) -> Response:
+    if form.clean is None:
+        return show(request, "stations/tray_line.html", tray_line_page(session, line_id, form), status=422)
+    change_tray_line(session, line_id, **form.clean.model_dump())
     return seen(request, "stations.stations")
 
 

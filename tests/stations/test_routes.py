@@ -103,3 +103,60 @@ def test_a_form_kept_open_after_signing_out_says_so_and_stays(mira: Visitor) -> 
     assert answer.status_code == 401
     assert answer.headers["HX-Retarget"] == "#notice"
     assert "Your sign-in has ended" in answer.text
+
+
+def _first_link(page: BeautifulSoup, start: str) -> str:
+    link = page.select_one(f"a[href^='{start}']")
+    assert link is not None
+    return str(link["href"])
+
+
+def test_a_light_zone_is_named_anew_and_told_how_long_it_glows_on(mira: Visitor) -> None:
+    page = mira.submit("/stations/zones", name="cellar", shares="light", afterglow_s="300")
+    assert "cellar , afterglow 5 min" in text_of(page)
+    address = _first_link(page, "/stations/light-zones/")
+
+    page = mira.submit(address, 422, name="cellar", afterglow_s="long")
+    assert page.select_one("#afterglow_s")["value"] == "long"  # type: ignore[index]
+
+    assert "vault , afterglow none" in text_of(mira.submit(address, name="vault", afterglow_s="0"))
+
+
+def test_a_light_zone_does_not_take_another_s_name(mira: Visitor) -> None:
+    mira.submit("/stations/zones", name="cellar", shares="light")
+    page = mira.submit("/stations/zones", name="booth", shares="light")
+
+    refused = mira.submit(_first_link(page, "/stations/light-zones/"), 409, name="cellar")
+
+    assert "already something called “cellar”" in text_of(refused)
+
+
+def test_all_trays_of_a_line_are_changed_at_once_and_one_alone(mira: Visitor) -> None:
+    mira.submit("/stations/zones", name="cellar", shares="light")
+    page = mira.submit("/stations/zones", name="floor", shares="stillness")
+    room, floor = _option(page, "light_zone_id", "cellar"), _option(page, "still_zone_id", "floor")
+    page = mira.submit("/stations/tray-lines", line_name="line 1")
+    assert "line 1 : 1 at once in each tray, light not shared, stillness not shared" in text_of(page)
+    address = _first_link(page, "/stations/tray-lines/")
+
+    page = mira.submit(address, capacity="3", light_zone_id=room, still_zone_id=floor)
+
+    rows = [" ".join(row.get_text(" ").split()) for row in page.select("tbody tr")]
+    assert rows == [
+        f"{bath}, line 1 tray 3 cellar floor in use" for bath in ("developer", "rinse", "bleach", "wash")
+    ]
+    assert "line 1 : 3 at once in each tray, light cellar, stillness floor" in text_of(page)
+    tray = page.select("tbody a")[1]
+    mira.submit(str(tray["href"]), name=tray.text, capacity="5", light_zone_id=room)
+    assert "line 1 : its trays differ" in text_of(mira.page("/stations"))
+    assert "The trays differ now." in text_of(mira.page(address))
+    page = mira.submit(address, 422, capacity="0")
+    assert page.select_one("#capacity-fault")
+
+
+def test_a_place_is_put_back_in_order(mira: Visitor) -> None:
+    page = mira.submit("/stations/places", place_name="S1", kind="station")
+    address = _first_link(page, "/stations/places/")
+    assert "out of order" in text_of(mira.submit(address, name="S1", out_of_order="true"))
+
+    assert "out of order" not in text_of(mira.submit(address, name="S1"))
