@@ -1,7 +1,7 @@
 """Reads behind a rotation's chance of finishing: its kept plan, the lab's rated runs, and the day's other rotations."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import cast
 
 from server.core.moments import day_at
@@ -9,10 +9,9 @@ from server.core.planning import Plan, Problem, Visit, read_class_file
 from server.core.planning.answer import Status
 from server.core.reserve import Success, success
 from server.data.session import LabSession
-from server.people.queries import list_group_names
 from server.prep.queries import list_rotations_of_day
 from server.rotations.models import RotationPlan, StepTime
-from server.rotations.queries import get_plan, list_steps, list_visits
+from server.rotations.queries import get_plan, list_every_visit, list_steps
 from server.runs.queries import count_verdicts
 
 
@@ -27,27 +26,34 @@ class Kept:
 
 
 def find_kept(session: LabSession, rotation_id: int) -> Kept | None:
-    """The plan that is kept for the rotation, as the planner knows it; None where no plate was planned."""
+    """The plan that is kept for the rotation, as the planner knows it; None where no plate was planned.
+
+    Rounds kept free for repeats are left out: whether they are needed is chance, too.
+    """
     kept = get_plan(session, rotation_id)
     if kept is None or not kept.plates_planned:
         return None
-    groups = list_group_names(session)
+    asked = read_class_file(kept.class_file)
+    problem = replace(asked, groups=tuple(group for group in asked.groups if not group.reserve))
+    ordinary = {group.name for group in problem.groups}
     visits = tuple(
         Visit(
-            groups[visit.group_id],
+            visit.group,
             visit.pass_no,
             visit.step,
             visit.place,
             round((visit.starts_at - kept.starts_at).total_seconds()),
             round((visit.ends_at - kept.starts_at).total_seconds()),
         )
-        for visit in list_visits(session, kept.id)
+        for visit in list_every_visit(session, kept.id)
+        if visit.group in ordinary
     )
-    plan = Plan(cast("Status", kept.status), kept.makespan_s, kept.bound_s, visits)
+    makespan_s = max(visit.end_s for visit in visits)
+    plan = Plan(cast("Status", kept.status), makespan_s, min(kept.bound_s, makespan_s), visits)
     timed = frozenset(
         step.name for step in list_steps(session, rotation_id) if step.time_from != StepTime.OWN
     )
-    return Kept(kept, read_class_file(kept.class_file), plan, timed)
+    return Kept(kept, problem, plan, timed)
 
 
 def find_success(session: LabSession) -> Success:
