@@ -13,7 +13,9 @@ from server.exposures.actions import record_reading
 from server.people.actions import add_person, add_section, enter_students, form_section_groups, open_lab
 from server.people.models import Role
 from server.people.queries import list_groups
-from server.rotations.actions import SEED, add_rotation, keep_plan, plan_question, publish
+from server.questions.actions import add_break, add_mix, ask_groups, set_reserve_rounds
+from server.rotations.actions import SEED, add_rotation, instant_on, keep_plan, plan_question, publish
+from server.rotations.queries import list_periods
 from server.runs.actions import file_run, give_verdict
 from server.runs.models import Incident
 from server.safety.actions import record_round
@@ -96,19 +98,48 @@ def _room(session: LabSession) -> tuple[int, ...]:
     return tuple(station.id for station in stations)
 
 
-def _rotation(
-    session: LabSession, section_id: int, *, name: str, day: date, zone: str, seconds: float, now: datetime
-) -> int:
+def _rotation(session: LabSession, section_id: int, *, name: str, day: date, zone: str, now: datetime) -> int:
+    """From nine to twelve, with a talk, a clean-up and developer that is mixed for it."""
     rotation = add_rotation(
         session, section_id=section_id, name=name, day=day, starts=time(9, 0), ends=time(12, 0),
-        plates_per_group=1, now=now, zone=zone,
+        plates_per_group=1, now=now, zone=zone, talk_s=8 * 60, clean_up_s=5 * 60,
     )  # fmt: skip
-    if seconds:
-        problem = plan_question(session, rotation.id)
-        answer = plan(problem, seconds=seconds, seed=SEED)
-        keep_plan(session, rotation.id, problem, answer, seed=SEED, now=now)
-        publish(session, rotation.id, now=now)
+    mixed_at = instant_on(day, time(8, 40), zone)
+    add_mix(session, rotation.id, mixed_at=mixed_at, life_s=6 * 3600, plates=12)
     return rotation.id
+
+
+def _first_rotation(
+    session: LabSession, section_id: int, *, day: date, zone: str, seconds: float, now: datetime
+) -> int:
+    """With a round kept for repeats; planned within `seconds` and published, or a draft with none."""
+    rotation_id = _rotation(session, section_id, name="First hologram", day=day, zone=zone, now=now)
+    set_reserve_rounds(session, rotation_id, reserve_rounds=1)
+    if seconds:
+        problem = plan_question(session, rotation_id)
+        answer = plan(problem, seconds=seconds, seed=SEED)
+        keep_plan(session, rotation_id, problem, answer, seed=SEED, now=now)
+        publish(session, rotation_id, now=now)
+    return rotation_id
+
+
+def _second_rotation(
+    session: LabSession, section_id: int, *, station_id: int, day: date, zone: str, now: datetime
+) -> int:
+    """A draft with a break and a group that needs a certain station."""
+    rotation_id = _rotation(session, section_id, name="Second hologram", day=day, zone=zone, now=now)
+    period = list_periods(session, rotation_id)[0]
+    add_break(
+        session,
+        rotation_id,
+        period_id=period.id,
+        name="break",
+        starts=time(10, 30),
+        ends=time(10, 45),
+        zone=zone,
+    )
+    ask_groups(session, rotation_id, {}, {list_groups(session, section_id)[-1].id: station_id})
+    return rotation_id
 
 
 def furnish(session: LabSession, section_id: int, *, zone: str, now: datetime, seconds: float) -> Furnished:
@@ -195,22 +226,20 @@ def furnish(session: LabSession, section_id: int, *, zone: str, now: datetime, s
         by=by,
         now=now - timedelta(days=3),
     )
-    rotation = _rotation(
+    rotation = _first_rotation(
         session,
         section_id,
-        name="First hologram",
         day=today + timedelta(days=1),
         zone=zone,
         seconds=seconds,
         now=now,
     )
-    draft = _rotation(
+    draft = _second_rotation(
         session,
         section_id,
-        name="Second hologram",
+        station_id=stations[1],
         day=today + timedelta(days=8),
         zone=zone,
-        seconds=0,
         now=now,
     )
     runs = [

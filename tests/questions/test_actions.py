@@ -49,10 +49,13 @@ from server.rotations.queries import (
     list_published,
     list_visits,
 )
+from server.runs.actions import file_run
+from server.runs.models import Incident
 from server.stations.models import Bath
 from server.stations.queries import list_light_zones, list_stations, list_trays
 from tests.casts import MORNING, Cast
 from tests.rotations.rooms import furnish, with_repeats_after
+from tests.runs.room import fill_room
 
 BERLIN = "Europe/Berlin"
 TUESDAY = date(2027, 2, 16)
@@ -404,6 +407,28 @@ def test_a_published_rotation_is_not_deleted(session: LabSession, rotation: Rota
 
     with pytest.raises(Refusal, match="Withdraw it before it begins, then delete it"):
         delete_rotation(session, rotation.id)
+
+
+def test_a_rotation_that_a_run_was_filed_under_is_not_deleted(session: LabSession, cast: Cast) -> None:
+    """And nothing of it is lost by trying."""
+    room = fill_room(session)
+    rotation = add_rotation(
+        session, section_id=cast.section_id, name="First plates", day=TUESDAY, starts=time(10), ends=time(12),
+        plates_per_group=1, now=MORNING, zone=BERLIN,
+    )  # fmt: skip
+    file_run(
+        session, tablet_id="a-run-of-the-test", section_id=cast.section_id, group_id=cast.group_ids[0],
+        plate_box_id=room.plate_box_id, place_id=room.station_id, charge_id=room.charge_id, rotation_id=rotation.id,
+        settle_s=60, exposure_s=10, develop_s=20, incident=Incident.NONE, comment="", exposed_at=MORNING, by="G1", now=MORNING,
+    )  # fmt: skip
+    session.flush()
+    asked = plan_question(session, rotation.id)
+
+    with pytest.raises(Refusal, match="Something was filed under this rotation"):
+        delete_rotation(session, rotation.id)
+
+    session.expire_all()
+    assert plan_question(session, rotation.id) == asked
 
 
 SMALL = """{"name": "Two boxes", "periods": [[600, 3000]],
