@@ -9,6 +9,7 @@ import anyio.to_thread
 from fastapi import APIRouter, FastAPI
 from starlette.staticfiles import StaticFiles
 
+from server.activities.routes import router as activities
 from server.calendars.routes import router as calendars
 from server.chances.routes import router as chances
 from server.chemistry.routes import router as chemistry
@@ -37,6 +38,7 @@ FEATURES: tuple[APIRouter, ...] = (
     rotations,
     questions,
     chances,
+    activities,
     calendars,
     prep,
     chemistry,

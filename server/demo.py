@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
+from server.activities.actions import add_usual_activities
+from server.activities.queries import list_activities
 from server.calendars.actions import add_address
 from server.calendars.queries import list_addresses
 from server.chemistry.actions import mix_bleach, mix_developer, pour_charge
@@ -59,6 +61,7 @@ class Furnished:
     run_id: int
     container_ids: tuple[int, ...]
     pickup_id: int
+    activity_id: int
     address_id: int
     calendar_secret: str
 
@@ -226,6 +229,7 @@ def furnish(session: LabSession, section_id: int, *, zone: str, now: datetime, s
         by=by,
         now=now - timedelta(days=3),
     )
+    add_usual_activities(session, light_zone_id=None, still_zone_id=None)
     rotation = _first_rotation(
         session,
         section_id,
@@ -268,6 +272,7 @@ def furnish(session: LabSession, section_id: int, *, zone: str, now: datetime, s
         run_id=runs[0].id,
         container_ids=tuple(container.id for container in containers),
         pickup_id=pickup.id,
+        activity_id=list_activities(session)[0].id,
         address_id=list_addresses(session)[0].id,
         calendar_secret=secret,
     )

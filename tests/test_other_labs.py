@@ -11,6 +11,8 @@ from typing import Any
 import pytest
 from sqlmodel import SQLModel, col, select
 
+from server.activities.actions import remove_activity
+from server.activities.queries import list_activities
 from server.chemistry.models import Batch, Charge
 from server.data.session import ACROSS_LABS, Database, LabSession
 from server.demo import furnish
@@ -65,6 +67,8 @@ class Own:
 
 def _furnished(session: LabSession, section_id: int, zone: str) -> Own:
     furnish(session, section_id, zone=zone, now=MORNING, seconds=0)
+    for activity in list_activities(session):
+        remove_activity(session, activity.id)
     add_tray_line(session, name="line 2", capacity=1, light_zone_id=None, still_zone_id=None)
     stations = select(Place.id).where(Place.kind == PlaceKind.STATION)
     rate_a_strip(
@@ -128,6 +132,16 @@ FORMS = (
         "/stations/tray-lines/1",
         {"light_zone_id": "light_zone", "still_zone_id": "still_zone"},
         {"capacity": "3"},
+    ),
+    Sent(
+        "/activities/usual",
+        {"usual_light_zone_id": "light_zone", "usual_still_zone_id": "still_zone"},
+        {},
+    ),
+    Sent(
+        "/activities",
+        {"light_zone_id": "light_zone", "still_zone_id": "still_zone"},
+        {"name": "quiz", "shortest_min": "5", "longest_min": "9"},
     ),
     Sent(
         "/chemistry/developer",

@@ -29,6 +29,12 @@ def clock_at(instant: datetime, zone: str) -> str:
     return f"{instant.astimezone(ZoneInfo(zone)):%H:%M}"
 
 
+def exact_clock_at(instant: datetime, zone: str) -> str:
+    """The wall clock to the second where it is not on the minute: `09:40`, `09:40:20`."""
+    local = instant.astimezone(ZoneInfo(zone))
+    return f"{local:%H:%M:%S}" if local.second else f"{local:%H:%M}"
+
+
 def day_at(instant: datetime, zone: str) -> date:
     return instant.astimezone(ZoneInfo(zone)).date()
 

@@ -16,11 +16,11 @@ from server.people.forms import (
     SetUp,
     SigningIn,
 )
-from server.people.models import Student
 from server.people.queries import (
     count_students,
     find_section_by_code,
     get_section,
+    list_codes,
     list_groups,
     list_groups_to_join,
     list_sections,
@@ -134,11 +134,6 @@ def _as_svg(address: str) -> str:
     return drawing.svg_inline(omitsize=True, border=2, title="The class link", svgclass=None, lineclass=None)
 
 
-def _code_on_screens(student: Student, groups: dict[int, str]) -> str:
-    """How the student appears on shared screens, such as `G4-b`; never the name."""
-    return f"{groups[student.group_id]}-{student.letter}" if student.group_id in groups else "no group yet"
-
-
 def section_page(
     session: LabSession,
     section_id: int,
@@ -147,7 +142,7 @@ def section_page(
     size_form: Submitted[GroupSize] | None = None,
 ) -> SectionPage:
     section = get_section(session, section_id)
-    students = list_students(session, section_id)
+    students, codes = list_students(session, section_id), list_codes(session, section_id)
     names = {group.id: group.name for group in list_groups(session, section_id)}
     members = {
         group_id: [student.name for student in students if student.group_id == group_id] for group_id in names
@@ -159,7 +154,7 @@ def section_page(
         class_code=section.class_code,
         class_link=link + section.class_code,
         class_link_code=_as_svg(link + section.class_code),
-        students=[(student.id, student.name, _code_on_screens(student, names)) for student in students],
+        students=[(student.id, student.name, codes.get(student.id, "no group yet")) for student in students],
         groups=[GroupLine(names[group_id], people) for group_id, people in members.items()],
         students_form=students_form or Submitted(),
         size_form=size_form or Submitted(),

@@ -113,6 +113,16 @@ def list_section_names(session: LabSession) -> dict[int, str]:
     return dict(session.exec(select(Section.id, Section.name)).all())
 
 
+def list_codes(session: LabSession, section_id: int) -> dict[int, str]:
+    """How students appear on shared screens and paper, such as `G4-b`, by id; never the name. Who is in no group has no code."""
+    groups = {group.id: group.name for group in list_groups(session, section_id)}
+    return {
+        student.id: f"{groups[student.group_id]}-{student.letter}"
+        for student in list_students(session, section_id)
+        if student.group_id in groups
+    }
+
+
 def list_group_names(session: LabSession) -> dict[int, str]:
     """Group names (G1, G2, …) by id, over all sections of the lab."""
     return {group.id: group.name for group in session.exec(select(Group)).all()}

@@ -39,7 +39,7 @@ def add_still_zone(session: LabSession, *, name: str) -> StillZone:
     return zone
 
 
-def _refuse_unknown_zones(session: LabSession, light_zone_id: int | None, still_zone_id: int | None) -> None:
+def refuse_unknown_zones(session: LabSession, light_zone_id: int | None, still_zone_id: int | None) -> None:
     if light_zone_id is not None and session.get(LightZone, light_zone_id) is None:
         raise Refusal("This light zone is not in the lab any more. Choose one of the list.")
     if still_zone_id is not None and session.get(StillZone, still_zone_id) is None:
@@ -51,7 +51,7 @@ def add_tray_line(
 ) -> TrayLine:
     """A tray line with its four trays, each taking `capacity` plates at once."""
     _refuse_a_second(session, TrayLine, name)
-    _refuse_unknown_zones(session, light_zone_id, still_zone_id)
+    refuse_unknown_zones(session, light_zone_id, still_zone_id)
     line = TrayLine(name=name)
     session.add(line)
     session.flush()  # the trays name its id
@@ -77,7 +77,7 @@ def change_tray_line(
 ) -> None:
     """Make all trays of a line alike: how many plates each takes at once, and whose light and stillness they share."""
     line = get_tray_line(session, line_id)
-    _refuse_unknown_zones(session, light_zone_id, still_zone_id)
+    refuse_unknown_zones(session, light_zone_id, still_zone_id)
     for tray in list_trays_of_line(session, line.id):
         tray.capacity, tray.light_zone_id, tray.still_zone_id = capacity, light_zone_id, still_zone_id
 
@@ -95,7 +95,7 @@ def add_place(
 ) -> Place:
     """A station, a dryer or a bench; trays come with their line. A station takes one plate and has its own times."""
     _refuse_a_second(session, Place, name)
-    _refuse_unknown_zones(session, light_zone_id, still_zone_id)
+    refuse_unknown_zones(session, light_zone_id, still_zone_id)
     is_station = kind is PlaceKind.STATION
     place = Place(
         name=name,
@@ -126,7 +126,7 @@ def change_place(
     """Change a place. Rotations that are published already keep the room as it was when they were planned."""
     place = get_place(session, place_id)
     _refuse_a_second(session, Place, name, keep=place_id)
-    _refuse_unknown_zones(session, light_zone_id, still_zone_id)
+    refuse_unknown_zones(session, light_zone_id, still_zone_id)
     place.name, place.out_of_order = name, out_of_order
     place.light_zone_id, place.still_zone_id = light_zone_id, still_zone_id
     if place.kind == PlaceKind.STATION:
