@@ -17,6 +17,13 @@ document.addEventListener("click", (event) => {
   if (button) window.print();
 });
 
+// A chosen file's text goes into the field that the page names, where it is seen, changed and sent like typed text.
+document.addEventListener("change", async (event) => {
+  const field = document.getElementById(event.target.dataset?.textInto ?? "");
+  const file = event.target.files?.[0];
+  if (field && file) field.value = await file.text();
+});
+
 // <time data-until="2027-02-16T15:40:00+00:00"> shows what is left; the server's clock is read from the page's own
 // data-now, so that a tablet with a wrong clock still counts right.
 function countDown() {

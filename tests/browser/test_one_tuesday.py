@@ -161,7 +161,8 @@ def _plan_and_publish(page: Page) -> None:
     expect(page.locator("main")).to_contain_text("10:30")
     page.goto(address)
     page.get_by_role("button", name=re.compile("^Plan")).click()
-    expect(page.locator(".figure-number")).to_have_text(re.compile(r"^09:\d\d$"), timeout=30_000)
+    expect(page.get_by_role("button", name="Publish")).to_be_visible(timeout=30_000)
+    expect(page.locator(".figure-number")).to_have_text(re.compile(r"^09:\d\d$"))
     for words in ("No plan ends before", "Gap", "By hand, in rounds"):
         expect(page.locator("dl.figures")).to_contain_text(words)
     expect(page.locator("svg.drawing").first).to_be_visible()
