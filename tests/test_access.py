@@ -6,11 +6,12 @@ import pytest
 from fastapi.routing import APIRoute
 
 from server.app import FEATURES
-from server.data.session import Database
+from server.data.session import Database, LabSession
 from server.demo import Furnished, furnish
 from server.people import access
 from tests.casts import MORNING, Cast
 from tests.conftest import Running, Visitor, words
+from tests.replans.proposals import add_proposal
 
 ROUTES = {
     route.name: route for feature in FEATURES for route in feature.routes if isinstance(route, APIRoute)
@@ -31,6 +32,7 @@ INSTRUCTOR = {name for name in ROUTES if name.startswith("people.")} - ANYONE | 
     "questions.set_times", "questions.add_period", "questions.remove_period", "questions.add_break", "questions.remove_break",
     "questions.ask_groups", "questions.add_mix", "questions.remove_mix", "questions.set_reserve", "questions.rename",
     "questions.delete", "questions.taking_in", "questions.take_in",
+    "replans.propose", "replans.take", "replans.drop",
 }  # fmt: skip
 
 
@@ -73,6 +75,7 @@ class Walk:
 
     cast: Cast
     things: Furnished
+    proposal_id: int
 
     def address(self, route: APIRoute) -> str:
         ids = {
@@ -92,6 +95,7 @@ class Walk:
             "zone_id": 1,
             "line_id": 1,
             "mix_id": 1,
+            "proposal_id": self.proposal_id,
             "run_id": self.things.run_id,
             "container_id": self.things.container_ids[0],
             "entry_id": 1,
@@ -107,12 +111,17 @@ class Walk:
         return route.path.format(**ids)
 
 
+def walk_through(session: LabSession, cast: Cast) -> Walk:
+    """Fill the cellar lab with one of everything."""
+    things = furnish(session, cast.section_id, zone="Europe/Berlin", now=MORNING, seconds=1)
+    return Walk(cast, things, add_proposal(session, things.rotation_id, now=MORNING))
+
+
 @pytest.fixture
 def walk(server: Running, database: Database, cast: Cast) -> Walk:
     assert server.app.state.database is database
     with database.writing(cast.lab_id) as session:
-        things = furnish(session, cast.section_id, zone="Europe/Berlin", now=MORNING, seconds=1)
-    return Walk(cast, things)
+        return walk_through(session, cast)
 
 
 def _asked(visitor: Visitor, walk: Walk, route: APIRoute) -> tuple[int, str]:

@@ -14,11 +14,13 @@ from sqlmodel import SQLModel, col, select
 from server.activities.actions import remove_activity
 from server.activities.queries import list_activities
 from server.chemistry.models import Batch, Charge
+from server.core.planning import whiteboard
 from server.data.session import ACROSS_LABS, Database, LabSession
 from server.demo import furnish
 from server.exposures.models import MeterReading
 from server.people.models import Group, Section
 from server.people.queries import list_groups
+from server.rotations.actions import SEED, keep_plan, plan_question, publish
 from server.rotations.models import Period
 from server.stations.actions import add_tray_line
 from server.stations.models import Bath, LightZone, Place, PlaceKind, StillZone
@@ -63,10 +65,15 @@ class Own:
     entry: int
     pickup: int
     period: int
+    published: int
+    last_group: int
 
 
 def _furnished(session: LabSession, section_id: int, zone: str) -> Own:
-    furnish(session, section_id, zone=zone, now=MORNING, seconds=0)
+    things = furnish(session, section_id, zone=zone, now=MORNING, seconds=0)
+    problem = plan_question(session, things.draft_id)
+    keep_plan(session, things.draft_id, problem, whiteboard(problem), seed=SEED, now=MORNING)
+    publish(session, things.draft_id, now=MORNING)
     for activity in list_activities(session):
         remove_activity(session, activity.id)
     add_tray_line(session, name="line 2", capacity=1, light_zone_id=None, still_zone_id=None)
@@ -97,6 +104,8 @@ def _furnished(session: LabSession, section_id: int, zone: str) -> Own:
         entry=_first(session, WasteEntry),
         pickup=_first(session, Pickup),
         period=_first(session, Period),
+        published=things.draft_id,
+        last_group=list_groups(session, section_id)[-1].id,
     )
 
 
@@ -167,6 +176,11 @@ FORMS = (
     Sent("/calendars", {"section_id": "section"}, {"label": "phone"}, taken=200),
     Sent("/rotations/1/plates", {"group_id": "group", "tied_place_id": "station"}, {"plates": "2"}),
     Sent("/rotations/1/breaks", {"period_id": "period"}, {"break_starts": "11:30", "break_ends": "11:40"}),
+    Sent(
+        "/rotations/{published}/change",
+        {"absent_group_id": "group", "joins_group_id": "last_group"},
+        {"what": "absent"},
+    ),
     Sent(
         "/class-file",
         {"section_id": "section"},

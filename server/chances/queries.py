@@ -2,16 +2,14 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import cast
 
 from server.core.moments import day_at
-from server.core.planning import Plan, Problem, Visit, read_class_file
-from server.core.planning.answer import Status
+from server.core.planning import Plan, Problem
 from server.core.reserve import Success, success
 from server.data.session import LabSession
 from server.prep.queries import list_rotations_of_day
 from server.rotations.models import RotationPlan, StepTime
-from server.rotations.queries import get_plan, list_every_visit, list_steps
+from server.rotations.queries import get_plan, list_steps, read_plan
 from server.runs.queries import count_verdicts
 
 
@@ -33,23 +31,13 @@ def find_kept(session: LabSession, rotation_id: int) -> Kept | None:
     kept = get_plan(session, rotation_id)
     if kept is None or not kept.plates_planned:
         return None
-    asked = read_class_file(kept.class_file)
+    asked, planned = read_plan(session, kept)
     problem = replace(asked, groups=tuple(group for group in asked.groups if not group.reserve))
     ordinary = {group.name for group in problem.groups}
-    visits = tuple(
-        Visit(
-            visit.group,
-            visit.pass_no,
-            visit.step,
-            visit.place,
-            round((visit.starts_at - kept.starts_at).total_seconds()),
-            round((visit.ends_at - kept.starts_at).total_seconds()),
-        )
-        for visit in list_every_visit(session, kept.id)
-        if visit.group in ordinary
-    )
+    problem = replace(problem, fixed=tuple(one for one in asked.fixed if one.group in ordinary))
+    visits = tuple(visit for visit in planned.visits if visit.group in ordinary)
     makespan_s = max(visit.end_s for visit in visits)
-    plan = Plan(cast("Status", kept.status), makespan_s, min(kept.bound_s, makespan_s), visits)
+    plan = Plan(planned.status, makespan_s, min(kept.bound_s, makespan_s), visits)
     timed = frozenset(
         step.name for step in list_steps(session, rotation_id) if step.time_from != StepTime.OWN
     )

@@ -1,8 +1,9 @@
 """Asking for a rotation, keeping what the planner answers, and publishing it."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import asdict
 from datetime import UTC, date, datetime, time, timedelta
-from typing import Any, cast
+from typing import cast
 from zoneinfo import ZoneInfo
 
 from sqlmodel import col, delete
@@ -45,6 +46,7 @@ from server.rotations.queries import (
     PlanVisit,
     get_class_time,
     get_plan,
+    get_published,
     get_rotation,
     is_mix_of_use,
     list_asked_groups,
@@ -57,6 +59,7 @@ from server.rotations.queries import (
     list_places_of,
     list_published,
     list_steps,
+    visits_on_clock,
 )
 from server.stations.models import Bath, PlaceKind
 from server.stations.models import Place as LabPlace
@@ -405,17 +408,16 @@ def keep_plan(
     if broken:
         raise Refusal(f"The plan breaks a rule, so it was not kept: {broken[0]} Press Plan once more.")
     drop_plan(session, rotation_id)
-    ordinary = {group.name: group.passes for group in problem.groups if not group.reserve}
-    plates, unplaced = sum(ordinary.values()), sum(one.group in ordinary for one in plan.unplaced)
+    planned, unplaced = _count_plates(problem, plan)
     kept = RotationPlan(
         rotation_id=rotation_id,
         status=plan.status,
         makespan_s=plan.makespan_s,
         bound_s=plan.bound_s,
         whiteboard_s=plan.whiteboard_s,
-        plates_planned=plates - unplaced,
+        plates_planned=planned,
         plates_unplaced=unplaced,
-        unplaced="\n".join(f"{one.group}, plate {one.pass_no}" for one in plan.unplaced),
+        unplaced=_unplaced_words(plan),
         reasons="\n".join(plan.reasons),
         class_file=write_class_file(problem),
         seed=seed,
@@ -444,32 +446,67 @@ def _visit_rows(
         if rotation.class_file is not None
         else {group.name: group.id for group in list_groups(session, rotation.section_id)}
     )
-    asked = {group.name: group for group in problem.groups}
     rows: list[Visit | NamedVisit] = []
-    for visit in plan.visits:
-        steps = {step.name: step for step in problem.steps_of(asked[visit.group], visit.pass_no)}
-        row: dict[str, Any] = {
-            "plan_id": kept.id,
-            "pass_no": visit.pass_no,
-            "step": visit.step,
-            "place": visit.place,
-            "light": steps[visit.step].light,
-            "still": steps[visit.step].still,
-            "starts_at": kept.starts_at + timedelta(seconds=visit.start_s),
-            "ends_at": kept.starts_at + timedelta(seconds=visit.end_s),
-        }
-        if visit.group in mine:
-            rows.append(Visit(**row, group_id=mine[visit.group]))
+    for visit in visits_on_clock(problem, plan, starts_at=kept.starts_at):
+        row = asdict(visit)
+        name = row.pop("group")
+        if name in mine:
+            rows.append(Visit(**row, plan_id=kept.id, group_id=mine[name]))
         else:
-            rows.append(NamedVisit(**row, group_name=visit.group))
+            rows.append(NamedVisit(**row, plan_id=kept.id, group_name=name))
     return rows
+
+
+def replace_plan(
+    session: LabSession,
+    rotation_id: int,
+    problem: Problem,
+    plan: Plan,
+    *,
+    lost: Collection[tuple[str, int]],
+    now: datetime,
+) -> None:
+    """Put a plan made in the middle of a class in the place of the published one, after every rule has been checked again.
+
+    `lost` are the plates, by group and pass, that were begun in vain.
+    """
+    rotation, kept = get_published(session, rotation_id)
+    broken = check(problem, plan)
+    if broken:
+        raise Refusal(f"The new plan breaks a rule, so the old one stays: {broken[0]} Ask for another one.")
+    _drop_visits(session, kept)
+    kept.status, kept.reasons = plan.status, "\n".join(plan.reasons)
+    kept.makespan_s, kept.bound_s, kept.whiteboard_s = plan.makespan_s, plan.bound_s, plan.whiteboard_s
+    planned, kept.plates_unplaced = _count_plates(problem, plan)
+    kept.plates_planned = planned - len(lost)
+    kept.unplaced = _unplaced_words(plan)
+    kept.class_file = write_class_file(problem)
+    kept.changed_at = now
+    kept.lost = "\n".join(f"{pass_no} {group}" for group, pass_no in sorted(lost))
+    session.add_all(_visit_rows(session, rotation, kept, problem, plan))
+    _refuse_a_clash(session, rotation, kept)
+
+
+def _count_plates(problem: Problem, plan: Plan) -> tuple[int, int]:
+    """How many plates of the section's groups are planned, and how many are left out."""
+    ordinary = {group.name: group.passes for group in problem.groups if not group.reserve}
+    unplaced = sum(one.group in ordinary for one in plan.unplaced)
+    return sum(ordinary.values()) - unplaced, unplaced
+
+
+def _unplaced_words(plan: Plan) -> str:
+    return "\n".join(f"{one.group}, plate {one.pass_no}" for one in plan.unplaced)
+
+
+def _drop_visits(session: LabSession, kept: RotationPlan) -> None:
+    session.exec(delete(Visit).where(col(Visit.plan_id) == kept.id))
+    session.exec(delete(NamedVisit).where(col(NamedVisit.plan_id) == kept.id))
 
 
 def drop_plan(session: LabSession, rotation_id: int) -> None:
     kept = get_plan(session, rotation_id)
     if kept is not None:
-        session.exec(delete(Visit).where(col(Visit.plan_id) == kept.id))
-        session.exec(delete(NamedVisit).where(col(NamedVisit.plan_id) == kept.id))
+        _drop_visits(session, kept)
         session.delete(kept)
         session.flush()  # the next plan of the rotation takes its place
 
@@ -499,6 +536,8 @@ def _refuse_a_clash(session: LabSession, rotation: Rotation, kept: RotationPlan)
     visits = list_every_visit(session, kept.id)
     ends_at = max(visit.ends_at for visit in visits)
     for other in list_published(session, after=kept.starts_at, before=ends_at):
+        if other.rotation_id == rotation.id:
+            continue
         there = list_every_visit(session, other.plan_id)
         busy = {
             mine.place

@@ -152,7 +152,8 @@ class RotationPlan(LabOwned, table=True):
     """What the planner answered. `class_file` is the whole question as asked, so that an answer never changes by itself.
 
     Times are seconds from `starts_at`, when the first period given to the planner starts, as in `class_file`. The plates are those of
-    the section's groups; rounds kept free for repeats are not counted.
+    the section's groups; rounds kept free for repeats are not counted. `changed_at` is when the plan was last changed in the middle of
+    the class. `lost` names the plates that were begun in vain, a line each: its pass, a blank and its group.
     """
 
     __tablename__ = "rotation_plan"
@@ -175,6 +176,8 @@ class RotationPlan(LabOwned, table=True):
     seed: int
     starts_at: datetime = instant()
     made_at: datetime = instant()
+    changed_at: datetime | None = instant(default=None)
+    lost: str | None = None
 
 
 class Visit(LabOwned, table=True):

@@ -154,7 +154,8 @@ class AskedLine:
 @dataclass(frozen=True)
 class RotationPage:
     """`is_stale` says that the rotation was changed after the plan that is shown was made; `developer` is how its life and the plan
-    agree; `is_from_file` says that its question came as a class file.
+    agree; `is_from_file` says that its question came as a class file; `changed` is when the plan was changed in the middle of the
+    class.
     """
 
     id: int
@@ -165,6 +166,7 @@ class RotationPage:
     is_published: bool
     can_publish: bool
     is_stale: bool
+    changed: str
     missing: Sequence[str]
     answer: Answer | None
     drawing: Drawing | None
@@ -195,6 +197,7 @@ class SheetPage:
     section: str
     is_published: bool
     is_stale: bool
+    changed: str
     answer: Answer | None
     drawing: Drawing | None
     periods: Sequence[str]
@@ -352,11 +355,14 @@ def _answer(
     )
 
 
-def _drawing(plan: RotationPlan, problem: Problem, visits: Sequence[PlanVisit], zone: str) -> Drawing | None:
+def draw_visits(
+    problem: Problem, visits: Sequence[PlanVisit], *, starts_at: datetime, zone: str
+) -> Drawing | None:
+    """A plan as a drawing, with the groups in the problem's order; `starts_at` is the class's second 0."""
     places = {place.name: place for place in problem.places}
 
     def seconds(instant: datetime) -> int:
-        return round((instant - plan.starts_at).total_seconds())
+        return round((instant - starts_at).total_seconds())
 
     pieces = [
         Piece(
@@ -374,7 +380,7 @@ def _drawing(plan: RotationPlan, problem: Problem, visits: Sequence[PlanVisit], 
         for visit in visits
     ]
     rows = [group.name for group in problem.groups]
-    return draw(pieces, rows=rows, periods=problem.periods, starts_at=plan.starts_at, zone=zone)
+    return draw(pieces, rows=rows, periods=problem.periods, starts_at=starts_at, zone=zone)
 
 
 def _visit_line(visit: PlanVisit, clock: _Clock) -> VisitLine:
@@ -493,7 +499,7 @@ def rotation_page(session: LabSession, rotation_id: int, zone: str) -> RotationP
     if plan is not None:
         problem, visits = read_class_file(plan.class_file), list_every_visit(session, plan.id)
         answer = _answer(plan, problem, visits, zone, clock)
-        drawing = _drawing(plan, problem, visits, zone)
+        drawing = draw_visits(problem, visits, starts_at=plan.starts_at, zone=zone)
         passes, places = _passes(problem, visits, clock), _by_place(problem, visits, clock)
         developer = _developer(plan, problem, visits, clock)
     return RotationPage(
@@ -505,6 +511,7 @@ def rotation_page(session: LabSession, rotation_id: int, zone: str) -> RotationP
         is_published=rotation.state == RotationState.PUBLISHED,
         can_publish=rotation.state == RotationState.PLANNED and bool(passes) and rotation.class_file is None,
         is_stale=rotation.state == RotationState.DRAFT and plan is not None,
+        changed=clock.at(plan.changed_at) if plan is not None and plan.changed_at else "",
         missing=list_missing(session, rotation_id) if rotation.state != RotationState.PUBLISHED else [],
         answer=answer,
         drawing=drawing,
@@ -572,6 +579,7 @@ def sheet_page(session: LabSession, rotation_id: int, zone: str) -> SheetPage:
         section=rotation.section,
         is_published=rotation.is_published,
         is_stale=rotation.is_stale,
+        changed=rotation.changed,
         answer=rotation.answer,
         drawing=rotation.drawing,
         periods=rotation.periods,

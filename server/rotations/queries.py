@@ -3,14 +3,18 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import cast
 
 from sqlmodel import col, func, select
 
 from server.core.class_time import ClassTime, Stretch, divide_class_time
+from server.core.planning import Plan, Problem, Unplaced, read_class_file
+from server.core.planning import Visit as PlannedVisit
+from server.core.planning.answer import Status
 from server.data.session import LabSession
 from server.people.models import Group, Section
 from server.people.queries import get_lab, list_group_names, list_groups
-from server.refusal import NotFound
+from server.refusal import NotFound, Refusal
 from server.rotations.models import (
     GroupPlates,
     NamedVisit,
@@ -180,6 +184,16 @@ def get_plan(session: LabSession, rotation_id: int) -> RotationPlan | None:
     return session.exec(select(RotationPlan).where(RotationPlan.rotation_id == rotation_id)).first()
 
 
+def get_published(session: LabSession, rotation_id: int) -> tuple[Rotation, RotationPlan]:
+    """A published rotation with its plan."""
+    rotation, kept = get_rotation(session, rotation_id), get_plan(session, rotation_id)
+    if rotation.state != RotationState.PUBLISHED or kept is None:
+        raise Refusal(
+            "This rotation is not published, so there is no plan that people follow. Publish it first."
+        )
+    return rotation, kept
+
+
 def list_plans(session: LabSession) -> dict[int, RotationPlan]:
     """The plans kept in the lab, by rotation."""
     return {plan.rotation_id: plan for plan in session.exec(select(RotationPlan)).all()}
@@ -202,6 +216,53 @@ def list_every_visit(session: LabSession, plan_id: int) -> list[PlanVisit]:
     visits = [_plan_visit(names[one.group_id], one) for one in list_visits(session, plan_id)]
     visits.extend(_plan_visit(one.group_name, one) for one in named)
     return sorted(visits, key=lambda visit: (visit.starts_at, visit.ends_at))
+
+
+def read_plan(session: LabSession, kept: RotationPlan) -> tuple[Problem, Plan]:
+    """The question and the answer that are kept, as the planner knows them."""
+    problem = read_class_file(kept.class_file)
+
+    def second(instant: datetime) -> int:
+        return round((instant - kept.starts_at).total_seconds())
+
+    visits = tuple(
+        PlannedVisit(
+            visit.group,
+            visit.pass_no,
+            visit.step,
+            visit.place,
+            second(visit.starts_at),
+            second(visit.ends_at),
+        )
+        for visit in list_every_visit(session, kept.id)
+    )
+    placed = {(visit.group, visit.pass_no) for visit in visits}
+    every = ((group.name, number) for group in problem.groups for number in range(1, group.passes + 1))
+    return problem, Plan(
+        cast("Status", kept.status),
+        kept.makespan_s,
+        kept.bound_s,
+        visits,
+        tuple(Unplaced(*one) for one in every if one not in placed),
+        tuple(kept.reasons.splitlines()),
+        kept.whiteboard_s,
+    )
+
+
+def visits_on_clock(problem: Problem, plan: Plan, *, starts_at: datetime) -> list[PlanVisit]:
+    """A plan's visits at their instants, with the light and the stillness of their steps; `starts_at` is the class's second 0."""
+    groups = {group.name: group for group in problem.groups}
+    found = []
+    for visit in plan.visits:
+        steps = problem.steps_of(groups[visit.group], visit.pass_no)
+        step = next(step for step in steps if step.name == visit.step)
+        starts, ends = (starts_at + timedelta(seconds=second) for second in (visit.start_s, visit.end_s))
+        found.append(
+            PlanVisit(
+                visit.group, visit.pass_no, visit.step, visit.place, step.light, step.still, starts, ends
+            )
+        )
+    return found
 
 
 def _plan_visit(group: str, row: Visit | NamedVisit) -> PlanVisit:

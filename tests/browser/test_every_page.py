@@ -10,10 +10,9 @@ from fastapi.routing import APIRoute
 from playwright.sync_api import Page
 
 from server.data.session import Database
-from server.demo import furnish
 from tests.browser.conftest import Open
-from tests.casts import MORNING, Cast
-from tests.test_access import ROUTES, STUDENT, Walk
+from tests.casts import Cast
+from tests.test_access import ROUTES, STUDENT, Walk, walk_through
 
 pytestmark = pytest.mark.browser
 
@@ -28,8 +27,7 @@ NO_PAGE = {
 @pytest.fixture
 def walk(database: Database, cast: Cast) -> Walk:
     with database.writing(cast.lab_id) as session:
-        things = furnish(session, cast.section_id, zone="Europe/Berlin", now=MORNING, seconds=1)
-    return Walk(cast, things)
+        return walk_through(session, cast)
 
 
 def _pages(names: set[str]) -> list[APIRoute]:

@@ -1,6 +1,6 @@
 """Rotations for a class: who is where and when, with a proof of how good that is."""
 
-from server.core.planning.answer import Plan, Progress, Status, Unplaced, Visit, answer_json
+from server.core.planning.answer import Plan, Progress, Status, Unplaced, Visit, answer_json, read_answer
 from server.core.planning.changes import Change, changes_of, pairs_of
 from server.core.planning.checking import check
 from server.core.planning.class_file import ClassFileFault, read_class_file, write_class_file
@@ -36,6 +36,7 @@ __all__ = [
     "outlook_of",
     "pairs_of",
     "plan",
+    "read_answer",
     "read_class_file",
     "wall_sheet",
     "what_if",

@@ -1,4 +1,4 @@
-"""What the planner answers, and that answer as JSON."""
+"""What the planner answers, and that answer as JSON, written and read back."""
 
 import json
 from dataclasses import dataclass
@@ -80,4 +80,21 @@ def answer_json(plan: Plan) -> str:
         },
         ensure_ascii=False,
         indent=1,
+    )
+
+
+def read_answer(text: str) -> Plan:
+    """Return the plan that `answer_json` has written; KeyError or ValueError for any other text."""
+    found = json.loads(text)
+    return Plan(
+        found["status"],
+        found["makespan_s"],
+        found["bound_s"],
+        tuple(
+            Visit(one["group"], one["pass"], one["step"], one["place"], one["start_s"], one["end_s"])
+            for one in found["visits"]
+        ),
+        tuple(Unplaced(one["group"], one["pass"]) for one in found["unplaced"]),
+        tuple(found["reasons"]),
+        found["whiteboard_s"],
     )

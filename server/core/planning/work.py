@@ -191,9 +191,12 @@ class Work:
         )
 
 
-def take_apart(problem: Problem) -> Work:
-    """Return the problem as kinds of places and jobs."""
-    kinds = _kinds(problem)
+def take_apart(problem: Problem, *, merge: bool = True) -> Work:
+    """Return the problem as kinds of places and jobs.
+
+    Without ``merge`` every place is a kind of its own and every group and pass itself, as for people who know their plan.
+    """
+    kinds = _kinds(problem) if merge else tuple(Kind((place,)) for place in problem.places)
     kind_of = {place.name: number for number, kind in enumerate(kinds) for place in kind.places}
     jobs: list[Job] = []
     for pass_no in range(1, max(group.passes for group in problem.groups) + 1):
@@ -201,6 +204,10 @@ def take_apart(problem: Problem) -> Work:
             if pass_no <= group.passes:
                 jobs.append(_job(problem, len(jobs), number, group, pass_no, kind_of))
     by_pass = {(job.group, job.pass_no): job for job in jobs}
+    if not merge:
+        return Work(
+            problem, kinds, tuple(jobs), tuple((number,) for number in range(len(problem.groups))), ()
+        )
     families = _families(problem)
     sequences: list[tuple[int, ...]] = []
     for family in families:
