@@ -259,7 +259,7 @@ def proposal_page(
         ]
         if has_plan
         else [],
-        others=_others(proposal),
+        others=_others(proposal, "Everybody else" if _told(proposal, both) else "Everybody"),
         shown=shown,
         drawing=draw_visits(
             problem,
@@ -308,7 +308,8 @@ def _counted(number: int, one: str, more: str) -> str:
 
 def _verdict(proposal: Proposal, both: Compared, rotation: Rotation) -> str:
     """What a class is told in one sentence."""
-    left_s = proposal.bell_s - both.new.makespan_s
+    # The finish is shown at the next whole minute, and what is left until the bell is as much shorter.
+    left_s = proposal.bell_s - -(-both.new.makespan_s // 60) * 60
     bell = "cleaning up begins" if rotation.clean_up_s else "the bell"
     when = (
         f"{duration_words(left_s)} before {bell}"
@@ -324,11 +325,11 @@ def _verdict(proposal: Proposal, both: Compared, rotation: Rotation) -> str:
     return f"{when}; {', '.join(parts)}, {stayed} {'stays' if stayed == 1 else 'stay'}"
 
 
-def _others(proposal: Proposal) -> str:
+def _others(proposal: Proposal, who: str) -> str:
     """What holds for everybody who is not in the table."""
     if proposal.kind == MishapKind.LATE:
-        return "Everybody else keeps place and order and begins later by as much as the class does."
-    return "Everybody else stays: the same places, and times that differ by a minute at most."
+        return f"{who} keeps place and order and begins later by as much as the class does."
+    return f"{who} stays: the same places, and times that differ by a minute at most."
 
 
 def _changed_line(line: Line, clock: _Clock) -> ChangedLine:
