@@ -9,10 +9,11 @@ import pytest
 from bs4 import BeautifulSoup
 
 from server.activities.actions import add_usual_activities
+from server.activities.queries import find_kept
 from server.core.planning import whiteboard
 from server.data.session import LabSession
 from server.rotations.actions import SEED, add_rotation, keep_plan, plan_question, publish, set_plates
-from server.rotations.queries import list_group_plates
+from server.rotations.queries import get_rotation, list_group_plates
 from tests.casts import MORNING, STUDENTS, Cast
 from tests.conftest import Visitor
 from tests.reading import text_of
@@ -49,14 +50,20 @@ class Planning:
     section_id: int
 
     def rotation(
-        self, *, plates: int = 2, day: date = date(2027, 2, 16), published: bool = True, talk_s: int = 0
+        self,
+        *,
+        plates: int = 2,
+        day: date = date(2027, 2, 16),
+        published: bool = True,
+        talk_s: int = 0,
+        reserve_rounds: int = 0,
     ) -> int:
         with self.in_lab() as session:
             added = add_rotation(
                 session, section_id=self.section_id, name="First plates", day=day, starts=time(10), ends=time(14),
                 plates_per_group=plates, now=MORNING, zone="Europe/Berlin",
             )  # fmt: skip
-            added.talk_s = talk_s
+            added.talk_s, added.reserve_rounds = talk_s, reserve_rounds
             problem = plan_question(session, added.id)
             keep_plan(session, added.id, problem, whiteboard(problem), seed=SEED, now=MORNING)
             if published:
@@ -172,6 +179,22 @@ def test_a_talk_for_everybody_stands_first_and_is_not_given_again(mira: Visitor,
 
     assert _card(page, "G1")[0][2:] == ["everybody", "talk"]
     assert "safety talk" not in {line[3] for line in _card(page, "G3")}
+
+
+def test_rounds_kept_for_repeats_wait_for_nobody_but_keep_their_darkness(
+    mira: Visitor, planning: Planning, in_lab: InLab
+) -> None:
+    rotation = planning.rotation(plates=1, reserve_rounds=1)
+    page = mira.page(f"/rotations/{rotation}/roles")
+    with in_lab() as session:
+        kept = find_kept(session, get_rotation(session, rotation))
+
+    assert [row[0] for row in _rows(page, "Waiting")] == ["G1", "G2", "G3"]
+    assert kept is not None
+    repeats = [one for one in kept.busy if one.group not in kept.groups]
+    assert any(one.light == "dark" for one in repeats)
+    assert kept.spans[-1][1] == max(one.end_s for one in kept.busy if one.group in kept.groups)
+    assert kept.spans[-1][1] < max(one.end_s for one in repeats)
 
 
 def test_a_rotation_without_a_plan_has_no_roles_yet(mira: Visitor, planning: Planning, cast: Cast) -> None:

@@ -12,6 +12,7 @@ from server.core.moments import (
     clock_at,
     day_at,
     day_begins,
+    exact_clock_at,
     instant_of,
     is_time_zone,
     moment_words,
@@ -68,6 +69,11 @@ def test_every_wall_clock_time_that_exists_comes_back(local: datetime, zone: str
 
     if isinstance(found, datetime):
         assert found.astimezone(ZoneInfo(zone)).replace(tzinfo=None) == local
+
+
+def test_the_wall_clock_shows_seconds_where_there_are_any() -> None:
+    assert exact_clock_at(datetime(2027, 2, 16, 8, 40, tzinfo=UTC), "Europe/Berlin") == "09:40"
+    assert exact_clock_at(datetime(2027, 2, 16, 8, 40, 5, tzinfo=UTC), "Europe/Berlin") == "09:40:05"
 
 
 def test_a_moment_in_words() -> None:
