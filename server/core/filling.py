@@ -355,31 +355,35 @@ class _Gaps:
         if _covered(gap) + WORTH_S > closes - opens:
             return []
         for index, windows in enumerate(self._windows[number]):
-            if not windows or self._activities[index].opens:
+            activity = self._activities[index]
+            if not windows or activity.opens or (index in self._done and not activity.repeatable):
                 continue
-            if any(one.index == index for one in gap) and not self._activities[index].repeatable:
-                continue
-            ways = [way for place in range(len(gap) + 1) for way in self._added(number, index, place)]
+            ways = list(self._beside(number, index))
+            most = min(closes - opens, _covered(gap) + activity.longest_s)
+            if gap and max(map(_covered, ways), default=0) < most:
+                ways.extend(self._anew(number, index))
             if ways:
                 found.append((index, max(ways, key=_covered)))
         return found
 
-    def _added(self, number: int, index: int, place: int) -> Iterator[_Gap]:
-        """The gap with the activity at this place in its order: beside the others as they are, or all of them timed anew."""
-        gap = self._gaps[number]
-        before, after = gap[:place], gap[place:]
-        opens, closes = self._stretches[number]
-        between = (
-            before[-1].end_s + REST_S * (before[-1].index == index) if before else opens,
-            after[0].start_s - REST_S * (after[0].index == index) if after else closes,
-        )
-        beside = self._timed(number, [index], between)
-        if beside is not None:
-            yield *before, *beside, *after
-        if gap:
-            timed = self._timed(
-                number, [one.index for one in (*before, _Placed(index, 0, 0), *after)], (opens, closes)
+    def _beside(self, number: int, index: int) -> Iterator[_Gap]:
+        """The gap with the activity put between the others, which stay as they are."""
+        gap, (opens, closes) = self._gaps[number], self._stretches[number]
+        for place in range(len(gap) + 1):
+            before, after = gap[:place], gap[place:]
+            between = (
+                before[-1].end_s + REST_S * (before[-1].index == index) if before else opens,
+                after[0].start_s - REST_S * (after[0].index == index) if after else closes,
             )
+            beside = self._timed(number, [index], between)
+            if beside is not None:
+                yield *before, *beside, *after
+
+    def _anew(self, number: int, index: int) -> Iterator[_Gap]:
+        """The gap with the activity at each place in its order, all of them timed anew."""
+        order, stretch = [one.index for one in self._gaps[number]], self._stretches[number]
+        for place in range(len(order) + 1):
+            timed = self._timed(number, [*order[:place], index, *order[place:]], stretch)
             if timed is not None:
                 yield from _rested(timed)
 
