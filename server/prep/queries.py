@@ -23,7 +23,14 @@ from server.core.working_solution import equal_parts
 from server.data.session import LabSession
 from server.prep.models import PrepTick
 from server.rotations.models import StepPlace, StepTime
-from server.rotations.queries import Published, get_plan, list_published, list_steps, list_visits
+from server.rotations.queries import (
+    Published,
+    get_plan,
+    list_every_visit,
+    list_published,
+    list_steps,
+    list_visits,
+)
 from server.stations.models import Place
 from server.stations.queries import list_stations
 from server.stock.models import PlateBox, Substance
@@ -42,7 +49,7 @@ _DAYS_AHEAD = timedelta(days=21)
 
 @dataclass(frozen=True)
 class RotationOfDay:
-    """What a published rotation does on one day; `last_out_at` is when its last plate leaves the developer."""
+    """What a published rotation does on one day; `last_out_at` is when its last plate leaves the developer, repeats too."""
 
     rotation_id: int
     name: str
@@ -120,6 +127,8 @@ def _on_day(session: LabSession, published: Published, day: date, zone: str) -> 
     exposing = {step.name for step in steps if step.time_from == StepTime.EXPOSURE}
     developing = {step.name for step in steps if step.at == StepPlace.DEVELOPER}
     exposures = [visit for visit in visits if visit.step in exposing]
+    # A repeat is a plate in the developer too, so the mix must live for it.
+    every = [one for one in list_every_visit(session, plan.id) if day_at(one.starts_at, zone) == day]
     ends_at = max(visit.ends_at for visit in visits)
     is_first_day = day_at(published.starts_at, zone) == day
     return RotationOfDay(
@@ -127,7 +136,7 @@ def _on_day(session: LabSession, published: Published, day: date, zone: str) -> 
         name=f"{published.section_name}, {published.name}",
         starts_at=published.starts_at if is_first_day else visits[0].starts_at,
         ends_at=ends_at,
-        last_out_at=max((visit.ends_at for visit in visits if visit.step in developing), default=ends_at),
+        last_out_at=max((visit.ends_at for visit in every if visit.step in developing), default=ends_at),
         plates=len(exposures),
         groups=len({visit.group_id for visit in visits}),
         stations=tuple(sorted({visit.place for visit in exposures})),

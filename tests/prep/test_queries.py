@@ -8,7 +8,8 @@ from server.chemistry.actions import empty_charge, mix_bleach, mix_developer, po
 from server.chemistry.queries import get_usual_quantities
 from server.data.session import LabSession
 from server.prep.queries import DayNeeds, find_day_needs, list_coming_days, list_rotations_of_day
-from server.rotations.models import RotationState
+from server.rotations.models import NamedVisit, RotationState
+from server.rotations.queries import get_plan
 from server.stations.models import Bath
 from server.stations.queries import list_trays
 from server.stock.actions import draw_plates
@@ -243,3 +244,25 @@ def test_the_last_plate_leaves_the_developer_before_the_class_ends(session: LabS
     assert rotation.last_out_at == MORNING + timedelta(minutes=34, seconds=30)
     assert rotation.ends_at == MORNING + timedelta(minutes=36)
     assert (rotation.plates, rotation.groups, rotation.stations) == (12, 3, ("S1", "S2", "S3"))
+
+
+def test_the_developer_is_to_live_for_a_repeat_too(session: LabSession, cast: Cast) -> None:
+    """The last of the day's repeats leaves the developer an hour after everybody else's plate; no plate is counted for it."""
+    furnish(session)
+    publish_rounds(session, cast.section_id, name="one", starts_at=MORNING)
+    (before,) = list_rotations_of_day(session, TUESDAY, ZONE)
+    kept = get_plan(session, before.rotation_id)
+    assert kept is not None
+    ends_at = before.last_out_at + timedelta(hours=1)
+    session.add(
+        NamedVisit(
+            plan_id=kept.id, group_name="Repeat 1", pass_no=1, step="develop", place="developer, line 1", light="dark", still="any",
+            starts_at=ends_at - timedelta(seconds=150), ends_at=ends_at,
+        )
+    )  # fmt: skip
+    session.flush()
+
+    (after,) = list_rotations_of_day(session, TUESDAY, ZONE)
+
+    assert after.last_out_at == ends_at
+    assert after.plates == before.plates

@@ -175,6 +175,37 @@ def test_the_margin_to_the_end_of_the_developer_s_life_is_told(
     assert f"The last plate leaves the developer at {clock}, {left} before its end of life." in words
 
 
+def test_a_talk_of_eight_and_four_rounds_of_six_leave_five_and_a_half_minutes_of_life(
+    mira: Visitor, cast: Cast, room: None, in_lab: InLab
+) -> None:
+    """House example, by hand: 14:00 + 8 + 4 · 6 + 2.5 min = 14:34:30; mixed at 08:40 the developer lives to 14:40.
+
+    The four rounds stand here as one step of 24 min before the plate is developed for 2.5 min.
+    """
+    answer = mira.post(
+        "/rotations",
+        data={
+            "section_id": cast.section_id, "name": "Third section", "day": "2027-02-16", "starts": "14:00", "ends": "14:50",
+            "plates_per_group": 1, "talk_min": "8", "clean_up_min": "5",
+        },
+    )  # fmt: skip
+    address = answer.url.path
+    mira.submit(
+        f"{address}/steps", name=["rounds", "develop"], position=["10", "20"], at=["station", "developer"],
+        time_from=["own", "own"], seconds=["1440", "150"], light=["any", "dark"], still=["any", "any"], max_wait_s=["0", ""],
+        attended=["true", "true"],
+    )  # fmt: skip
+    mira.submit(
+        f"{address}/plates", group_id=list(cast.group_ids), plates=["1", "0", "0"], tied_place_id=["", "", ""]
+    )
+    mira.submit(f"{address}/mixes", mixed_on="2027-02-16", mixed_at="08:40", life_h="6", serves="12")
+    _keep_a_plan(in_lab, address)
+
+    words = text_of(mira.page(address)).replace("\N{NO-BREAK SPACE}", " ")
+
+    assert "leaves the developer at 14:34:30, 5 min 30 s before its end of life." in words
+
+
 def test_without_a_mix_the_page_says_that_nothing_is_checked(mira: Visitor, address: str) -> None:
     assert "how long it lives isn't checked" in text_of(mira.page(address))
     assert "isn't checked" in text_of(mira.page(f"{address}/question").select_one("#mixes"))  # type: ignore[arg-type]
