@@ -32,6 +32,7 @@ from server.waste.routes import router as waste
 from server.web.problems import install_problems
 from server.web.security import OwnPagesOnly, WholeForms
 from server.web.show import ROOT
+from server.what_ifs.routes import router as what_ifs
 from server.workers import Workers
 
 FEATURES: tuple[APIRouter, ...] = (
@@ -41,6 +42,7 @@ FEATURES: tuple[APIRouter, ...] = (
     chances,
     activities,
     replans,
+    what_ifs,
     calendars,
     prep,
     chemistry,

@@ -1,7 +1,7 @@
 """Instants shown on the lab's wall clock, and wall-clock entries turned into instants."""
 
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, time
+from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo, available_timezones
 
 
@@ -56,3 +56,8 @@ def moment_words(instant: datetime, zone: str) -> str:
 
 def is_time_zone(name: str) -> bool:
     return name in available_timezones()
+
+
+def up_to_the_minute(instant: datetime) -> datetime:
+    """The next whole minute: at the time shown, it is done."""
+    return instant + timedelta(seconds=-instant.second % 60)

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from itertools import groupby
 from zoneinfo import ZoneInfo
 
-from server.core.moments import clock_at, day_at, day_words, moment_words
+from server.core.moments import clock_at, day_at, day_words, moment_words, up_to_the_minute
 from server.core.planning import Problem, read_class_file
 from server.core.side_by_side import Entry, PlateRow, side_by_side
 from server.core.timeline import Drawing, Piece, draw
@@ -243,11 +243,6 @@ class _Clock:
         return self.at(visit.starts_at, seconds=short), self.at(visit.ends_at, seconds=short)
 
 
-def _up_to_the_minute(instant: datetime) -> datetime:
-    """The next whole minute: at the time shown, it is done."""
-    return instant + timedelta(seconds=-instant.second % 60)
-
-
 def _share(part: int, whole: int) -> str:
     return f"{100 * part / whole:.1f} %" if whole else "0 %"
 
@@ -298,9 +293,9 @@ def _rotation_line(
         status = STATUS_WORDS[plan.status]
         if plan.plates_planned:
             ends = plan.starts_at + timedelta(seconds=plan.makespan_s)
-            finish, gap = clock_at(_up_to_the_minute(ends), zone), _gap_words(plan)
+            finish, gap = clock_at(up_to_the_minute(ends), zone), _gap_words(plan)
             if day_at(ends, zone) != day_at(plan.starts_at, zone):
-                finish = moment_words(_up_to_the_minute(ends), zone)
+                finish = moment_words(up_to_the_minute(ends), zone)
     return RotationLine(
         rotation.id, rotation.name, sections[rotation.section_id], day, state, words, status, finish, gap
     )
@@ -319,7 +314,7 @@ def _answer(
     if kept_free:
         repeats = "1 plate" if len(kept_free) == 1 else f"{len(kept_free)} plates"
         ends = [visit.ends_at for visit in visits if visit.group not in repeating]
-        without_repeats = clock.at(_up_to_the_minute(max(ends, default=plan.starts_at)))
+        without_repeats = clock.at(up_to_the_minute(max(ends, default=plan.starts_at)))
     finish, gap = after(plan.makespan_s), plan.makespan_s - plan.bound_s
     whiteboard = whiteboard_length = saved = saved_from = ""
     if plan.whiteboard_s is not None:
@@ -331,7 +326,7 @@ def _answer(
     return Answer(
         status=STATUS_WORDS[plan.status],
         state=STATUS_STATE[plan.status],
-        finish=clock_at(_up_to_the_minute(finish), zone),
+        finish=clock_at(up_to_the_minute(finish), zone),
         finish_day=day_words(day_at(finish, zone)),
         exact_finish=clock.at(finish, seconds=True),
         starts=clock.at(plan.starts_at),

@@ -8,7 +8,16 @@ from server.core.planning.planner import load_solver, plan
 from server.core.planning.problem import Charge, Fixed, Group, LightZone, Place, Problem, Step
 from server.core.planning.rounds import whiteboard
 from server.core.planning.sheet import wall_sheet
-from server.core.planning.what_if import Gain, Outlook, WhatIf, compare, outlook_of, what_if
+from server.core.planning.what_if import (
+    Gain,
+    Outlook,
+    WhatIf,
+    compare,
+    outlook_of,
+    pairs_to_try,
+    unchanged,
+    what_if,
+)
 
 __all__ = [
     "Change",
@@ -35,9 +44,11 @@ __all__ = [
     "load_solver",
     "outlook_of",
     "pairs_of",
+    "pairs_to_try",
     "plan",
     "read_answer",
     "read_class_file",
+    "unchanged",
     "wall_sheet",
     "what_if",
     "whiteboard",

@@ -1,9 +1,10 @@
 """What a change to a class would bring: the changed class is planned like any other and set beside the plan as it is."""
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from server.core.planning.answer import Plan, Unplaced
-from server.core.planning.changes import Change
+from server.core.planning.answer import Plan, Unplaced, Visit
+from server.core.planning.changes import Change, pairs_of
 from server.core.planning.checking import check
 from server.core.planning.planner import plan
 from server.core.planning.problem import Problem
@@ -74,7 +75,7 @@ def what_if(problem: Problem, change: Change, before: Plan, *, seconds: float, s
     ``before`` is a plan of the class as it is. Whoever may do something may also leave it: where the search was cut short
     and found nothing better, the class goes on as before.
     """
-    carried = carried_over(change.problem, before, later_s=change.earlier_s)
+    carried = carried_over(change.problem, before.visits, later_s=change.earlier_s)
     if _asks_for_nothing(problem, change, before):
         kept = replace(before, reasons=())
         return WhatIf(kept, outlook_of(problem, kept))
@@ -86,6 +87,32 @@ def what_if(problem: Problem, change: Change, before: Plan, *, seconds: float, s
             carried, replace(stays, bound_s=min(outlook.bound_s, stays.makespan_s), most=outlook.most)
         )
     return WhatIf(found, outlook)
+
+
+def unchanged(problem: Problem) -> Change:
+    """Return the class as it is, to be planned once more: what that brings is no change's merit."""
+    return Change("again", "Planned once more, with nothing changed", (), problem, effort=0)
+
+
+def pairs_to_try(
+    problem: Problem, before: Outlook, found: Mapping[str, Outlook], changes: Sequence[Change], *, talk_s: int
+) -> tuple[Change, ...]:
+    """Return the pairs of changes that may let everybody make every plate and ask less of a lab than one change that does.
+
+    ``found`` has what is known of each change by itself. One of a pair must bring a plate by itself, and neither all of them.
+    """
+    if before.placed == before.plates:
+        return ()
+    whole = [change for change in changes if not change.gives_up and change.key in found]
+    enough = {change.key for change in whole if found[change.key].placed == before.plates}
+    helping = {change.key for change in whole if found[change.key].placed > before.placed}
+    least = min((change.effort for change in whole if change.key in enough), default=None)
+    pairs = pairs_of(problem, [change for change in whole if change.key not in enough], talk_s=talk_s)
+    return tuple(
+        pair
+        for pair in pairs
+        if (least is None or pair.effort < least) and not helping.isdisjoint(pair.key.split("+"))
+    )
 
 
 def compare(before: Outlook, after: Outlook) -> Gain:
@@ -102,26 +129,26 @@ def compare(before: Outlook, after: Outlook) -> Gain:
     return Gain(plates, most_plates, saved, max(saved, before.makespan_s - after.bound_s))
 
 
-def carried_over(problem: Problem, before: Plan, *, later_s: int = 0) -> Plan:
-    """Return what a plan comes to in another class: the passes that exist there too, every second counted later.
+def carried_over(problem: Problem, visits: Sequence[Visit], *, later_s: int = 0) -> Plan:
+    """Return what a plan's visits come to in another class: the passes that exist there too, every second counted later.
 
     Whether it keeps the other class's rules is not looked at.
     """
-    passes = [(group.name, number) for group in problem.groups for number in range(1, group.passes + 1)]
-    visits = tuple(
+    passes = {(group.name, number): None for group in problem.groups for number in range(1, group.passes + 1)}
+    kept = tuple(
         replace(visit, start_s=visit.start_s + later_s, end_s=visit.end_s + later_s)
-        for visit in before.visits
-        if (visit.group, visit.pass_no) in set(passes)
+        for visit in visits
+        if (visit.group, visit.pass_no) in passes
     )
-    placed = {(visit.group, visit.pass_no) for visit in visits}
+    placed = {(visit.group, visit.pass_no) for visit in kept}
     missing = tuple(Unplaced(*one) for one in passes if one not in placed)
     return Plan(
-        "feasible" if not missing else "partial" if visits else "impossible",
-        makespan_s=max((visit.end_s for visit in visits), default=0),
+        "feasible" if not missing else "partial" if kept else "impossible",
+        makespan_s=max((visit.end_s for visit in kept), default=0),
         bound_s=0,
-        visits=visits,
+        visits=kept,
         unplaced=missing,
-        reasons=("These are the plates of the plan before.",) if missing else (),
+        reasons=("These are the plates of an earlier plan.",) if missing else (),
         most=not missing,
     )
 
