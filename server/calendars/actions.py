@@ -165,7 +165,7 @@ def _settled_at(period: PublishedPeriod) -> datetime:
     """When what is published was last changed."""
     published_at = period.rotation.published_at
     assert published_at is not None
-    return max(published_at, period.plan.made_at)
+    return max(published_at, period.plan.made_at, period.plan.changed_at or published_at)
 
 
 def _sequence(period: PublishedPeriod) -> int:

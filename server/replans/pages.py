@@ -17,7 +17,7 @@ from server.replans.forms import WhatHappened
 from server.replans.models import MishapKind, Proposal, ProposalState
 from server.replans.queries import Compared, both_plans, get_proposal, list_proposals, lost_plates
 from server.rotations.models import Rotation
-from server.rotations.pages import Pass, VisitLine, draw_visits
+from server.rotations.pages import Pass, VisitLine, timeline_of
 from server.rotations.queries import get_published, get_rotation, read_plan, visits_on_clock
 from server.stations.models import PlaceKind
 from server.stations.queries import list_places
@@ -86,7 +86,10 @@ class ChangedLine:
 
 @dataclass(frozen=True)
 class ProposalPage:
-    """`finish` is empty where there is no plan. `shown` is `new` or `old`: whose drawing and tables stand below."""
+    """`finish` is empty where there is no plan. `shown` is `new` or `old`: whose drawing and tables stand below.
+
+    `of_what` is the line that every slip carries on paper.
+    """
 
     id: int
     proposal_id: int
@@ -108,8 +111,9 @@ class ProposalPage:
     lines: Sequence[ChangedLine]
     others: str
     shown: str
-    drawing: Drawing | None
+    drawings: Sequence[Drawing]
     passes: Sequence[Pass]
+    of_what: str
 
 
 def change_page(
@@ -231,11 +235,18 @@ def proposal_page(
     problem, plan = (both.new_problem, both.new) if shown == "new" else (both.old_problem, both.old)
     is_open, has_plan = proposal.state == ProposalState.PROPOSED, both.new.status != "impossible"
     reserve = {group.name for group in both.new_problem.groups if group.reserve}
+    section = get_section(session, rotation.section_id).name
+    drawing = timeline_of(
+        problem,
+        visits_on_clock(problem, plan, starts_at=proposal.starts_at),
+        starts_at=proposal.starts_at,
+        zone=zone,
+    ).for_screen()
     return ProposalPage(
         id=rotation.id,
         proposal_id=proposal.id,
         name=rotation.name,
-        section=get_section(session, rotation.section_id).name,
+        section=section,
         words=proposal.words,
         asked=_asked(proposal, zone),
         state=state,
@@ -261,13 +272,9 @@ def proposal_page(
         else [],
         others=_others(proposal, "Everybody else" if _told(proposal, both) else "Everybody"),
         shown=shown,
-        drawing=draw_visits(
-            problem,
-            visits_on_clock(problem, plan, starts_at=proposal.starts_at),
-            starts_at=proposal.starts_at,
-            zone=zone,
-        ),
+        drawings=[] if drawing is None else [drawing],
         passes=_passes(problem, plan, clock),
+        of_what=f"{section}: {rotation.name}, {'the plan before' if shown == 'old' else 'proposed'}, {proposal.words}",
     )
 
 

@@ -1,16 +1,17 @@
 """What the rotations pages show."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from itertools import groupby
 from zoneinfo import ZoneInfo
 
 from server.core.moments import clock_at, day_at, day_words, moment_words, up_to_the_minute
 from server.core.planning import Problem, read_class_file
+from server.core.rounds import Piece
 from server.core.side_by_side import Entry, PlateRow, side_by_side
-from server.core.timeline import Drawing, Piece, draw
+from server.core.timeline import Aside, Drawing, Spot, Timeline
 from server.core.units import duration_words
 from server.data.session import LabSession
 from server.people.queries import get_section, list_section_names
@@ -24,6 +25,7 @@ from server.rotations.models import (
     StepTime,
 )
 from server.rotations.queries import (
+    OutOfPlates,
     PlanVisit,
     get_plan,
     get_rotation,
@@ -155,7 +157,7 @@ class AskedLine:
 class RotationPage:
     """`is_stale` says that the rotation was changed after the plan that is shown was made; `developer` is how its life and the plan
     agree; `is_from_file` says that its question came as a class file; `changed` is when the plan was changed in the middle of the
-    class.
+    class. On paper `version` tells sheets of two plans apart, and `of_what` is the line that every slip carries.
     """
 
     id: int
@@ -169,7 +171,7 @@ class RotationPage:
     changed: str
     missing: Sequence[str]
     answer: Answer | None
-    drawing: Drawing | None
+    drawings: Sequence[Drawing]
     passes: Sequence[Pass]
     places: Sequence[PlaceVisits]
     periods: Sequence[str]
@@ -177,6 +179,8 @@ class RotationPage:
     developer: str
     asked: Sequence[AskedLine]
     is_from_file: bool
+    version: str
+    of_what: str
 
 
 @dataclass(frozen=True)
@@ -190,7 +194,7 @@ class WallTable:
 
 @dataclass(frozen=True)
 class SheetPage:
-    """What is printed: the drawing, a slip per plate, and what hangs at each place."""
+    """What is printed: the drawing in sheets, a slip per plate, and what hangs at each place."""
 
     id: int
     name: str
@@ -199,7 +203,9 @@ class SheetPage:
     is_stale: bool
     changed: str
     answer: Answer | None
-    drawing: Drawing | None
+    drawings: Sequence[Drawing]
+    version: str
+    of_what: str
     periods: Sequence[str]
     program: Sequence[ProgramLine]
     passes: Sequence[Pass]
@@ -233,14 +239,19 @@ class _Clock:
     zone: str
     several_days: bool
 
-    def at(self, instant: datetime, *, seconds: bool = False) -> str:
+    def at(self, instant: datetime, *, seconds: bool = False, day: bool = True) -> str:
         local = instant.astimezone(ZoneInfo(self.zone))
         words = f"{local:%H:%M:%S}" if seconds or local.second else f"{local:%H:%M}"
-        return f"{local:%a} {local.day} {local:%b}, {words}" if self.several_days else words
+        return f"{local:%a} {local.day} {local:%b}, {words}" if self.several_days and day else words
 
-    def of(self, visit: PlanVisit) -> tuple[str, str]:
+    def of(self, visit: PlanVisit, *, said: date | None = None) -> tuple[str, str]:
+        """When a visit starts and ends. The day that was `said` last is not said again."""
         short = visit.ends_at - visit.starts_at < timedelta(minutes=1)
-        return self.at(visit.starts_at, seconds=short), self.at(visit.ends_at, seconds=short)
+        first, last = day_at(visit.starts_at, self.zone), day_at(visit.ends_at, self.zone)
+        return (
+            self.at(visit.starts_at, seconds=short, day=first != said),
+            self.at(visit.ends_at, seconds=short, day=last != first),
+        )
 
 
 def _share(part: int, whole: int) -> str:
@@ -350,10 +361,15 @@ def _answer(
     )
 
 
-def draw_visits(
-    problem: Problem, visits: Sequence[PlanVisit], *, starts_at: datetime, zone: str
-) -> Drawing | None:
-    """A plan as a drawing, with the groups in the problem's order; `starts_at` is the class's second 0."""
+def timeline_of(
+    problem: Problem,
+    visits: Sequence[PlanVisit],
+    *,
+    starts_at: datetime,
+    zone: str,
+    out_of_plates: Sequence[OutOfPlates] = (),
+) -> Timeline:
+    """A plan to be drawn, with the groups in the problem's order; `starts_at` is the class's second 0."""
     places = {place.name: place for place in problem.places}
 
     def seconds(instant: datetime) -> int:
@@ -374,12 +390,27 @@ def draw_visits(
         )
         for visit in visits
     ]
-    rows = [group.name for group in problem.groups]
-    return draw(pieces, rows=rows, periods=problem.periods, starts_at=starts_at, zone=zone)
+    return Timeline(
+        pieces=pieces,
+        rows=[group.name for group in problem.groups if not group.reserve],
+        kept_free=[group.name for group in problem.groups if group.reserve],
+        periods=problem.periods,
+        starts_at=starts_at,
+        zone=zone,
+        places=[Spot(place.name, place.capacity) for place in problem.places],
+        asides=[
+            Aside(one.what, seconds(one.starts_at), seconds(one.ends_at), is_break=one.is_break)
+            for one in out_of_plates
+        ],
+    )
 
 
-def _visit_line(visit: PlanVisit, clock: _Clock) -> VisitLine:
-    return VisitLine(visit.group, visit.pass_no, visit.step, visit.place, *clock.of(visit))
+def _visit_lines(visits: Iterable[PlanVisit], clock: _Clock) -> Iterator[VisitLine]:
+    said: date | None = None
+    for visit in visits:
+        times = clock.of(visit, said=said)
+        said = day_at(visit.ends_at, clock.zone)
+        yield VisitLine(visit.group, visit.pass_no, visit.step, visit.place, *times)
 
 
 def _passes(problem: Problem, visits: Sequence[PlanVisit], clock: _Clock) -> list[Pass]:
@@ -389,14 +420,16 @@ def _passes(problem: Problem, visits: Sequence[PlanVisit], clock: _Clock) -> lis
         return order[visit.group], visit.pass_no
 
     return [
-        Pass(problem.groups[number].name, pass_no, [_visit_line(visit, clock) for visit in own])
+        Pass(problem.groups[number].name, pass_no, list(_visit_lines(own, clock)))
         for (number, pass_no), own in groupby(sorted(visits, key=plate), key=plate)
     ]
 
 
 def _by_place(problem: Problem, visits: Sequence[PlanVisit], clock: _Clock) -> list[PlaceVisits]:
     found = [
-        PlaceVisits(place.name, [_visit_line(visit, clock) for visit in visits if visit.place == place.name])
+        PlaceVisits(
+            place.name, list(_visit_lines((visit for visit in visits if visit.place == place.name), clock))
+        )
         for place in problem.places
     ]
     return [place for place in found if place.visits]
@@ -480,27 +513,45 @@ def _asked(
     ]
 
 
-def rotation_page(session: LabSession, rotation_id: int, zone: str) -> RotationPage:
+def _version(plan: RotationPlan, zone: str) -> str:
+    changed = "" if plan.changed_at is None else f", changed {moment_words(plan.changed_at, zone)}"
+    return f"plan of {moment_words(plan.made_at, zone)}{changed}"
+
+
+def rotation_page(
+    session: LabSession, rotation_id: int, zone: str, *, for_paper: bool = False
+) -> RotationPage:
     rotation = get_rotation(session, rotation_id)
     plan = get_plan(session, rotation_id)
     periods = list_periods(session, rotation_id)
     state, words = _state(rotation, plan)
-    clock = _Clock(zone, len({day_at(period.starts_at, zone) for period in periods}) > 1)
+    section = get_section(session, rotation.section_id).name
+    version = "" if plan is None else _version(plan, zone)
+    days = sorted({day_at(period.starts_at, zone) for period in periods})
+    clock = _Clock(zone, len(days) > 1)
     program = _program(session, rotation, clock)
-    answer = drawing = None
+    answer = None
+    drawings: tuple[Drawing | None, ...] = ()
     passes: list[Pass] = []
     places: list[PlaceVisits] = []
     developer = ""
     if plan is not None:
         problem, visits = read_class_file(plan.class_file), list_every_visit(session, plan.id)
         answer = _answer(plan, problem, visits, zone, clock)
-        drawing = draw_visits(problem, visits, starts_at=plan.starts_at, zone=zone)
+        timeline = timeline_of(
+            problem,
+            visits,
+            starts_at=plan.starts_at,
+            zone=zone,
+            out_of_plates=list_out_of_plates(session, rotation),
+        )
+        drawings = timeline.for_paper() if for_paper else (timeline.for_screen(),)
         passes, places = _passes(problem, visits, clock), _by_place(problem, visits, clock)
         developer = _developer(plan, problem, visits, clock)
     return RotationPage(
         id=rotation.id,
         name=rotation.name,
-        section=get_section(session, rotation.section_id).name,
+        section=section,
         state=state,
         state_words=words,
         is_published=rotation.state == RotationState.PUBLISHED,
@@ -509,7 +560,7 @@ def rotation_page(session: LabSession, rotation_id: int, zone: str) -> RotationP
         changed=clock.at(plan.changed_at) if plan is not None and plan.changed_at else "",
         missing=list_missing(session, rotation_id) if rotation.state != RotationState.PUBLISHED else [],
         answer=answer,
-        drawing=drawing,
+        drawings=[drawing for drawing in drawings if drawing is not None],
         passes=passes,
         places=places,
         periods=[_period_words(period.starts_at, period.ends_at, zone) for period in periods],
@@ -517,6 +568,14 @@ def rotation_page(session: LabSession, rotation_id: int, zone: str) -> RotationP
         developer=developer,
         asked=_asked(session, rotation, zone, program),
         is_from_file=rotation.class_file is not None,
+        version=version,
+        of_what=", ".join(
+            [
+                f"{section}: {rotation.name}",
+                " to ".join(day_words(day) for day in dict.fromkeys((*days[:1], *days[-1:]))),
+                version,
+            ]
+        ),
     )
 
 
@@ -556,7 +615,7 @@ def _entry(visit: PlanVisit, column: str, clock: _Clock) -> Entry:
 
 
 def sheet_page(session: LabSession, rotation_id: int, zone: str) -> SheetPage:
-    rotation = rotation_page(session, rotation_id, zone)
+    rotation = rotation_page(session, rotation_id, zone, for_paper=True)
     plan = get_plan(session, rotation_id)
     visits = list_every_visit(session, plan.id) if plan is not None else []
     clock = _Clock(zone, len({day_at(one.starts_at, zone) for one in list_periods(session, rotation_id)}) > 1)
@@ -576,7 +635,9 @@ def sheet_page(session: LabSession, rotation_id: int, zone: str) -> SheetPage:
         is_stale=rotation.is_stale,
         changed=rotation.changed,
         answer=rotation.answer,
-        drawing=rotation.drawing,
+        drawings=rotation.drawings,
+        version=rotation.version,
+        of_what=rotation.of_what,
         periods=rotation.periods,
         program=rotation.program,
         passes=rotation.passes,

@@ -50,6 +50,7 @@ class OutOfPlates:
     what: str
     starts_at: datetime
     ends_at: datetime
+    is_break: bool = False
 
 
 @dataclass(frozen=True)
@@ -137,7 +138,10 @@ def list_out_of_plates(session: LabSession, rotation: Rotation) -> list[OutOfPla
     time = get_class_time(session, rotation)
     found = [
         *(OutOfPlates("talk", one.starts_at, one.ends_at) for one in time.talk),
-        *(OutOfPlates(one.name, one.starts_at, one.ends_at) for one in list_breaks(session, rotation.id)),
+        *(
+            OutOfPlates(one.name, one.starts_at, one.ends_at, is_break=True)
+            for one in list_breaks(session, rotation.id)
+        ),
         *(OutOfPlates("clean-up", one.starts_at, one.ends_at) for one in time.clean_up),
     ]
     return sorted(found, key=lambda one: one.starts_at)
