@@ -3,10 +3,10 @@
 from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import islice, product
 
-from server.core.planning.work import Job, Placed, Stay, Work
+from server.core.planning.work import Block, Job, Placed, Stay, Work
 
 MOST_CHOICES = 32
 MOST_ATTEMPTS = 4_000
@@ -68,8 +68,8 @@ class _Demand:
 class _Trial:
     """A job at some kinds of places. For each step: its seconds, block, seconds from the block's start, and afterglow.
 
-    ``lit_before`` is the last earlier step that leaves the lights glowing for a dark one. ``demands`` are those of each
-    block.
+    ``lit_before`` is the last earlier step that leaves the lights glowing for a dark one. For each block: its length,
+    its demands, and whether anything but the only period's opening and end says when it may start.
     """
 
     job: Job
@@ -79,12 +79,9 @@ class _Trial:
     offsets: tuple[int, ...]
     glow: tuple[int, ...]
     lit_before: tuple[int | None, ...]
+    lengths: tuple[int, ...]
     demands: tuple[tuple[_Demand, ...], ...]
-
-    def length(self, block: int) -> int:
-        """Return the seconds of a block."""
-        last = self.job.blocks[block].last
-        return self.offsets[last] + self.seconds[last]
+    spans: tuple[tuple[int, int] | None, ...]
 
 
 class Diary:
@@ -192,48 +189,76 @@ class Diary:
             yield place.still_zone, one.still
 
     def _trial(self, job: Job, kinds: tuple[int, ...]) -> _Trial:
-        key = job.number, kinds
+        key = self.work.first_alike[job.number], kinds
         if key not in self._trials:
             self._trials[key] = self._new_trial(job, kinds)
-        return self._trials[key]
+        return replace(self._trials[key], job=job)
 
     def _new_trial(self, job: Job, kinds: tuple[int, ...]) -> _Trial:
         steps = range(len(job.steps))
         seconds = tuple(job.seconds[step][kinds[job.stay_of[step]]] for step in steps)
         block_of = tuple(_block_of(job, step) for step in steps)
-        zones = [self.work.kinds[kinds[job.stay_of[step]]].light_zone for step in steps]
-        lights = [job.steps[step].light for step in steps]
         offsets = tuple(sum(seconds[job.blocks[block_of[step]].first : step]) for step in steps)
-        demands: list[tuple[_Demand, ...]] = []
-        for block in job.blocks:
-            mine: dict[tuple[str, str], list[_Demand]] = defaultdict(list)
-            for step in range(block.first, block.last + 1):
-                end = offsets[step] + seconds[step]
-                for key in self._demands(job, step, kinds[job.stay_of[step]]):
-                    joins = mine[key] and mine[key][-1].end == offsets[step]
-                    start = mine[key].pop().start if joins else offsets[step]
-                    mine[key].append(_Demand(key, start, end))
-            demands.append(tuple(demand for each in mine.values() for demand in each))
-        return _Trial(
+        zones = [self.work.kinds[kinds[job.stay_of[step]]].light_zone for step in steps]
+        glow = tuple(
+            self.work.problem.afterglow_s(zones[step]) if job.steps[step].light == "dark" else 0
+            for step in steps
+        )
+        lit_before = tuple(
+            max(
+                (lit for lit in range(step) if job.steps[lit].light == "lit" and zones[lit] == zones[step]),
+                default=None,
+            )
+            if glow[step]
+            else None
+            for step in steps
+        )
+        trial = _Trial(
             job,
             kinds,
             seconds,
             block_of,
             offsets,
-            tuple(
-                self.work.problem.afterglow_s(zones[step]) if lights[step] == "dark" else 0 for step in steps
-            ),
-            tuple(
-                max(
-                    (lit for lit in range(step) if lights[lit] == "lit" and zones[lit] == zones[step]),
-                    default=None,
-                )
-                if lights[step] == "dark" and zones[step] is not None
-                else None
-                for step in steps
-            ),
-            tuple(demands),
+            glow,
+            lit_before,
+            tuple(offsets[block.last] + seconds[block.last] for block in job.blocks),
+            tuple(tuple(self._demands_of(job, kinds, offsets, block)) for block in job.blocks),
+            tuple(None for _ in job.blocks),
         )
+        return replace(trial, spans=tuple(self._span(trial, block) for block in job.blocks))
+
+    def _demands_of(
+        self, job: Job, kinds: tuple[int, ...], offsets: Sequence[int], block: Block
+    ) -> Iterator[_Demand]:
+        """Yield what a block asks of its zones, in spans as long as they can be."""
+        found: dict[tuple[str, str], list[_Demand]] = defaultdict(list)
+        for step in range(block.first, block.last + 1):
+            kind = kinds[job.stay_of[step]]
+            end = offsets[step] + job.seconds[step][kind]
+            for key in self._demands(job, step, kind):
+                joins = found[key] and found[key][-1].end == offsets[step]
+                start = found[key].pop().start if joins else offsets[step]
+                found[key].append(_Demand(key, start, end))
+        for demands in found.values():
+            yield from demands
+
+    def _span(self, trial: _Trial, block: Block) -> tuple[int, int] | None:
+        """Return when a block may start if only one period says so, else None."""
+        steps = range(block.first, block.last + 1)
+        if len(self.periods) > 1 or any(
+            step in trial.job.pins or trial.lit_before[step] is not None for step in steps
+        ):
+            return None
+        opens, closes = self.periods[0]
+        return (
+            max(opens + trial.glow[step] - trial.offsets[step] for step in steps),
+            min(closes - self._inside(trial, step) - trial.offsets[step] for step in steps),
+        )
+
+    def _inside(self, trial: _Trial, step: int) -> int:
+        """Return how many seconds of a step must lie inside a period."""
+        one = trial.job.steps[step]
+        return trial.seconds[step] if one.attended or one.light == "dark" else 0
 
     def _fit(
         self, trial: _Trial, floors: Mapping[int, int], blocks: int, before_s: int | None
@@ -256,7 +281,7 @@ class Diary:
                 return tuple(starts[trial.block_of[step]] + offsets[step] for step in range(reached + 1))
             begin = low[index]
             if index:
-                begin = max(begin, starts[-1] + trial.length(index - 1))
+                begin = max(begin, starts[-1] + trial.lengths[index - 1])
             found = self._clear(trial, starts, begin)
             if found is None:
                 return None
@@ -264,12 +289,12 @@ class Diary:
                 low[found.block] = max(low[found.block], found.start)
                 del starts[found.block :]
                 continue
-            onward = sum(trial.length(block) for block in range(index, blocks))
+            onward = sum(trial.lengths[index:blocks])
             if before_s is not None and found + onward >= before_s:
                 return None
             longest = job.blocks[index - 1].max_wait_s if index else None
-            if longest is not None and found > starts[-1] + trial.length(index - 1) + longest:
-                low[index - 1] = found - trial.length(index - 1) - longest
+            if longest is not None and found > starts[-1] + trial.lengths[index - 1] + longest:
+                low[index - 1] = found - trial.lengths[index - 1] - longest
                 starts.pop()
                 continue
             starts.append(found)
@@ -357,6 +382,9 @@ class Diary:
     def _in_time(self, trial: _Trial, starts: Sequence[int]) -> int | None:
         """Return the moment for the last block at which periods, fixed starts and its own lights allow every step."""
         index = len(starts) - 1
+        span = trial.spans[index]
+        if span is not None:
+            return max(starts[-1], span[0]) if starts[-1] <= span[1] and span[0] <= span[1] else None
         block, moment = trial.job.blocks[index], starts[-1]
         for step in range(block.first, block.last + 1):
             allowed = self._allowed(trial, step, moment + trial.offsets[step])
@@ -411,10 +439,8 @@ class Diary:
         pin = trial.job.pins.get(step)
         if pin is not None and start != pin.start_s:
             return pin.start_s if start < pin.start_s else None
-        one = trial.job.steps[step]
-        seconds = trial.seconds[step] if one.attended or one.light == "dark" else 0
         for opens, closes in self.periods:
-            first, last = opens + trial.glow[step], closes - seconds
+            first, last = opens + trial.glow[step], closes - self._inside(trial, step)
             if start <= last and first <= last:
                 return max(start, first)
         return None
@@ -423,19 +449,24 @@ class Diary:
         """Return which block must move because a place, or the group itself, is taken; None if all is free."""
         job, block = trial.job, trial.job.blocks[len(starts) - 1]
         reached = block.last
-        begins = [starts[trial.block_of[step]] + trial.offsets[step] for step in range(reached + 1)]
-        ends = [begin + trial.seconds[step] for step, begin in enumerate(begins)]
+
+        def begin_of(step: int) -> int:
+            return starts[trial.block_of[step]] + trial.offsets[step]
+
+        def end_of(step: int) -> int:
+            return begin_of(step) + trial.seconds[step]
+
         for number, (kind, stay) in enumerate(zip(trial.kinds, job.stays, strict=True)):
             if stay.first <= reached and stay.last >= block.first:
-                begin, end = begins[stay.first], ends[min(stay.last, reached)]
+                begin, end = begin_of(stay.first), end_of(min(stay.last, reached))
                 free = self._fullness(kind, job).until(begin, end)
                 if free is None:
                     ahead = trial.kinds[:number].count(kind)
                     free = self._serve_from(kind, begin, end, ahead)
                 if free is not None:
                     return self._moved(trial, stay, free)
-        present = begins[0] if job.last_attended is None else ends[min(job.last_attended, reached)]
-        free = _busy_until(self._busy[job.group], begins[0], present)
+        present = starts[0] if job.last_attended is None else end_of(min(job.last_attended, reached))
+        free = _busy_until(self._busy[job.group], starts[0], present)
         return None if free is None else _Later(0, max(free, starts[0] + 1))
 
     def _moved(self, trial: _Trial, stay: Stay, start: int) -> _Later:

@@ -6,7 +6,7 @@ from dataclasses import replace
 from server.core.planning.answer import Plan, Progress
 from server.core.planning.checking import check
 from server.core.planning.problem import Problem
-from server.core.planning.rounds import constructed, in_rounds, plan_of
+from server.core.planning.rounds import made_without_search, plan_of
 from server.core.planning.work import Schedule, Work, better, schedule_of, take_apart
 
 
@@ -39,12 +39,13 @@ def plan(
     from server.core.planning.solving import Budget  # noqa: PLC0415
 
     work = take_apart(problem)
-    rounds = in_rounds(work)
-    whiteboard_s = work.finish(rounds) if len(rounds) == len(work.jobs) else None
-    begin = constructed(work)
+    made = made_without_search(work)
+    whiteboard_s = work.finish(made.rounds) if len(made.rounds) == len(work.jobs) else None
+    begin = made.best
     if start is not None and check(problem, start) == ():
         begin = better(work, begin, schedule_of(work, start.visits))
     budget = Budget.of(seconds, seed)
+    budget.pay(made.tried)
     reserve = budget.set_aside(0.3 if explain and len(begin) < len(work.jobs) else 0.0)
     found = search(work, begin, budget, _telling(work, watch, whiteboard_s))
     if explain:

@@ -1,14 +1,16 @@
 """Plans made without a search: the whiteboard's rounds, and passes placed one after another."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 from functools import partial
 
 from server.core.planning.answer import Plan, Status, Unplaced
 from server.core.planning.diary import Diary
 from server.core.planning.problem import Problem
-from server.core.planning.work import Job, Schedule, Work, take_apart, visits_of
+from server.core.planning.work import Job, Schedule, Work, better, take_apart, visits_of
 
 ONLY_RESERVE_MISSES = "Only passes kept free for repeats are left out; every other plate is made."
+MOST_TRIED = 50_000
 
 
 def whiteboard(problem: Problem) -> Plan:
@@ -18,7 +20,7 @@ def whiteboard(problem: Problem) -> Plan:
     and expose together, each is processed, lights on; then the next round.
     """
     work = take_apart(problem)
-    schedule = in_rounds(work)
+    schedule = _rounds(work).placed
     if any(number not in schedule for number in work.begun):
         return plan_of(work, {}, reasons=("The rounds cannot keep the steps that are fixed.",))
     return plan_of(work, schedule, reasons=("The rounds do not fit into the periods.",))
@@ -40,7 +42,7 @@ def plan_of(work: Work, schedule: Schedule, *, reasons: tuple[str, ...] = (), bo
     return Plan(status, finish, bound_s, visits_of(work, schedule), missing, reasons)
 
 
-def in_rounds(work: Work) -> Schedule:
+def _rounds(work: Work) -> Diary:
     """Return the whiteboard's rounds."""
     diary = Diary(work)
     waiting = sorted(work.jobs, key=partial(_urgency, work))
@@ -56,10 +58,10 @@ def in_rounds(work: Work) -> Schedule:
             diary.add(job, floors, until=_last_dark(job))
         opens = max([opens, *(_lights_on(work, job, diary.placed) for job in taken)])
     _complete(diary, diary.work.jobs)
-    return diary.placed
+    return diary
 
 
-def in_overlapping_rounds(work: Work, ahead: int) -> Schedule:
+def _overlapping_rounds(work: Work, ahead: int) -> Diary:
     """Return rounds in which plates exposed in one dark window are processed in the dark window ``ahead`` later.
 
     The lights come on as soon as a round is exposed, the next round aligns, and one dark window then serves the
@@ -87,7 +89,7 @@ def in_overlapping_rounds(work: Work, ahead: int) -> Schedule:
         opens = max(exposed, processed.pop(0))
         processed.append(max([opens, *(_lights_on(work, job, diary.placed) for job in taken)]))
     _complete(diary, work.jobs)
-    return diary.placed
+    return diary
 
 
 def _complete_earlier(diary: Diary, taken: Sequence[Job]) -> int:
@@ -116,10 +118,41 @@ def _first_stay(job: Job) -> int:
     return sum(job.shortest(step) for step in range(job.stays[0].last + 1))
 
 
+@dataclass(frozen=True)
+class Made:
+    """The whiteboard's rounds, the best plan made without a search, and the moments tried for all of them."""
+
+    rounds: Schedule
+    best: Schedule
+    tried: int
+
+
+def made_without_search(work: Work) -> Made:
+    """Make plans without a search and keep the best one: most passes first, then the earliest finish.
+
+    After the rounds no other way is begun once ``MOST_TRIED`` moments have been tried.
+    """
+    rounds = _rounds(work)
+    best: Schedule = rounds.placed
+    tried = rounds.tried
+    for way in _other_ways(work):
+        if tried > MOST_TRIED:
+            break
+        diary = way()
+        best, tried = better(work, best, diary.placed), tried + diary.tried
+    return Made(rounds.placed, best, tried)
+
+
 def constructed(work: Work) -> Schedule:
-    """Return the best plan made without a search: most passes first, then the earliest finish."""
+    """Return the best plan made without a search."""
+    return made_without_search(work).best
+
+
+def _other_ways(work: Work) -> Iterator[Callable[[], Diary]]:
+    """Yield ways to make a plan, the more promising ones first."""
+    yield partial(_overlapping_rounds, work, 1)
+    yield partial(_overlapping_rounds, work, 2)
     urgency = partial(_urgency, work)
-    group_by_group = sorted(work.jobs, key=lambda job: (*urgency(job)[:2], job.group, job.pass_no))
     longest_first = sorted(
         work.jobs,
         key=lambda job: (
@@ -129,22 +162,19 @@ def constructed(work: Work) -> Schedule:
             job.number,
         ),
     )
-    pinned_first = sorted(work.jobs, key=urgency)
-    plans = [
-        in_rounds(work),
-        in_overlapping_rounds(work, 1),
-        in_overlapping_rounds(work, 2),
-        *(one_by_one(work, order) for order in (pinned_first, longest_first, group_by_group)),
-    ]
-    return min(plans, key=lambda schedule: (-work.worth_of(schedule), work.finish(schedule)))
+    group_by_group = sorted(work.jobs, key=lambda job: (*urgency(job)[:2], job.group, job.pass_no))
+    orders = [sorted(work.jobs, key=urgency), longest_first, group_by_group]
+    for number, order in enumerate(orders):
+        if order not in orders[:number]:
+            yield partial(_one_by_one, work, order)
 
 
-def one_by_one(work: Work, jobs: Sequence[Job]) -> Schedule:
+def _one_by_one(work: Work, jobs: Sequence[Job]) -> Diary:
     """Return the passes placed in the order given, each as early as it can be."""
     diary = Diary(work)
     for job in jobs:
         diary.add(job, {})
-    return diary.placed
+    return diary
 
 
 def _urgency(work: Work, job: Job) -> tuple[bool, bool, int]:

@@ -9,7 +9,7 @@ from server.core.planning.bounds import simple_bound
 from server.core.planning.counted_bound import counted_bound
 from server.core.planning.model import ClassModel, hint
 from server.core.planning.phases import zones_in_both_lights
-from server.core.planning.rounds import constructed
+from server.core.planning.rounds import made_without_search
 from server.core.planning.solving import Budget, Outcome, Record, Watch, feasible, run
 from server.core.planning.work import Schedule, Work, better, take_apart
 
@@ -59,7 +59,7 @@ def search(work: Work, start: Schedule, budget: Budget, watch: Watch | None = No
 
 def fits(work: Work, budget: Budget, share: float) -> Schedule | None:
     """Return any schedule of all passes, or None if none was found with this share of the budget."""
-    start = constructed(work)
+    start = _begin(work, budget)
     if len(start) == len(work.jobs):
         return start
     return feasible(ClassModel(work, horizon_s=latest_finish(work), optional=False), budget, share)
@@ -82,6 +82,13 @@ def latest_finish(work: Work) -> int:
     alone = max(max(job.seconds[step].values()) for job in work.jobs for step in range(len(job.steps)))
     runs_on = any(not step.attended for job in work.jobs for step in job.steps)
     return work.end_s + (alone * max(len(job.steps) for job in work.jobs) if runs_on else 0)
+
+
+def _begin(work: Work, budget: Budget) -> Schedule:
+    """Return the best plan made without a search, at the cost of the budget."""
+    made = made_without_search(work)
+    budget.pay(made.tried)
+    return made.best
 
 
 def _unkept(work: Work, schedule: Schedule) -> bool:
@@ -157,7 +164,7 @@ def _earliest(model: ClassModel, start: Schedule, budget: Budget, record: Record
 def _bound_with_places_alike(work: Work, horizon_s: int, budget: Budget) -> int:
     """Return a bound from the class with the shortest times."""
     alike = take_apart(with_shortest_times(work.problem))
-    start = constructed(alike)
+    start = _begin(alike, budget)
     model = ClassModel(alike, horizon_s=horizon_s, optional=False)
     if len(start) == len(alike.jobs) and alike.finish(start) <= horizon_s:
         hint(model, start)
@@ -170,7 +177,7 @@ def _start_with_places_alike(work: Work, start: Schedule, budget: Budget) -> Sch
     if harder is None:
         return start
     alike = take_apart(harder)
-    first = constructed(alike)
+    first = _begin(alike, budget)
     if len(first) < len(alike.jobs):
         return start
     model = ClassModel(alike, horizon_s=alike.finish(first), optional=False)

@@ -146,6 +146,12 @@ class Work:
         return {(job.group, job.pass_no): job for job in self.jobs}
 
     @cached_property
+    def first_alike(self) -> tuple[int, ...]:
+        """For each job the first one with the same steps and fixed starts, which may be itself."""
+        first: dict[object, int] = {}
+        return tuple(first.setdefault((job.steps, tuple(job.pins.items())), job.number) for job in self.jobs)
+
+    @cached_property
     def begun(self) -> frozenset[int]:
         """Jobs that every plan must place: those with a fixed step, and those that come before one in their group."""
         found = {job.number for job in self.jobs if job.pins}
