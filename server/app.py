@@ -5,6 +5,7 @@ from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from datetime import datetime
 
+import anyio
 import anyio.to_thread
 from fastapi import APIRouter, FastAPI
 from starlette.staticfiles import StaticFiles
@@ -24,6 +25,7 @@ from server.replans.routes import router as replans
 from server.rotations.routes import router as rotations
 from server.runs.routes import router as runs
 from server.safety.routes import router as safety
+from server.searches.routes import router as searches
 from server.settings import Settings
 from server.stations.routes import router as stations
 from server.stock.routes import router as stock
@@ -39,6 +41,7 @@ FEATURES: tuple[APIRouter, ...] = (
     today,
     rotations,
     questions,
+    searches,
     chances,
     activities,
     replans,
@@ -56,6 +59,9 @@ FEATURES: tuple[APIRouter, ...] = (
 )
 
 
+LAST_WORDS_S = 5.0
+
+
 def create_app(settings: Settings, *, clock: Callable[[], datetime] = utc_now) -> FastAPI:
     """The application on the database that `settings` name. No state is kept in the process beside connections and workers."""
     database = Database(settings.url, connections=settings.connections)
@@ -66,8 +72,12 @@ def create_app(settings: Settings, *, clock: Callable[[], datetime] = utc_now) -
         # What was built at start-up lives as long as the process; collecting it again and again makes slow answers.
         gc.collect()
         gc.freeze()
-        yield
-        app.state.workers.close()
+        async with anyio.create_task_group() as tasks:
+            app.state.tasks = tasks
+            yield
+            app.state.workers.close()
+            # What hears of its work's end now has a last chance to write it down.
+            tasks.cancel_scope.deadline = anyio.current_time() + LAST_WORDS_S
         database.engine.dispose()
 
     app = FastAPI(title="Stillroom", lifespan=lifespan, docs_url=None, redoc_url=None, openapi_url=None)

@@ -16,7 +16,9 @@ class Settings(BaseSettings):
     port: int = 8000
     # One thread per connection that may be in use at once; more threads than this only slow each other down.
     connections: int = 8
-    plan_seconds: float = 8.0
+    plan_seconds: float = 10.0
+    # A class that is planned and proven this soon is shown as the answer to Plan; of others the search is shown.
+    answer_within_s: float = 1.5
     # Processes that plan beside the server, and how many questions of a kind may wait for one.
     workers: int = 3
     waiting: int = 24

@@ -202,7 +202,9 @@ class Running:
 @pytest.fixture(scope="session")
 def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
     clock = Clock()
-    app = create_app(Settings(data_folder=tmp_path_factory.mktemp("server"), plan_seconds=2), clock=clock)
+    # Whoever presses Plan is answered with the finished plan; tests of watching a search shorten this.
+    settings = Settings(data_folder=tmp_path_factory.mktemp("server"), plan_seconds=2, answer_within_s=60)
+    app = create_app(settings, clock=clock)
     server = uvicorn.Server(uvicorn.Config(app, host="127.0.0.1", port=0, log_level="error"))
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()

@@ -503,6 +503,15 @@ def _drop_visits(session: LabSession, kept: RotationPlan) -> None:
     session.exec(delete(NamedVisit).where(col(NamedVisit.plan_id) == kept.id))
 
 
+def raise_bound(session: LabSession, rotation_id: int, bound_s: int) -> None:
+    """The planner has ruled out that as many plates are done before `bound_s`, for the plan that is kept."""
+    kept = get_plan(session, rotation_id)
+    if kept is not None and bound_s > kept.bound_s:
+        kept.bound_s = min(bound_s, kept.makespan_s)
+        if kept.bound_s == kept.makespan_s and not kept.plates_unplaced:
+            kept.status = "optimal"
+
+
 def drop_plan(session: LabSession, rotation_id: int) -> None:
     kept = get_plan(session, rotation_id)
     if kept is not None:

@@ -413,6 +413,33 @@ def _visit_lines(visits: Iterable[PlanVisit], clock: _Clock) -> Iterator[VisitLi
         yield VisitLine(visit.group, visit.pass_no, visit.step, visit.place, *times)
 
 
+def plan_answer(session: LabSession, rotation_id: int, zone: str) -> Answer | None:
+    """What the planner has answered so far, by itself."""
+    plan = get_plan(session, rotation_id)
+    if plan is None:
+        return None
+    days = {day_at(period.starts_at, zone) for period in list_periods(session, rotation_id)}
+    problem, visits = read_class_file(plan.class_file), list_every_visit(session, plan.id)
+    return _answer(plan, problem, visits, zone, _Clock(zone, len(days) > 1))
+
+
+def plan_drawing(session: LabSession, rotation_id: int, zone: str) -> Drawing | None:
+    """The timeline of the plan that is kept, by itself, as a screen shows it."""
+    plan = get_plan(session, rotation_id)
+    if plan is None:
+        return None
+    problem, visits = read_class_file(plan.class_file), list_every_visit(session, plan.id)
+    return _timeline(session, plan, problem, visits, zone).for_screen()
+
+
+def _timeline(
+    session: LabSession, plan: RotationPlan, problem: Problem, visits: Sequence[PlanVisit], zone: str
+) -> Timeline:
+    """The kept plan with the talk, the breaks and the clean-up around it."""
+    around = list_out_of_plates(session, get_rotation(session, plan.rotation_id))
+    return timeline_of(problem, visits, starts_at=plan.starts_at, zone=zone, out_of_plates=around)
+
+
 def _passes(problem: Problem, visits: Sequence[PlanVisit], clock: _Clock) -> list[Pass]:
     order = {group.name: number for number, group in enumerate(problem.groups)}
 
@@ -538,13 +565,7 @@ def rotation_page(
     if plan is not None:
         problem, visits = read_class_file(plan.class_file), list_every_visit(session, plan.id)
         answer = _answer(plan, problem, visits, zone, clock)
-        timeline = timeline_of(
-            problem,
-            visits,
-            starts_at=plan.starts_at,
-            zone=zone,
-            out_of_plates=list_out_of_plates(session, rotation),
-        )
+        timeline = _timeline(session, plan, problem, visits, zone)
         drawings = timeline.for_paper() if for_paper else (timeline.for_screen(),)
         passes, places = _passes(problem, visits, clock), _by_place(problem, visits, clock)
         developer = _developer(plan, problem, visits, clock)

@@ -1,22 +1,15 @@
 """Addresses of the rotations pages."""
 
-from functools import partial
 from typing import Annotated
 
-from anyio.to_thread import run_sync
 from fastapi import APIRouter, Depends, Request
 from starlette.responses import Response
 
-from server.core.planning import plan
-from server.people.access import Base, Db, Instructor, Now, Technician
+from server.people.access import Db, Instructor, Now, Technician
 from server.rotations.actions import (
-    SEED,
     add_rotation,
     class_file,
     copy_rotation,
-    keep_plan,
-    plan_question,
-    publish,
     set_steps,
     visits_file,
     withdraw,
@@ -79,28 +72,6 @@ def _file(text: str, *, name: str, media_type: str) -> Response:
     """A file to keep, in UTF-8."""
     offered = {"Content-Disposition": f'attachment; filename="{name}"', "Cache-Control": "no-store"}
     return Response(text, media_type=media_type, headers=offered)
-
-
-@router.post("/rotations/{rotation_id}/plan", name="rotations.plan")
-async def make_plan(
-    request: Request, database: Base, signed: Instructor, now: Now, rotation_id: RowId
-) -> Response:
-    # No transaction is open while the solver works, and it works in a process of its own: pages keep theirs.
-    async with database.turn(signed.lab_id, writes=False) as session:
-        problem = await run_sync(plan_question, session, rotation_id)
-    seconds = request.app.state.settings.plan_seconds
-    answer = await request.app.state.workers.ask(plan, problem, seconds=seconds, seed=SEED)
-    async with database.turn(signed.lab_id, writes=True) as session:
-        await run_sync(partial(keep_plan, session, rotation_id, problem, answer, seed=SEED, now=now))
-    return seen(request, "rotations.rotation", rotation_id=rotation_id)
-
-
-@router.post("/rotations/{rotation_id}/publish", name="rotations.publish")
-def publish_plan(
-    request: Request, session: Db, _person: Instructor, now: Now, rotation_id: RowId
-) -> Response:
-    publish(session, rotation_id, now=now)
-    return seen(request, "rotations.rotation", rotation_id=rotation_id)
 
 
 @router.post("/rotations/{rotation_id}/withdraw", name="rotations.withdraw")

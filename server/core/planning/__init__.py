@@ -4,7 +4,7 @@ from server.core.planning.answer import Plan, Progress, Status, Unplaced, Visit,
 from server.core.planning.changes import Change, changes_of, pairs_of
 from server.core.planning.checking import check
 from server.core.planning.class_file import ClassFileFault, read_class_file, write_class_file
-from server.core.planning.planner import load_solver, plan
+from server.core.planning.planner import load_solver, plan, plan_aloud
 from server.core.planning.problem import Charge, Fixed, Group, LightZone, Place, Problem, Step
 from server.core.planning.rounds import whiteboard
 from server.core.planning.sheet import wall_sheet
@@ -46,6 +46,7 @@ __all__ = [
     "pairs_of",
     "pairs_to_try",
     "plan",
+    "plan_aloud",
     "read_answer",
     "read_class_file",
     "unchanged",

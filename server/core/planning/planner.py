@@ -61,6 +61,13 @@ def plan(
     return replace(answer, status="optimal" if proven else "feasible", whiteboard_s=whiteboard_s)
 
 
+def plan_aloud(
+    problem: Problem, *, seconds: float, seed: int, start: Plan | None, tell: Callable[[Progress], None]
+) -> Plan:
+    """Return the plan, telling of progress on the way: ``plan`` for a process of its own."""
+    return plan(problem, seconds=seconds, seed=seed, watch=tell, start=start)
+
+
 def _telling(
     work: Work, watch: Callable[[Progress], None] | None, whiteboard_s: int | None
 ) -> Callable[[Schedule, int], None] | None:
