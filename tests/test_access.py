@@ -28,7 +28,7 @@ INSTRUCTOR = {name for name in ROUTES if name.startswith("people.")} - ANYONE | 
     "stations.add_zone", "stations.add_tray_line", "stations.add_place", "stations.place", "stations.change_place",
     "stations.light_zone", "stations.change_light_zone", "stations.tray_line", "stations.change_tray_line",
     "activities.add", "activities.add_usual", "activities.activity", "activities.change", "activities.remove",
-    "what_ifs.work_out",
+    "what_ifs.work_out", "searches.stop",
     "calendars.calendars", "calendars.add", "calendars.renew", "calendars.withdraw",
     "questions.set_times", "questions.add_period", "questions.remove_period", "questions.add_break", "questions.remove_break",
     "questions.ask_groups", "questions.add_mix", "questions.remove_mix", "questions.set_reserve", "questions.rename",

@@ -54,8 +54,8 @@ def test_the_same_name_sent_twenty_times_at_once_is_one_section(mira: Visitor) -
 
 
 @contextmanager
-def _process(url: str) -> Iterator[httpx.Client]:
-    """One server process of its own on the database at `url`."""
+def process_of(url: str) -> Iterator[tuple[httpx.Client, subprocess.Popen[str]]]:
+    """One server process of its own on the database at `url`, and the instructor's browser on it."""
     environment = {**os.environ, "STILLROOM_DATABASE_URL": url, "PYTHONUNBUFFERED": "1"}
     command = [sys.executable, "-m", "tests.one_process"]
     with subprocess.Popen(command, cwd=ROOT, env=environment, stdout=subprocess.PIPE, text=True) as process:
@@ -70,7 +70,7 @@ def _process(url: str) -> Iterator[httpx.Client]:
                 timeout=30,
                 trust_env=False,
             ) as client:
-                yield client
+                yield client, process
         finally:
             process.terminate()
             process.wait(timeout=20)
@@ -85,7 +85,7 @@ def shared(databases: Databases) -> Iterator[str]:
 
 def test_two_processes_serve_one_class(shared: str, cast: Cast) -> None:
     """What one process wrote the other shows at once: nothing is kept in a process."""
-    with _process(shared) as one, _process(shared) as two:
+    with process_of(shared) as (one, _), process_of(shared) as (two, _):
         one.post(f"/people/sections/{cast.section_id}/students", data={"names": "Gus Tamm"})
         assert "Gus Tamm" in two.get(f"/people/sections/{cast.section_id}").text
 

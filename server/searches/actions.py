@@ -8,7 +8,7 @@ from server.data.session import LabSession
 from server.refusal import Refusal
 from server.rotations.actions import SEED, keep_plan, plan_question, publish, raise_bound
 from server.rotations.models import Rotation
-from server.rotations.queries import get_plan, read_plan
+from server.rotations.queries import get_plan, get_rotation, read_plan
 from server.searches.models import PlanSearch, SearchState
 from server.searches.queries import GOING, LOST, find_going, find_search, is_lost
 
@@ -111,7 +111,7 @@ def _end(search: PlanSearch, state: SearchState, sentence: str, now: datetime) -
 
 def ask_to_stop(session: LabSession, rotation_id: int, *, now: datetime) -> None:
     """Have the search end, wherever it runs; the best plan so far stays."""
-    session.hold(Rotation, rotation_id)
+    session.hold(Rotation, get_rotation(session, rotation_id).id)
     search = find_going(session, rotation_id, now)
     if search is not None:
         search.stop_asked = True
