@@ -19,6 +19,8 @@ from server.calendars.pages import calendars_page
 from server.core.codes import hashed
 from server.data.session import LabSession
 from server.people.access import Anyone, Base, Db, Instructor, Now, Signed, Technician
+from server.rotations.queries import file_name
+from server.web.downloads import download
 from server.web.show import seen, show
 from server.web.submitted import RowId, Submitted, submitted
 
@@ -87,10 +89,7 @@ def _fetched(request: Request, text: str | None) -> Response:
 
 
 @router.get("/rotations/{rotation_id}/calendar.ics", name="calendars.file")
-def download(session: Db, _person: Technician, rotation_id: RowId) -> Response:
+def download_file(session: Db, signed: Technician, rotation_id: RowId) -> Response:
     text = calendar_file(session, rotation_id)
-    offered = {
-        "Content-Disposition": f'attachment; filename="rotation-{rotation_id}.ics"',
-        "Cache-Control": "no-store",
-    }
-    return Response(text, media_type="text/calendar", headers=offered)
+    name = file_name(session, rotation_id, "calendar.ics", zone=signed.time_zone)
+    return download(text, name=name, media_type="text/calendar")

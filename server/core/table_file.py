@@ -7,6 +7,8 @@ from io import StringIO
 # A cell that begins so is taken for a formula by common spreadsheets; the apostrophe stands here because it marks text.
 BEGINS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
 MARKS_TEXT = "'"
+# Without it common spreadsheets take UTF-8 for an older set of letters, and names with accents come out wrong.
+BYTE_ORDER_MARK = "\ufeff"
 
 
 def write_table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
@@ -15,11 +17,13 @@ def write_table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
     A cell that a spreadsheet would work out as a formula, one that begins with = + - @, a tab or a line break, is defused: an
     apostrophe is put before it. So that nothing is lost, a cell that begins with an apostrophe gets one too: whoever takes one
     apostrophe from the front of every cell that has one reads exactly what was written.
+
+    The text begins with a byte order mark, which readers of UTF-8 with a mark take away.
     """
     text = StringIO(newline="")
     table = csv.writer(text)
     table.writerows([defused(cell) for cell in row] for row in (head, *rows))
-    return text.getvalue()
+    return BYTE_ORDER_MARK + text.getvalue()
 
 
 def defused(cell: str) -> str:

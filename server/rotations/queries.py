@@ -8,6 +8,7 @@ from typing import cast
 from sqlmodel import col, func, select
 
 from server.core.class_time import ClassTime, Stretch, divide_class_time
+from server.core.moments import day_at
 from server.core.planning import Plan, Problem, Unplaced, read_class_file
 from server.core.planning import Visit as PlannedVisit
 from server.core.planning.answer import Status
@@ -383,3 +384,11 @@ _MISSING = {
         for bath in (StepPlace.DEVELOPER, StepPlace.RINSE, StepPlace.BLEACH, StepPlace.WASH)
     },
 }
+
+
+def file_name(session: LabSession, rotation_id: int, ending: str, *, zone: str) -> str:
+    """What a file of the rotation is called: its section and its first day, such as `Tuesday 2027-02-16 visits.csv`."""
+    section = session.get(Section, get_rotation(session, rotation_id).section_id)
+    assert section is not None
+    days = [f"{day_at(period.starts_at, zone)}" for period in list_periods(session, rotation_id)]
+    return " ".join([section.name, *days[:1], ending])

@@ -20,6 +20,8 @@ from server.rotations.forms import (
     read_steps,
 )
 from server.rotations.pages import rotation_page, rotations_page, sheet_page, steps_page
+from server.rotations.queries import file_name
+from server.web.downloads import download
 from server.web.show import seen, show
 from server.web.submitted import RowId, Submitted, submitted
 
@@ -57,21 +59,17 @@ def sheet(request: Request, session: Db, signed: Technician, rotation_id: RowId)
 
 
 @router.get("/rotations/{rotation_id}/class-file", name="rotations.class_file")
-def download(session: Db, _person: Technician, rotation_id: RowId) -> Response:
+def download_class_file(session: Db, signed: Technician, rotation_id: RowId) -> Response:
     text = class_file(session, rotation_id)
-    return _file(text, name=f"class-{rotation_id}.json", media_type="application/json")
+    name = file_name(session, rotation_id, "class.json", zone=signed.time_zone)
+    return download(text, name=name, media_type="application/json")
 
 
 @router.get("/rotations/{rotation_id}/visits.csv", name="rotations.visits_file")
 def download_visits(session: Db, signed: Technician, rotation_id: RowId) -> Response:
     text = visits_file(session, rotation_id, zone=signed.time_zone)
-    return _file(text, name=f"visits-{rotation_id}.csv", media_type="text/csv; header=present")
-
-
-def _file(text: str, *, name: str, media_type: str) -> Response:
-    """A file to keep, in UTF-8."""
-    offered = {"Content-Disposition": f'attachment; filename="{name}"', "Cache-Control": "no-store"}
-    return Response(text, media_type=media_type, headers=offered)
+    name = file_name(session, rotation_id, "visits.csv", zone=signed.time_zone)
+    return download(text, name=name, media_type="text/csv; header=present")
 
 
 @router.post("/rotations/{rotation_id}/withdraw", name="rotations.withdraw")

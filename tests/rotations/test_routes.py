@@ -194,10 +194,7 @@ def test_the_class_file_reads_back_and_plans_to_what_is_shown(mira: Visitor, cas
     answer = mira.get(f"{address}/class-file")
 
     assert answer.headers["content-type"] == "application/json"
-    assert (
-        answer.headers["content-disposition"]
-        == f'attachment; filename="class-{address.rsplit("/", 1)[1]}.json"'
-    )
+    assert 'filename="Tuesday 2027-02-16 class.json"' in answer.headers["content-disposition"]
     problem = read_class_file(answer.text)
     assert json.loads(answer.text)["periods"] == [[0, 5400]]
     again = plan(problem, seconds=2, seed=SEED)
@@ -346,7 +343,9 @@ def test_the_table_for_a_spreadsheet_holds_every_visit(
 
     assert answer.headers["content-type"] == "text/csv; header=present; charset=utf-8"
     assert answer.headers["content-disposition"].startswith("attachment")
-    head, *rows = csv.reader(StringIO(answer.content.decode("utf-8"), newline=""))
+    head, *rows = csv.reader(StringIO(answer.content.decode("utf-8-sig"), newline=""))
+    assert answer.content.startswith(b"\xef\xbb\xbf"), "a spreadsheet sees that it is UTF-8"
+    assert 'filename="Tuesday 2027-02-16 visits.csv"' in answer.headers["content-disposition"]
     assert head == [
         "date", "starts", "ends", "starts (UTC)", "ends (UTC)", "group", "plate", "step", "place", "light", "still",
     ]  # fmt: skip

@@ -312,3 +312,61 @@ def test_whatever_stands_in_a_field_is_read_or_refused_in_one_line(field: str, v
     except ClassFileFault as caught:
         fault = caught
     assert fault is None or str(fault).splitlines() == [str(fault)]
+
+
+ZONES = st.none() | st.sampled_from(("room", "Sälchen"))
+CHARGES = st.builds(
+    lambda from_s, long, plates: Charge(from_s, from_s + long, plates),
+    st.integers(0, 5000), st.integers(1, 5000), st.none() | st.integers(1, 9),
+)  # fmt: skip
+
+
+@st.composite
+def _problems(draw: st.DrawFn) -> Problem:
+    """Small problems with every field of a class file."""
+    names = ("S1", "S2", "Wässerung")[: draw(st.integers(1, 3))]
+    places = tuple(
+        Place(
+            name,
+            draw(st.integers(1, 4)),
+            draw(ZONES),
+            draw(ZONES),
+            tuple(draw(st.lists(st.sampled_from(((0, 60), (90, 120))), unique=True, max_size=2).map(sorted))),
+            tuple(draw(st.lists(CHARGES, max_size=2))),
+        )
+        for name in names
+    )
+    steps = tuple(
+        Step(
+            f"step {number}",
+            draw(st.just("same") if number and draw(st.booleans()) else st.just(names)),
+            draw(st.integers(1, 900)),
+            draw(st.sampled_from(("dark", "lit", "any"))),
+            draw(st.sampled_from(("still", "moves", "any"))),
+            draw(st.none() | st.integers(0, 900)),
+            draw(st.booleans()),
+        )
+        for number in range(draw(st.integers(1, 3)))
+    )
+    groups = tuple(
+        Group(
+            f"G{number}",
+            1,
+            draw(st.none() | st.just(steps)),
+            any_order=draw(st.booleans()),
+            reserve=draw(st.booleans()),
+        )
+        for number in range(draw(st.integers(1, 3)))
+    )
+    used = sorted({place.light_zone for place in places if place.light_zone})
+    zones = tuple(LightZone(zone, draw(st.integers(0, 300))) for zone in used)
+    return Problem("Übung “1”", ((0, 3000), (3600, 6600)), places, steps, groups, (), zones)
+
+
+@given(_problems())
+def test_a_class_file_taken_in_and_written_again_is_the_same_byte_for_byte(problem: Problem) -> None:
+    written = write_class_file(problem)
+    read = read_class_file(written)
+
+    assert read == problem
+    assert write_class_file(read).encode() == written.encode()
