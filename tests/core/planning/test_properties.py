@@ -15,6 +15,9 @@ from server.core.planning import (
     whiteboard,
     write_class_file,
 )
+from server.core.planning.changes import with_twin
+from server.core.planning.rounds import constructed, plan_of
+from server.core.planning.work import take_apart
 from tests.core.planning.labs import missing, problems
 
 QUICK = settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
@@ -30,6 +33,24 @@ def test_a_plan_breaks_no_rule_and_is_never_worse_than_the_whiteboard(problem: P
     assert missing(problem, answer) <= missing(problem, rounds)
     if missing(problem, answer) == missing(problem, rounds):
         assert answer.makespan_s <= rounds.makespan_s
+
+
+@QUICK
+@given(problems())
+def test_a_plan_made_without_a_search_breaks_no_rule(problem: Problem) -> None:
+    work = take_apart(problem)
+    assert check(problem, plan_of(work, constructed(work), reasons=("There is no room.",))) == ()
+
+
+@settings(QUICK, max_examples=25)
+@given(problems(), st.data())
+def test_one_more_place_never_hurts_a_plan_that_is_proven(problem: Problem, data: st.DataObject) -> None:
+    place = data.draw(st.sampled_from(problem.places))
+    roomier = with_twin(problem, place.name, replace(place, name="one more"))
+    before, after = (plan(one, seconds=0.4, seed=1) for one in (problem, roomier))
+    assume(before.status == after.status == "optimal")
+
+    assert after.makespan_s <= before.makespan_s
 
 
 @settings(QUICK, max_examples=40)
