@@ -9,8 +9,9 @@ from datetime import date, time, timedelta
 import pytest
 from bs4 import BeautifulSoup
 
-from server.core.planning import plan
+from server.core.planning import plan, write_class_file
 from server.data.session import LabSession
+from server.questions.actions import take_in_class_file
 from server.rotations.actions import SEED, add_rotation, keep_plan, plan_question, publish, set_plates
 from server.rotations.models import Rotation
 from server.rotations.queries import list_group_plates
@@ -18,6 +19,7 @@ from server.what_ifs.actions import begin_what_ifs, end_what_ifs, keep_outlook
 from server.what_ifs.queries import find_set, map_outlooks
 from tests.casts import MORNING, Cast
 from tests.conftest import Running, Visitor
+from tests.core.planning.tuesday import TALK_S, tuesday
 from tests.reading import text_of
 from tests.rotations.rooms import furnish
 
@@ -138,6 +140,34 @@ def test_a_class_that_does_not_fit_is_told_what_would_make_room(mira: Visitor, a
     assert any("more" in cells[2] for cells in rows.values())
     assert rows["10 more minutes at the end"][1] == "–"
     assert f"fit instead of {placed}; the last of them is done at" in words
+
+
+def test_two_changes_that_make_room_for_everybody_stand_first(
+    mira: Visitor, asking: Asking, cast: Cast
+) -> None:
+    """The class of the first story: 18 plates in 50 min. Only ten more minutes do it alone; the pairs ask less of a lab."""
+    with asking.in_lab() as session:
+        rotation = take_in_class_file(
+            session, section_id=cast.section_id, day=DAY, starts=time(9), class_file=write_class_file(tuesday()),
+            now=MORNING, zone="Europe/Berlin",
+        )  # fmt: skip
+        rotation.talk_s = TALK_S
+        rotation_id = rotation.id
+    mira.submit(f"/rotations/{rotation_id}/plan")
+    page = _worked_out(mira, rotation_id)
+    pairs = _rows(page, "Two changes that make room for every plate")
+    singles = _rows(page)
+
+    assert [cells[2] for cells in pairs.values()] == ["6 more, 18 of 18"] * 3
+    assert list(pairs) == [
+        "The talk moved to the pre-lab and a minute less of “settle”",
+        "The talk moved to the pre-lab and one more station",
+        "A minute less of “settle” and one more station",
+    ]
+    assert singles["One more station"][1:] == ["–", "4 more, 16 of 18", "proven"]
+    assert singles["The talk moved to the pre-lab"][2] == "3 more, 15 of 18"
+    assert singles["One more minute at the end"][2] == "12 of 18"
+    assert "10 more minutes at the end: 6 plates more, so that all of them fit" in text_of(page)
 
 
 def test_when_the_plan_changes_the_old_answers_are_gone(mira: Visitor, asking: Asking) -> None:

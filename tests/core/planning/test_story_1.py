@@ -6,6 +6,8 @@ The rounds of `whiteboard` are other rounds: by hand a round is processed before
 go on for aligning in between; here that would take 8 + 6 × 15 + 5 = 103 min.
 """
 
+from dataclasses import replace
+
 import pytest
 
 from server.core.planning import changes_of, check, compare, outlook_of, pairs_of, plan, what_if, whiteboard
@@ -22,6 +24,7 @@ from tests.core.planning.tuesday import (
 )
 
 AMPLE_S = 3 * SECTION_S
+DEVELOP_S = 150
 
 
 def _by_rounds(*, plates: int, stations: int, talk_s: int = TALK_S, station_s: int = STATION_S) -> float:
@@ -133,3 +136,71 @@ def test_more_room_in_the_developer_takes_the_backlog_away() -> None:
     assert change.words == "One more place in developer"
     assert check(change.problem, after.plan) == ()
     assert leaves_developer(after.plan) < 36.0
+
+
+def _shaken_rounds(plates: int) -> float:
+    """Class minutes by whole rounds with the tray line on the stations' table: each round waits until its plates are developed.
+
+    The later baths are used in the gaps between the rounds, so 6.5 min of the trays are left after the last of them.
+    """
+    rounds = plates // 3
+    return (TALK_S + rounds * (STATION_S + DEVELOP_S) + TAIL_S - DEVELOP_S + CLEAN_UP_S) / 60
+
+
+@pytest.mark.parametrize(
+    ("plates", "by_rounds", "in_one_go", "resting"), [(9, 45, 45.25, 43), (12, 53.5, 54.25, 51.75)]
+)
+def test_trays_that_shake_the_stations_cost_the_round_for_repeats(
+    plates: int, by_rounds: float, in_one_go: float, resting: float
+) -> None:
+    """Pairs take 45 min by rounds instead of 40, and a fourth round would end after 53.5 of the 50 min.
+
+    The planner gets neither figure, for it knows the order of the baths, of which the rounds count only the minutes. Where a plate
+    goes through all baths in one go, 9 min of rocking fit between no two exposures: trays begin when the last exposure ends, after
+    6 × rounds − 0.75, and the last rinse lets three plates in every 3 min. Where plates may rest in a rinse, baths do fill the gaps, and
+    plates of several rounds share a gap instead of taking 2.5 min each. Either way the round for repeats is too late.
+    """
+    rounds = plates // 3
+    shaking = tuesday(plates=plates, section_s=AMPLE_S, tray_bench="table")
+    rests = replace(
+        shaking,
+        steps=tuple(
+            replace(step, max_wait_s=None) if step.name.startswith("rinse") else step
+            for step in shaking.steps
+        ),
+    )
+    answers = [plan(problem, seconds=5, seed=1) for problem in (shaking, rests)]
+
+    assert _shaken_rounds(plates) == by_rounds
+    assert in_one_go == 8 + (6 * rounds - 0.75) + 9 + 3 * (rounds - 1) + 5
+    assert [class_minutes(answer.makespan_s) for answer in answers] == [in_one_go, resting]
+    assert [answer.status for answer in answers] == ["optimal", "optimal"]
+    assert all((minutes <= 50) == (plates == 9) for minutes in (by_rounds, in_one_go, resting))
+
+
+@pytest.mark.parametrize(("tray_bench", "repeats"), [("wet bench", 3), ("table", 0)])
+def test_a_round_kept_for_repeats_fits_only_beside_a_bench_of_its_own(tray_bench: str, repeats: int) -> None:
+    """With the tray line elsewhere the fourth round ends after 46 of the 50 min."""
+    problem = tuesday(plates=12, tray_bench=tray_bench)
+    kept_free = replace(
+        problem, groups=tuple(replace(group, reserve=at >= 9) for at, group in enumerate(problem.groups))
+    )
+    answer = plan(kept_free, seconds=5, seed=1)
+
+    assert check(kept_free, answer) == ()
+    assert {one.group for one in answer.unplaced} <= {"P10", "P11", "P12"}
+    assert 3 - len(answer.unplaced) == repeats
+    assert answer.most
+
+
+def test_a_bench_of_its_own_for_the_tray_line_is_what_helps() -> None:
+    """Twelve plates beside shaking trays: nine fit, and twelve (46 min) with the trays elsewhere."""
+    problem = tuesday(plates=12, tray_bench="table")
+    before = plan(problem, seconds=5, seed=1)
+    change = next(one for one in changes_of(problem, talk_s=TALK_S) if one.key == "bench")
+    after = what_if(problem, change, before, seconds=3, seed=1)
+
+    assert change.words == "The tray line on a bench of its own"
+    assert compare(outlook_of(problem, before), after.outlook).plates == 3
+    assert class_minutes(after.plan.makespan_s) == 46
+    assert after.outlook.proven
