@@ -30,6 +30,7 @@ from server.rotations.queries import (
     list_mixes,
     list_periods,
 )
+from server.searches.actions import forget_searches
 from server.stations.models import PlaceKind
 from server.stations.queries import get_place
 
@@ -141,6 +142,7 @@ def delete_rotation(session: LabSession, rotation_id: int) -> None:
 
 
 def _delete_with_parts(session: LabSession, rotation: Rotation) -> None:
+    forget_searches(session, rotation.id)
     drop_plan(session, rotation.id)
     periods = [period.id for period in list_periods(session, rotation.id)]
     session.exec(delete(PeriodBreak).where(col(PeriodBreak.period_id).in_(periods)))

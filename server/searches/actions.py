@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from datetime import datetime
 
+from sqlmodel import col, delete
+
 from server.core.planning import Plan, Problem, Progress, write_class_file
 from server.data.session import LabSession
 from server.refusal import Refusal
@@ -55,9 +57,9 @@ def ask_search(
     session.add(search)
     session.flush()  # its id is handed to the process that works on it
     kept = get_plan(session, rotation_id)
-    if kept is None or kept.class_file != asked or kept.plates_unplaced:
-        return Asked(search.id, rotation_id, problem, seconds, SEED, None, 0)
-    return Asked(search.id, rotation_id, problem, seconds, SEED, read_plan(session, kept)[1], kept.bound_s)
+    start = None if kept is None or kept.class_file != asked else read_plan(session, kept)[1]
+    known_bound_s = 0 if start is None or start.unplaced else start.bound_s
+    return Asked(search.id, rotation_id, problem, seconds, SEED, start, known_bound_s)
 
 
 def _hold(session: LabSession, asked: Asked) -> PlanSearch | None:
@@ -115,6 +117,11 @@ def ask_to_stop(session: LabSession, rotation_id: int, *, now: datetime) -> None
     search = find_going(session, rotation_id, now)
     if search is not None:
         search.stop_asked = True
+
+
+def forget_searches(session: LabSession, rotation_id: int) -> None:
+    """Take away what is known of a rotation's searches; one that is going on ends."""
+    session.exec(delete(PlanSearch).where(col(PlanSearch.rotation_id) == rotation_id))
 
 
 def publish_planned(session: LabSession, rotation_id: int, *, now: datetime) -> None:

@@ -10,13 +10,15 @@ import pytest
 from bs4 import BeautifulSoup
 
 from server.data.session import LabSession
-from server.rotations.models import RotationPlan
+from server.rotations.models import RotationPlan, RotationState
 from server.rotations.queries import get_plan, get_rotation
 from server.searches.models import PlanSearch, SearchState
 from server.searches.queries import find_search
+from server.workers import Workers
 from tests.casts import Cast
 from tests.conftest import Databases, Running, Visitor
 from tests.reading import text_of
+from tests.rotations.rooms import furnish
 from tests.test_many_at_once import process_of
 
 InLab = Callable[[], AbstractContextManager[LabSession]]
@@ -224,3 +226,64 @@ def test_a_rotation_that_was_never_planned_has_no_search(mira: Visitor, cast: Ca
 
     assert "no plan" in page
     assert "To the rotation" in page
+
+
+def test_publishing_waits_until_the_search_has_ended(
+    mira: Visitor, cast: Cast, in_lab: InLab, in_a_hurry: None
+) -> None:
+    """The plan on the screen may be another one a second later."""
+    with in_lab() as session:
+        furnish(session)
+    asked = {"section_id": cast.section_id, "name": "Eighteen plates", "day": "2027-02-16", "starts": "10:00", "ends": "16:00", "plates_per_group": 6}  # fmt: skip
+    address = mira.post("/rotations", data=asked).url.path
+    mira.submit(f"{address}/plan", seconds="60")
+
+    assert "still searching for a better plan" in text_of(mira.submit(f"{address}/publish", 409))
+
+    mira.submit(f"{address}/search/stop")
+    _until(lambda: _search(in_lab, address).ended_at is not None)
+    mira.submit(f"{address}/publish")
+    with in_lab() as session:
+        assert get_rotation(session, int(address.rsplit("/", 1)[1])).state == RotationState.PUBLISHED
+
+
+def test_searching_again_never_falls_behind_what_is_kept(
+    mira: Visitor, cast: Cast, in_lab: InLab, in_a_hurry: None
+) -> None:
+    address = _taken_in(mira, cast)
+    mira.submit(f"{address}/plan", seconds="4")
+    _until(lambda: _search(in_lab, address).ended_at is not None)
+    before = _kept(in_lab, address)
+
+    mira.submit(f"{address}/plan", seconds="60")
+    after = _kept(in_lab, address)
+    mira.submit(f"{address}/search/stop")
+    _until(lambda: _search(in_lab, address).ended_at is not None)
+
+    assert (after.makespan_s, -after.bound_s) <= (before.makespan_s, -before.bound_s)
+
+
+def test_a_full_line_refuses_and_begins_nothing(
+    server: Running, mira: Visitor, cast: Cast, in_lab: InLab, in_a_hurry: None
+) -> None:
+    usual, server.app.state.workers = server.app.state.workers, Workers(1, 0)
+    try:
+        mira.submit(f"{_taken_in(mira, cast)}/plan", seconds="60")
+        other = _taken_in(mira, cast)
+
+        assert "The planner is busy" in text_of(mira.submit(f"{other}/plan", 409))
+        with in_lab() as session:
+            assert find_search(session, int(other.rsplit("/", 1)[1])) is None
+    finally:
+        server.app.state.workers.close()
+        server.app.state.workers = usual
+
+
+def test_a_rotation_that_was_searched_can_be_deleted_even_in_the_midst_of_it(
+    mira: Visitor, cast: Cast, in_a_hurry: None
+) -> None:
+    address = _taken_in(mira, cast)
+    mira.submit(f"{address}/plan", seconds="60")
+
+    assert mira.post(f"{address}/delete").status_code == 200
+    mira.page(address, 404)
