@@ -109,6 +109,7 @@ def test_the_table_for_the_wall_names_the_finish() -> None:
 
     assert told.returncode == 0
     assert "Finish" in told.stdout
+    assert "It ends at" in told.stdout
     assert "G4" in told.stdout
 
 

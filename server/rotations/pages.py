@@ -5,10 +5,12 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from itertools import groupby
+from typing import cast
 from zoneinfo import ZoneInfo
 
 from server.core.moments import clock_at, day_at, day_words, moment_words, up_to_the_minute
-from server.core.planning import Problem, read_class_file
+from server.core.planning import Plan, Problem, Status, Telling, read_class_file, tell
+from server.core.planning import Visit as PlannedVisit
 from server.core.rounds import Piece
 from server.core.side_by_side import Entry, PlateRow, side_by_side
 from server.core.timeline import Aside, Drawing, Spot, Timeline
@@ -171,6 +173,7 @@ class RotationPage:
     changed: str
     missing: Sequence[str]
     answer: Answer | None
+    why: Telling | None
     drawings: Sequence[Drawing]
     passes: Sequence[Pass]
     places: Sequence[PlaceVisits]
@@ -203,6 +206,7 @@ class SheetPage:
     is_stale: bool
     changed: str
     answer: Answer | None
+    why: Telling | None
     drawings: Sequence[Drawing]
     version: str
     of_what: str
@@ -405,6 +409,29 @@ def timeline_of(
     )
 
 
+def _why(plan: RotationPlan, problem: Problem, visits: Sequence[PlanVisit], clock: _Clock) -> Telling | None:
+    """Why the plan ends when it does, on the wall clock; None for one that was changed during the class."""
+    if plan.changed_at is not None:
+        return None
+
+    def seconds(instant: datetime) -> int:
+        return round((instant - plan.starts_at).total_seconds())
+
+    planned = tuple(
+        PlannedVisit(
+            visit.group,
+            visit.pass_no,
+            visit.step,
+            visit.place,
+            seconds(visit.starts_at),
+            seconds(visit.ends_at),
+        )
+        for visit in visits
+    )
+    kept = Plan(cast("Status", plan.status), plan.makespan_s, plan.bound_s, planned)
+    return tell(problem, kept, lambda second: clock.at(plan.starts_at + timedelta(seconds=second)))
+
+
 def _visit_lines(visits: Iterable[PlanVisit], clock: _Clock) -> Iterator[VisitLine]:
     said: date | None = None
     for visit in visits:
@@ -557,7 +584,7 @@ def rotation_page(
     days = sorted({day_at(period.starts_at, zone) for period in periods})
     clock = _Clock(zone, len(days) > 1)
     program = _program(session, rotation, clock)
-    answer = None
+    answer = why = None
     drawings: tuple[Drawing | None, ...] = ()
     passes: list[Pass] = []
     places: list[PlaceVisits] = []
@@ -565,6 +592,7 @@ def rotation_page(
     if plan is not None:
         problem, visits = read_class_file(plan.class_file), list_every_visit(session, plan.id)
         answer = _answer(plan, problem, visits, zone, clock)
+        why = _why(plan, problem, visits, clock)
         timeline = _timeline(session, plan, problem, visits, zone)
         drawings = timeline.for_paper() if for_paper else (timeline.for_screen(),)
         passes, places = _passes(problem, visits, clock), _by_place(problem, visits, clock)
@@ -581,6 +609,7 @@ def rotation_page(
         changed=clock.at(plan.changed_at) if plan is not None and plan.changed_at else "",
         missing=list_missing(session, rotation_id) if rotation.state != RotationState.PUBLISHED else [],
         answer=answer,
+        why=why,
         drawings=[drawing for drawing in drawings if drawing is not None],
         passes=passes,
         places=places,
@@ -656,6 +685,7 @@ def sheet_page(session: LabSession, rotation_id: int, zone: str) -> SheetPage:
         is_stale=rotation.is_stale,
         changed=rotation.changed,
         answer=rotation.answer,
+        why=rotation.why,
         drawings=rotation.drawings,
         version=rotation.version,
         of_what=rotation.of_what,

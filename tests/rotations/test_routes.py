@@ -82,6 +82,25 @@ def test_pressing_plan_brings_the_finish_the_bound_and_the_gap(mira: Visitor, ca
     assert "planned, not published" in listed
 
 
+def test_the_page_says_why_the_class_ends_then(mira: Visitor, cast: Cast, room: None) -> None:
+    """The chain goes from the start of the class to the last step, whose end is the finish; the parts are all of it."""
+    address = _add(mira, cast)
+
+    page = mira.submit(f"{address}/plan")
+
+    why = page.select_one("#why")
+    assert why is not None
+    finish = page.select_one(".figure-number").text  # type: ignore[union-attr]
+    assert why.select_one("summary").text == f"Why does it end at {finish}?"  # type: ignore[union-attr]
+    lines = [" ".join(line.text.split()) for line in why.select("ol li")]
+    assert lines[0].startswith("10:00 to 10:")
+    assert lines[0].endswith("It begins with the class.")
+    assert len(lines) > 1
+    assert " ".join(why.text.split()).count(_figures(page)["Takes in all"]) >= 2
+    sentence = next(one.text for one in mira.page(f"{address}/sheet").select("p") if "It ends at" in one.text)
+    assert all(part.text in sentence for part in why.select("ul li"))
+
+
 def test_the_sheet_names_groups_and_never_students(mira: Visitor, cast: Cast, room: None) -> None:
     address = _add(mira, cast)
     mira.submit(f"{address}/plan")

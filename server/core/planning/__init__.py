@@ -8,6 +8,7 @@ from server.core.planning.planner import load_solver, plan, plan_aloud
 from server.core.planning.problem import Charge, Fixed, Group, LightZone, Place, Problem, Step
 from server.core.planning.rounds import whiteboard
 from server.core.planning.sheet import wall_sheet
+from server.core.planning.telling import Telling, tell
 from server.core.planning.what_if import (
     Gain,
     Outlook,
@@ -34,6 +35,7 @@ __all__ = [
     "Progress",
     "Status",
     "Step",
+    "Telling",
     "Unplaced",
     "Visit",
     "WhatIf",
@@ -49,6 +51,7 @@ __all__ = [
     "plan_aloud",
     "read_answer",
     "read_class_file",
+    "tell",
     "unchanged",
     "wall_sheet",
     "what_if",

@@ -1,10 +1,15 @@
 """The plan as plain text for the wall."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from itertools import groupby
+from textwrap import wrap
 
 from server.core.planning.answer import Plan, Visit
 from server.core.planning.problem import Problem
+from server.core.planning.telling import tell
+
+# Letters on a line of prose.
+WIDTH = 100
 
 WORDS = {
     "optimal": "every plate is made, and no plan ends earlier",
@@ -23,6 +28,7 @@ def wall_sheet(problem: Problem, plan: Plan) -> str:
     order = {group.name: index for index, group in enumerate(problem.groups)}
     lines = [problem.name, "=" * len(problem.name), ""]
     lines.extend(_summary(plan, opens))
+    lines.extend(_why(problem, plan, opens))
     if plan.visits:
         by_time = sorted(plan.visits, key=lambda visit: (visit.start_s, order[visit.group], visit.pass_no))
         rows = [
@@ -63,6 +69,15 @@ def _summary(plan: Plan, opens: int) -> list[str]:
         lines.append(f"Left out: {left}")
     lines.extend(f"- {reason}" for reason in plan.reasons)
     return lines
+
+
+def _why(problem: Problem, plan: Plan, opens: int) -> Iterator[str]:
+    told = tell(problem, plan, lambda second: _clock(second - opens))
+    if told is not None:
+        yield from ("", "Why it ends then", "----------------")
+        made_of = f"Of {told.whole}: {'; '.join(told.parts)}."
+        for sentence in (*told.sentences, made_of, told.bound):
+            yield from wrap(sentence, width=WIDTH, subsequent_indent="  ")
 
 
 def _row(visit: Visit, opens: int) -> tuple[str, ...]:
