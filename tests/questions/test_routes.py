@@ -126,7 +126,7 @@ def test_repeats_are_rows_of_the_drawing_and_slips_and_no_run_of_a_group(
 
     names = [label.text for label in page.select(".timeline-group")]
     assert names == ["G1", "G2", "G3", "Repeat 1", "Repeat 2"]
-    slips = [caption.text for caption in page.select("#by-group caption")]
+    slips = [str(caption.contents[0]).strip() for caption in page.select("#by-group caption")]
     assert slips[-2:] == ["Repeat 1, plate 1", "Repeat 2, plate 1"]
     figures = text_of(page.select_one("dl.figures"))  # type: ignore[arg-type]
     assert "Plates planned 3" in figures
@@ -393,7 +393,7 @@ def test_an_exported_class_file_is_taken_in_planned_and_exported_again(
     page = mira.submit(f"{again}/plan")
 
     assert mira.get(f"{again}/class-file").text == text
-    assert page.select_one("#by-group caption").text == "G1, plate 1"  # type: ignore[union-attr]
+    assert str(page.select_one("#by-group caption").contents[0]).strip() == "G1, plate 1"  # type: ignore[union-attr]
     assert "Tue 23 Feb 2027, 10:00 to 11:30" in text_of(page)
     assert not page.select("form[action$='/publish']")
     assert "not published" in text_of(mira.submit(f"{again}/publish", 409))
