@@ -93,8 +93,8 @@ class _Node:
 def why_it_ends(problem: Problem, plan: Plan) -> Chain | None:
     """Return the chain that ends the plan, None for a plan without visits.
 
-    Of all chains without slack the one that passes between plates least often is chosen. Only a plan that is not
-    proven can have slack: then the chain goes on where the least is.
+    Of all chains the one with the least slack is chosen, and of those the one that passes between plates least often.
+    Only a plan that is not proven can have slack.
     """
     if not plan.visits:
         return None
@@ -113,57 +113,31 @@ def why_it_ends(problem: Problem, plan: Plan) -> Chain | None:
 
 
 def _walk(holds: Holds, last: Sequence[Visit]) -> list[_Node]:
-    """Return the chain from one of the last visits back to a hold that no visit is behind.
+    """Return the best chain from one of the last visits back to a hold that no visit is behind.
 
-    What no tight hold keeps back moves together, so that only holds by others bound how far.
+    Every visit is taken up once, in the order of what the chain to it costs: the seconds that no rule explains, then
+    passing by a place like this one that had room, then passing between plates, then its length. So no chain comes
+    back to where it was, though a longest wait leads forward in time.
     """
-    chain: list[_Node] = []
-    begin, moving = list(last), set[Visit]()
-    while True:
-        reached, closed = _closure(holds, begin)
-        moving.update(reached)
-        if closed is not None:
-            return chain + _path(reached, closed)
-        leaving = [
-            (node.slack_s, order, node)
-            for order, visit in enumerate(reached)
-            for node in (_Node(visit, hold) for hold in holds.of(visit))
-            if node.slack_s > 0 and node.hold.by not in moving
-        ]
-        _, _, least = min(leaving, key=lambda one: one[:2])
-        chain += _path(reached, least)
-        if least.hold.by is None:
-            return chain
-        begin = [least.hold.by]
-
-
-def _closure(holds: Holds, begin: Sequence[Visit]) -> tuple[dict[Visit, _Node | None], _Node | None]:
-    """Return every visit that tight holds lead to, with the node before it, and the node that ends the best chain."""
-    reached: dict[Visit, _Node | None] = {}
-    queue: list[tuple[tuple[int, int, int], int, Visit, _Node | None]] = []
-    for visit in begin:
-        heappush(queue, ((0, 0, 0), len(queue), visit, None))
+    queue: list[tuple[tuple[int, int, int, int], int, _Node | Visit, _Node | None]] = [
+        ((0, 0, 0, 0), number, visit, None) for number, visit in enumerate(last)
+    ]
     pushed = len(queue)
-    ends: list[tuple[tuple[int, int, int], int, _Node]] = []
-    while queue:
-        cost, _, visit, before = heappop(queue)
+    reached: dict[Visit, _Node | None] = {}
+    while True:
+        (slack_s, weak, handed, links), _, visit, before = heappop(queue)
+        if isinstance(visit, _Node):
+            return _path(reached, visit)
         if visit in reached:
             continue
         reached[visit] = before
-        if ends and cost > ends[0][0]:
-            break
         for hold in holds.of(visit):
             node = _Node(visit, hold)
-            if node.slack_s:
-                continue
-            weak, handed, links = cost
-            further = (weak + hold.weak, handed + (hold.cause not in WITHIN_A_PASS), links + 1)
-            pushed += 1
-            if hold.by is None:
-                heappush(ends, (further, pushed, node))
-            elif hold.by not in reached:
-                heappush(queue, (further, pushed, hold.by, node))
-    return reached, ends[0][2] if ends else None
+            if hold.by not in reached:
+                passes_on = hold.cause not in WITHIN_A_PASS
+                cost = (slack_s + node.slack_s, weak + hold.weak, handed + passes_on, links + 1)
+                pushed += 1
+                heappush(queue, (cost, pushed, node if hold.by is None else hold.by, node))
 
 
 def _path(reached: dict[Visit, _Node | None], last: _Node) -> list[_Node]:

@@ -308,6 +308,17 @@ def test_a_plan_that_is_not_packed_says_how_much_earlier_it_could_be() -> None:
     assert sums(chain) == {("own", ("S1",)): 120, ("slack", ()): 40}
 
 
+def test_a_longest_wait_that_is_not_used_up_leads_the_chain_in_no_circle() -> None:
+    """Both steps could begin 40 s earlier; the first one no more than 5 s earlier alone, because of the second one."""
+    steps = [Step("develop", ("tray",), 20, max_wait_s=10), Step("view", ("bench",), 10)]
+    problem = class_of([Place("tray", 1), Place("bench", 1)], steps, "G1")
+    chain = planned(problem, ("G1", "develop", "tray", 40, 60), ("G1", "view", "bench", 65, 75))
+
+    assert told(chain) == [("G1", ["develop"], "opens"), ("G1", ["view"], "own")]
+    assert chain.slack_s == 40 + 5
+    assert sums(chain) == {("slack", ()): 45, ("own", ("tray",)): 20, ("own", ("bench",)): 10}
+
+
 def test_a_plan_without_visits_has_no_chain() -> None:
     problem = class_of([Place("S1", 1)], [Step("expose", ("S1",), 2000)], "G1")
 
@@ -327,7 +338,7 @@ def is_real(problem: Problem, answer: Plan, stretch: Stretch) -> bool:
     return any(part in fault for part in BREAKS[stretch.cause] for fault in faults)
 
 
-QUICK = settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+QUICK = settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 
 
 def assert_explained(problem: Problem, answer: Plan) -> None:
@@ -338,6 +349,8 @@ def assert_explained(problem: Problem, answer: Plan) -> None:
     assert chain.before_s + sum(one.seconds for one in chain.stretches) == chain.finish_s
     assert min(part.seconds for part in chain.parts) > 0
     assert chain.last.end_s == answer.makespan_s
+    told_of = [visit for stretch in chain.stretches for visit in stretch.visits]
+    assert len(told_of) == len(set(told_of))
     assert all(is_real(problem, answer, stretch) for stretch in chain.stretches)
     assert answer.status != "optimal" or chain.slack_s == 0
 
@@ -345,7 +358,7 @@ def assert_explained(problem: Problem, answer: Plan) -> None:
 @QUICK
 @given(problems())
 def test_the_parts_add_up_to_the_finish_and_every_cause_is_real(problem: Problem) -> None:
-    answer = plan(problem, seconds=0.4, seed=1)
+    answer = plan(problem, seconds=0.2, seed=1)
     assume(answer.visits)
 
     assert_explained(problem, answer)
