@@ -57,7 +57,10 @@ def search_page(
     used_s = 0 if began_at is None else min(max(0, round((now - began_at).total_seconds())), round(seconds))
     found = search is not None and search.has_found
     drawing = plan_drawing(session, rotation_id, zone) if found and drawn else None
+    answer = plan_answer(session, rotation_id, zone) if found else None
     state, words = _words(rotation.state, search, zone, now)
+    if going and answer is not None and answer.is_proven:
+        words = f"{words} No plan ends earlier; now for fewer light switches and less waiting."
     return SearchPage(
         id=rotation_id,
         name=rotation.name,
@@ -66,7 +69,7 @@ def search_page(
         moves_on=watched and not going,
         state=state,
         words=words,
-        answer=plan_answer(session, rotation_id, zone) if found else None,
+        answer=answer,
         drawings=[drawing] if drawing else [],
         until="" if until is None else until.isoformat(),
         now=now.isoformat(),
