@@ -6,8 +6,9 @@ from datetime import timedelta
 from fractions import Fraction
 from math import prod
 
-from server.chances.queries import Kept, find_kept, find_success, list_plates_of_others
+from server.chances.queries import Kept, find_kept, find_pace, find_success, list_plates_of_others
 from server.core.chance_curve import ChanceDrawing, draw_chances
+from server.core.class_pace import FEWEST_CLASSES, Pace
 from server.core.moments import clock_at, day_at, day_words, moment_words
 from server.core.planning.simulation import ASSUMED_SPREAD, Chances, simulate
 from server.core.reserve import ASSUMED_SUCCESS, FEWEST_RATED, Success, chance_of_enough, fewest_plates
@@ -18,7 +19,7 @@ from server.rotations.queries import get_rotation
 from server.stock.queries import plates_words
 
 # So many replays know a chance to about 1 of 100, and a page view can wait for them.
-REPLICATIONS = 5000
+REPLICATIONS = 10_000
 # The same plan shows the same chances each time it is looked at.
 SEED = 1
 # Assumed: how sure a lab wants to be that its plates last.
@@ -119,6 +120,19 @@ def _success_words(found: Success) -> Sequence[str]:
     ]
 
 
+def _pace_words(pace: Pace) -> str:
+    if pace.is_assumed:
+        return (
+            f"Assumed: on average a class takes its planned time, and a whole class is slower or faster by {_percent(pace.spread)}. "
+            f"Classes of this lab with run notes so far: {pace.classes}; from {FEWEST_CLASSES} on they count."
+        )
+    return (
+        f"From {pace.classes} classes of this lab: when their plates were exposed, beside when they were planned to be. With the assumption, "
+        f"which counts as {FEWEST_CLASSES} classes more, a class takes {_percent(pace.longer)} of its planned time, and a whole class is slower "
+        f"or faster by {_percent(pace.spread)}."
+    )
+
+
 def _clock(kept: Kept, second: int, zone: str) -> str:
     """The whole minute by which it is done; with its day where the plan goes over several."""
     instant = kept.kept.starts_at + timedelta(seconds=-(-second // 60) * 60)
@@ -154,7 +168,7 @@ def _lines(kept: Kept, chances: Chances, drawing: ChanceDrawing, zone: str) -> S
     return [line(second, what) for second, what in sorted(marks.items())]
 
 
-def _finish(kept: Kept, chances: Chances, found: Success, zone: str) -> Finish:
+def _finish(kept: Kept, chances: Chances, found: Success, pace: Pace, zone: str) -> Finish:
     share = Fraction(chances.by_bell, chances.replications)
     drawing = draw_chances(
         chances.curve,
@@ -179,11 +193,11 @@ def _finish(kept: Kept, chances: Chances, found: Success, zone: str) -> Finish:
                 "A plate whose next place is still taken waits for it, longer than the plan allows if need be, and blocks nothing."
             ),
             (
-                "Assumed, because this lab keeps no log of real times yet: the mean is the planned time, and times spread around it "
-                f"(standard deviation ÷ mean, lognormal) by {_percent(spread.lit)} in white light, {_percent(spread.dark)} in the dark "
-                f"and {_percent(spread.other)} elsewhere; a whole class is slower or faster by {_percent(spread.pace)}. "
+                "Assumed: times spread around their mean (standard deviation ÷ mean, lognormal) by "
+                f"{_percent(spread.lit)} in white light, {_percent(spread.dark)} in the dark and {_percent(spread.other)} elsewhere. "
                 "Settle and exposure times don't vary."
             ),
+            _pace_words(pace),
             (
                 "Assumed: the class starts in time, no device fails, and a failed plate is not repeated within the period. "
                 f"By the end {float(chances.good_plates):.1f} of {plates_words(chances.plates)} are expected to be done and good."
@@ -255,7 +269,7 @@ def chance_page(session: LabSession, rotation_id: int, zone: str) -> ChancePage:
     finish = reserve = None
     assumed = ""
     if kept is not None:
-        found = find_success(session)
+        found, pace = find_success(session), find_pace(session)
         assumed = _assumed_words(found)
         chances = simulate(
             kept.problem,
@@ -263,10 +277,10 @@ def chance_page(session: LabSession, rotation_id: int, zone: str) -> ChancePage:
             replications=REPLICATIONS,
             seed=SEED,
             failure=1 - found.share,
-            spread=replace(ASSUMED_SPREAD, exact=kept.timed),
+            spread=replace(ASSUMED_SPREAD, exact=kept.timed, pace=pace.spread, longer=pace.longer),
         )
         assert chances is not None
-        finish = _finish(kept, chances, found, zone)
+        finish = _finish(kept, chances, found, pace, zone)
         reserve = _reserve(kept, found, list_plates_of_others(session, kept.kept, zone), zone)
     return ChancePage(
         id=rotation.id,

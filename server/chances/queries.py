@@ -1,16 +1,19 @@
 """Reads behind a rotation's chance of finishing: its kept plan, the lab's rated runs, and the day's other rotations."""
 
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
 
+from server.core.class_pace import Pace, pace
 from server.core.moments import day_at
 from server.core.planning import Plan, Problem
 from server.core.reserve import Success, success
 from server.data.session import LabSession
 from server.prep.queries import list_rotations_of_day
 from server.rotations.models import RotationPlan, StepTime
-from server.rotations.queries import get_plan, list_steps, read_plan
-from server.runs.queries import count_verdicts
+from server.rotations.queries import get_plan, list_exposures, list_steps, read_plan
+from server.runs.queries import count_verdicts, list_runs_of_rotations
 
 
 @dataclass(frozen=True)
@@ -58,3 +61,22 @@ def list_plates_of_others(session: LabSession, kept: RotationPlan, zone: str) ->
         for one in list_rotations_of_day(session, day, zone)
         if one.rotation_id != kept.rotation_id and one.plates
     ]
+
+
+def find_pace(session: LabSession) -> Pace:
+    """How much longer than planned this lab's classes take, from when the plates of their published rotations were exposed.
+
+    A group's runs are its plates in the order of exposure; what was planned counts from the start of the class, in its own period only
+    where there are several.
+    """
+    planned: dict[tuple[int, int], list[tuple[datetime, datetime]]] = defaultdict(list)
+    for rotation_id, group_id, starts_at, ends_at in list_exposures(session):
+        planned[rotation_id, group_id].append((starts_at, ends_at))
+    done: dict[tuple[int, int], list[datetime]] = defaultdict(list)
+    for run in list_runs_of_rotations(session):
+        done[run.rotation_id or 0, run.group_id].append(run.exposed_at)
+    classes: dict[int, list[float]] = defaultdict(list)
+    for key, exposed in done.items():
+        for real, (starts_at, ends_at) in zip(exposed, planned.get(key, ()), strict=False):
+            classes[key[0]].append((real - starts_at) / (ends_at - starts_at))
+    return pace([[ratio for ratio in ratios if ratio > 0] for ratios in classes.values()])

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import cast
 
-from sqlmodel import col, func, select
+from sqlmodel import and_, col, func, select
 
 from server.core.class_time import ClassTime, Stretch, divide_class_time
 from server.core.moments import day_at
@@ -284,6 +284,30 @@ def count_station_use(session: LabSession, plan_id: int, steps: Sequence[Rotatio
             Visit.plan_id == plan_id, col(Visit.step).in_(exposing)
         )
     ).one()
+
+
+def list_exposures(session: LabSession) -> Sequence[tuple[int, int, datetime, datetime]]:
+    """Every planned exposure of published rotations by time: the rotation, the group, when its period starts and when the exposure ends."""
+    begins = func.max(Period.starts_at, type_=Period.starts_at.type)  # type: ignore[attr-defined]
+    rows = session.exec(
+        select(Rotation.id, Visit.group_id, begins, Visit.ends_at)
+        .join(RotationPlan, col(RotationPlan.rotation_id) == col(Rotation.id))
+        .join(Visit, col(Visit.plan_id) == col(RotationPlan.id))
+        .join(
+            RotationStep,
+            and_(
+                col(RotationStep.rotation_id) == col(Rotation.id), col(RotationStep.name) == col(Visit.step)
+            ),
+        )
+        .join(
+            Period,
+            and_(col(Period.rotation_id) == col(Rotation.id), col(Period.starts_at) < col(Visit.ends_at)),
+        )
+        .where(Rotation.state == RotationState.PUBLISHED, RotationStep.time_from == StepTime.EXPOSURE)
+        .group_by(col(Rotation.id), col(Visit.id), col(Visit.group_id), col(Visit.ends_at))
+        .order_by(col(Visit.ends_at), col(Visit.id))
+    ).all()
+    return [(rotation_id, group_id, starts_at, ends_at) for rotation_id, group_id, starts_at, ends_at in rows]
 
 
 def list_published(

@@ -62,6 +62,12 @@ def list_rated_runs_of_box(session: LabSession, plate_box_id: int) -> Sequence[R
     return session.exec(runs.order_by(col(Run.exposed_at), col(Run.id))).all()
 
 
+def list_runs_of_rotations(session: LabSession) -> Sequence[Run]:
+    """The runs that belong to a rotation, in the order of exposure."""
+    runs = select(Run).where(col(Run.rotation_id).is_not(None))
+    return session.exec(runs.order_by(col(Run.exposed_at), col(Run.id))).all()
+
+
 def find_last_number(session: LabSession, section_id: int) -> int:
     """The highest run number of the section, 0 before its first run."""
     return session.exec(select(func.max(Run.number)).where(Run.section_id == section_id)).one() or 0

@@ -7,7 +7,7 @@ late, so without any spread a replay is the plan, second by second. A plate that
 it, even where the plan allows no wait, and does not block the place it comes from; nobody leaves at the bell with work
 half done.
 
-Times of steps follow the lognormal distribution, whose mean is the planned time. Stillness is timed by the shutter's
+Times of steps follow the lognormal distribution, whose mean is the planned time, or that much longer as the lab's classes are. Stillness is timed by the shutter's
 clock and never varies. All replays are computed side by side.
 """
 
@@ -20,6 +20,7 @@ from math import ceil, log, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
+from server.core import class_pace
 from server.core.planning.answer import Plan, Visit
 from server.core.planning.problem import Problem, Step
 
@@ -30,8 +31,8 @@ Times = NDArray[np.float64]
 class Spread:
     """How much times vary: standard deviation ÷ mean of one step in the light, in the dark, or in either.
 
-    `pace` is that of a whole class: a factor which all its steps share. Steps named in `exact`, and all that hold still,
-    take their planned time.
+    `pace` is that of a whole class: a factor which all its steps share, with the mean `longer`. Steps named in `exact`, and all
+    that hold still, take their planned time.
     """
 
     lit: float
@@ -39,6 +40,7 @@ class Spread:
     other: float
     pace: float
     exact: frozenset[str] = frozenset()
+    longer: float = 1.0
 
     def is_exact(self, step: Step) -> bool:
         return step.still == "still" or step.name in self.exact
@@ -51,7 +53,7 @@ class Spread:
 
 
 # Assumed: no source counts how long the steps of a class really take.
-ASSUMED_SPREAD = Spread(lit=0.3, dark=0.2, other=0.2, pace=0.1)
+ASSUMED_SPREAD = Spread(lit=0.3, dark=0.2, other=0.2, pace=class_pace.ASSUMED_SPREAD)
 
 
 @dataclass(frozen=True)
@@ -282,6 +284,7 @@ class _Replay:
         if own or shared:
             drawn = own * self.chance.standard_normal(len(self.pace)) + shared * self.pace
             durations[1:] *= np.exp(drawn - (own**2 + shared**2) / 2)
+        durations[1:] *= self.spread.longer
         return durations
 
 
