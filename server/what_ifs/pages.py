@@ -150,12 +150,18 @@ def _summary(ranked: Sequence[Change], before: Outlook, found: Mapping[str, Outl
     kept = [change for change in ranked if not change.gives_up and change.key in found]
     helping = [words for change in kept if (words := _helps(change, before, found[change.key]))]
     if not helping:
-        return "Nothing of this makes the class end sooner or makes room for a plate more; what gives up plates stands last."
+        return _nothing(sure=_all_proven(kept, before, found))
     first, *others = helping[:NAMED]
     named = "; ".join([first, *(words[0].lower() + words[1:] for words in others)])
     if len(helping) > NAMED:
         return f"{named}. What else helps stands below."
     return f"{named}. Nothing else {'helps' if len(kept) == len(helping) or _all_proven(kept, before, found) else 'was found to help'}."
+
+
+def _nothing(*, sure: bool) -> str:
+    if sure:
+        return "Nothing of this makes the class end sooner or makes room for a plate more; what gives up plates stands last."
+    return "Nothing was found that makes the class end sooner or makes room for a plate more, but the searches were cut short, so some of it may."
 
 
 def _all_proven(kept: Sequence[Change], before: Outlook, found: Mapping[str, Outlook]) -> bool:
@@ -171,9 +177,14 @@ def _before_words(weighed: Weighed, before: Outlook, clock: _Clock) -> str:
         else f"{before.placed} of the {plates_words(before.plates)} fit"
     )
     finish = clock(before.makespan_s)
-    proven = "proven" if before.proven else f"no plan ends before {clock(before.bound_s)}"
+    if before.proven:
+        sure = "proven"
+    elif before.most:
+        sure = f"no plan ends before {clock(before.bound_s)}"
+    else:
+        sure = "the search was cut short before it knew whether more fit"
     starts = clock_at(weighed.kept.starts_at, clock.zone)
-    return f"As it is, {fit}; the first group begins at {starts}, the last step ends at {finish} ({proven})."
+    return f"As it is, {fit}; the first group begins at {starts}, the last step ends at {finish} ({sure})."
 
 
 def _better(kept: Outlook, again: Outlook, clock: _Clock) -> str:

@@ -3,7 +3,7 @@
 import time as clock
 from collections.abc import Callable
 from contextlib import AbstractContextManager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, time, timedelta
 
 import pytest
@@ -243,6 +243,25 @@ def test_the_page_fills_while_answers_come_in(mira: Visitor, asking: Asking) -> 
     assert part.text.lstrip().startswith('<div id="what-if"')
     assert page.select_one(f'#what-if[hx-get="{address}"]')
     assert page.select_one(f'a[href="{address}"]')
+
+
+def test_a_search_that_was_cut_short_is_not_called_proof(mira: Visitor, asking: Asking) -> None:
+    """Where nothing is known but that more was not found, the page says no more than that."""
+    rotation = asking.rotation(ends=time(10, 36), plates=2, talk_s=480)
+    with asking.in_lab() as session:
+        begun = begin_what_ifs(session, rotation, now=MORNING)
+        assert begun is not None
+        for change in begun.weighed.asked:
+            keep_outlook(session, begun, change.key, replace(begun.weighed.before, bound_s=0, most=False))
+        end_what_ifs(session, begun, now=MORNING)
+    page = mira.page(f"/rotations/{rotation}/what-if")
+    words = text_of(page)
+
+    assert "(the search was cut short before it knew whether more fit)" in words
+    assert "Nothing was found that makes the class end sooner" in words
+    assert "Nothing of this makes" not in words
+    assert _rows(page)["One more station"][1] == "nothing found"
+    assert _rows(page)["One more station"][3] == "cut short"
 
 
 def test_what_was_broken_off_can_be_asked_again(mira: Visitor, server: Running, asking: Asking) -> None:

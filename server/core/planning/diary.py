@@ -129,10 +129,11 @@ class Diary:
                 best = Placed(starts, kinds)
         if best is None:
             return False
-        self._take(job, best)
+        self.take(job, best)
         return True
 
-    def _take(self, job: Job, placed: Placed) -> None:
+    def take(self, job: Job, placed: Placed) -> None:
+        """Place a job that is not placed yet where and when it is known to fit."""
         if job.pins:
             self._forget(job)
         self.placed[job.number] = placed

@@ -6,7 +6,7 @@ from dataclasses import replace
 from server.core.planning.answer import Plan, Progress
 from server.core.planning.checking import check
 from server.core.planning.problem import Problem
-from server.core.planning.rounds import made_without_search, plan_of
+from server.core.planning.rounds import filled_up, made_without_search, plan_of
 from server.core.planning.work import Schedule, Work, better, schedule_of, take_apart
 
 
@@ -42,10 +42,13 @@ def plan(
     made = made_without_search(work)
     whiteboard_s = work.finish(made.rounds) if len(made.rounds) == len(work.jobs) else None
     begin = made.best
-    if start is not None and check(problem, start) == ():
-        begin = better(work, begin, schedule_of(work, start.visits))
     budget = Budget.of(seconds, seed)
     budget.pay(made.tried)
+    if start is not None and check(problem, start) == ():
+        known = schedule_of(work, start.visits)
+        fuller = filled_up(work, known)
+        budget.pay(fuller.tried)
+        begin = better(work, better(work, begin, known), fuller.placed)
     reserve = budget.set_aside(0.3 if explain and len(begin) < len(work.jobs) else 0.0)
     found = search(work, begin, budget, _telling(work, watch, whiteboard_s))
     if explain:

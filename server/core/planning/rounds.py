@@ -169,6 +169,21 @@ def _other_ways(work: Work) -> Iterator[Callable[[], Diary]]:
             yield partial(_one_by_one, work, order)
 
 
+def filled_up(work: Work, schedule: Schedule) -> Diary:
+    """Return a schedule that keeps the rules, with every pass added that finds room beside it, one after another.
+
+    What is kept for repeats is placed anew, after all others.
+    """
+    diary = Diary(work)
+    kept = schedule.keys() - work.held_back
+    for number in sorted(kept):
+        diary.take(work.jobs[number], schedule[number])
+    for job in sorted(work.jobs, key=partial(_urgency, work)):
+        if job.number not in kept:
+            diary.add(job, {})
+    return diary
+
+
 def _one_by_one(work: Work, jobs: Sequence[Job]) -> Diary:
     """Return the passes placed in the order given, each as early as it can be."""
     diary = Diary(work)

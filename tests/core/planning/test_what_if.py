@@ -9,6 +9,7 @@ from server.core.planning import (
     Outlook,
     Plan,
     Problem,
+    Visit,
     changes_of,
     check,
     compare,
@@ -18,11 +19,18 @@ from server.core.planning import (
     whiteboard,
 )
 from server.core.planning.changes import Change
+from server.core.planning.rounds import filled_up, plan_of
+from server.core.planning.work import schedule_of, take_apart
 from tests.core.planning.labs import instance, lab, problems
 
 
 def _change(problem: Problem, key: str, *, talk_s: int = 0) -> Change:
     return next(change for change in changes_of(problem, talk_s=talk_s) if change.key == key)
+
+
+def _begins(visit: Visit) -> tuple[str, int, str, int]:
+    """When a step begins; places that are alike may be exchanged."""
+    return visit.group, visit.pass_no, visit.step, visit.start_s
 
 
 def test_a_proven_finish_before_and_after_gives_the_very_minutes() -> None:
@@ -116,6 +124,31 @@ def test_a_known_plan_of_some_passes_is_kept_where_not_all_fit() -> None:
 
     assert len(hurried.unplaced) <= len(known.unplaced) > 0
     assert hurried.makespan_s <= known.makespan_s
+
+
+def test_more_time_is_filled_before_the_search_begins() -> None:
+    """A class of 20 groups that is too long by far: with no time to search, ten more minutes make room beside what is planned."""
+    problem = replace(instance("large-20-groups-4-stations"), periods=((0, 5400),))
+    before = whiteboard(problem)
+    after = what_if(problem, _change(problem, "minutes-10"), before, seconds=0.001, seed=1)
+
+    assert check(_change(problem, "minutes-10").problem, replace(after.plan, reasons=("Cut short.",))) == ()
+    assert compare(outlook_of(problem, before), after.outlook).plates == 4
+
+
+@settings(max_examples=40)
+@given(problems(), st.integers(0, 30))
+def test_what_is_filled_up_stays_as_it_was_and_keeps_every_rule(problem: Problem, seconds: int) -> None:
+    """Only what is kept for repeats may begin at other times: it comes after all others, those that are added too."""
+    opens, closes = problem.periods[-1]
+    longer = replace(problem, periods=(*problem.periods[:-1], (opens, closes + seconds)))
+    before = whiteboard(problem).visits
+    work = take_apart(longer)
+    filled = plan_of(work, filled_up(work, schedule_of(work, before)).placed, reasons=("No more fit.",))
+    free = {group.name for group in problem.groups if group.reserve}
+
+    assert check(longer, filled) == ()
+    assert {_begins(visit) for visit in before if visit.group not in free} <= set(map(_begins, filled.visits))
 
 
 @settings(max_examples=25)
