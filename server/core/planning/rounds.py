@@ -130,16 +130,20 @@ class Made:
 def made_without_search(work: Work) -> Made:
     """Make plans without a search and keep the best one: most passes first, then the earliest finish.
 
-    After the rounds no other way is begun once ``MOST_TRIED`` moments have been tried.
+    What a way leaves out, for it knows no other rhythm, is placed wherever there is room. After the rounds no other way is
+    begun once ``MOST_TRIED`` moments have been tried.
     """
     rounds = _rounds(work)
     best: Schedule = rounds.placed
-    tried = rounds.tried
-    for way in _other_ways(work):
+    tried = 0
+    for way in (lambda: rounds, *_other_ways(work)):
         if tried > MOST_TRIED:
             break
         diary = way()
         best, tried = better(work, best, diary.placed), tried + diary.tried
+        if len(diary.placed) < len(work.jobs):
+            fuller = filled_up(work, diary.placed)
+            best, tried = better(work, best, fuller.placed), tried + fuller.tried
     return Made(rounds.placed, best, tried)
 
 

@@ -3,6 +3,8 @@
 from dataclasses import replace
 
 from server.core.planning import Fixed, Group, Place, Problem, Step, check, whiteboard
+from server.core.planning.rounds import made_without_search
+from server.core.planning.work import take_apart
 from tests.core.planning.labs import instance, lab, only_step
 
 
@@ -36,6 +38,15 @@ def test_rounds_that_do_not_fit_leave_plates_out() -> None:
         2,
         ("The rounds do not fit into the periods.",),
     )
+
+
+def test_what_a_rhythm_of_rounds_leaves_out_is_placed_where_there_is_room() -> None:
+    """Eight overlapping rounds of four end at 5520 of 6000 s and the ninth would be processed too late; by itself it ends at 5820."""
+    work = take_apart(replace(instance("large-20-groups-4-stations"), periods=((0, 6000),)))
+    made = made_without_search(work)
+
+    assert (len(made.best), work.finish(made.best)) == (36, 5820)
+    assert len(made.rounds) == 30
 
 
 def test_rounds_keep_a_step_that_has_begun() -> None:

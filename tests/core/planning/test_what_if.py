@@ -129,7 +129,7 @@ def test_a_known_plan_of_some_passes_is_kept_where_not_all_fit() -> None:
 def test_more_time_is_filled_before_the_search_begins() -> None:
     """A class of 20 groups that is too long by far: with no time to search, ten more minutes make room beside what is planned."""
     problem = replace(instance("large-20-groups-4-stations"), periods=((0, 5400),))
-    before = whiteboard(problem)
+    before = plan(problem, seconds=0.001, seed=1)
     after = what_if(problem, _change(problem, "minutes-10"), before, seconds=0.001, seed=1)
 
     assert check(_change(problem, "minutes-10").problem, replace(after.plan, reasons=("Cut short.",))) == ()
