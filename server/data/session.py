@@ -7,12 +7,19 @@ own waiting sleeps; on PostgreSQL at most as many sessions are open as there are
 
 from collections.abc import AsyncIterator, Iterator
 from contextlib import asynccontextmanager, contextmanager
+from functools import lru_cache
 from typing import Any, TypeVar
 
 import anyio
 from anyio.to_thread import run_sync
 from sqlalchemy import Connection, Engine, create_engine, event, inspect
-from sqlalchemy.orm import Mapper, ORMExecuteState, UOWTransaction, with_loader_criteria
+from sqlalchemy.orm import (
+    LoaderCriteriaOption,
+    Mapper,
+    ORMExecuteState,
+    UOWTransaction,
+    with_loader_criteria,
+)
 from sqlmodel import Session, col, select
 
 from server.data.columns import LabOwned
@@ -61,6 +68,14 @@ def _tables_of_labs(parent: type[LabOwned]) -> Iterator[type[LabOwned]]:
         yield from _tables_of_labs(child)
 
 
+@lru_cache(maxsize=64)
+def _only_of(lab_id: int, tables: tuple[type[LabOwned], ...]) -> tuple[LoaderCriteriaOption, ...]:
+    """What adds the lab to a query of any of the tables. Made once for many queries: it takes longer than most of them."""
+    return tuple(
+        with_loader_criteria(table, col(table.lab_id) == lab_id, include_aliases=True) for table in tables
+    )
+
+
 @event.listens_for(LabSession, "do_orm_execute")
 def _see_one_lab(state: ORMExecuteState) -> None:
     if state.execution_options.get("across_labs"):
@@ -72,13 +87,7 @@ def _see_one_lab(state: ORMExecuteState) -> None:
         raise TypeError(message)
     session = state.session
     assert isinstance(session, LabSession)
-    lab_id = session.lab_id
-    state.statement = state.statement.options(
-        *[
-            with_loader_criteria(table, col(table.lab_id) == lab_id, include_aliases=True)
-            for table in _tables_of_labs(LabOwned)
-        ]
-    )
+    state.statement = state.statement.options(*_only_of(session.lab_id, tuple(_tables_of_labs(LabOwned))))
 
 
 @event.listens_for(LabSession, "before_flush")
