@@ -79,7 +79,10 @@ def what_if(problem: Problem, change: Change, before: Plan, *, seconds: float, s
     if _asks_for_nothing(problem, change, before):
         kept = replace(before, reasons=())
         return WhatIf(kept, outlook_of(problem, kept))
-    found = plan(change.problem, seconds=seconds, seed=seed, start=carried, explain=False)
+    # A class that begins earlier may do everything earlier, unless a place or its developer isn't ready by then.
+    sooner = carried_over(change.problem, before.visits)
+    start = sooner if check(change.problem, sooner) == () else carried
+    found = plan(change.problem, seconds=seconds, seed=seed, start=start, explain=False)
     outlook = outlook_of(change.problem, found, earlier_s=change.earlier_s)
     stays = outlook_of(change.problem, carried, earlier_s=change.earlier_s)
     if (stays.placed, -stays.makespan_s) > (outlook.placed, -outlook.makespan_s):

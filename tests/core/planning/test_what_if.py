@@ -87,6 +87,17 @@ def test_the_talk_s_minutes_are_counted_on_the_same_clock() -> None:
     assert after.outlook.makespan_s == before.makespan_s - 300
 
 
+def test_a_class_that_begins_earlier_may_do_everything_earlier() -> None:
+    """With no time to search either: as many plates of a class that is too long, five minutes sooner."""
+    problem = replace(instance("large-20-groups-4-stations"), periods=((0, 5400),))
+    before = plan(problem, seconds=0.001, seed=1)
+    after = what_if(problem, _change(problem, "talk", talk_s=480), before, seconds=0.001, seed=1)
+    gain = compare(outlook_of(problem, before), after.outlook)
+
+    assert len(before.unplaced) == 8
+    assert (gain.plates, gain.saved_s) == (0, 300)
+
+
 def test_more_time_brings_nothing_to_a_class_that_has_enough() -> None:
     """And the bound of the class as it is holds, because a plan that ends sooner would need no more time."""
     problem = instance("large-20-groups-4-stations")
