@@ -7,8 +7,10 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Coroutine, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from typing import Any, TypeVar
 
 import pytest
 
@@ -17,6 +19,8 @@ from server.refusal import NotFound, Refusal
 from server.settings import Settings
 from server.web.show import ROOT
 from server.workers import LOWER_PRIORITY, Job, Workers, WorkLost, WorkStopped
+
+T = TypeVar("T")
 
 LONG_S = 60
 
@@ -107,6 +111,12 @@ def workers() -> Iterator[Workers]:
     made.close()
 
 
+def _on_a_loop(asked: Coroutine[Any, Any, T]) -> T:
+    """What a coroutine returns, on a loop of its own in a thread of its own: browser tests leave one going in this one."""
+    with ThreadPoolExecutor(1) as thread:
+        return thread.submit(asyncio.run, asked).result()
+
+
 def _lingering(workers: Workers) -> tuple[Job[None], int]:
     """A job that is being worked on, and the id of its process."""
     heard = Heard()
@@ -119,7 +129,7 @@ def test_a_function_is_computed_in_a_process_of_lower_priority(workers: Workers)
     async def asked() -> tuple[int, tuple[int, int]]:
         return await workers.ask(double, 4, plus=1), await workers.ask(whoami)
 
-    number, (pid, nice) = asyncio.run(asked())
+    number, (pid, nice) = _on_a_loop(asked())
 
     assert number == 9
     assert pid != os.getpid()
@@ -132,14 +142,14 @@ def test_a_process_serves_again_and_again() -> None:
     async def asked() -> list[tuple[int, int]]:
         return await asyncio.gather(*[workers.ask(whoami) for _ in range(5)])
 
-    assert len(set(asyncio.run(asked()))) == 1
+    assert len(set(_on_a_loop(asked()))) == 1
     workers.close()
 
 
 def test_a_process_has_loaded_the_solver_before_it_is_asked_and_the_server_has_not() -> None:
     workers = Workers(1, 1, prepare=load_solver)
 
-    assert asyncio.run(workers.ask(is_loaded, "ortools.sat.python.cp_model"))
+    assert _on_a_loop(workers.ask(is_loaded, "ortools.sat.python.cp_model"))
     workers.close()
 
     code = "import sys; from server.app import create_app; from server.settings import Settings; create_app(Settings()); print('ortools' in sys.modules)"
@@ -149,7 +159,7 @@ def test_a_process_has_loaded_the_solver_before_it_is_asked_and_the_server_has_n
 
 def test_what_a_function_raises_is_raised_where_it_was_asked(workers: Workers) -> None:
     with pytest.raises(NotFound, match="no such thing") as raised:
-        asyncio.run(workers.ask(refuse, "There is no such thing."))
+        _on_a_loop(workers.ask(refuse, "There is no such thing."))
 
     assert raised.value.sentence == "There is no such thing."
     assert "in refuse" in raised.value.__notes__[0]
@@ -157,11 +167,11 @@ def test_what_a_function_raises_is_raised_where_it_was_asked(workers: Workers) -
 
 def test_a_fault_that_cannot_cross_over_is_told_in_its_words(workers: Workers) -> None:
     with pytest.raises(RuntimeError, match="UnsendableError: 1 and 2"):
-        asyncio.run(workers.ask(raise_unsendable))
+        _on_a_loop(workers.ask(raise_unsendable))
 
 
 def test_what_a_library_prints_is_no_message(workers: Workers) -> None:
-    assert asyncio.run(workers.ask(print_much)) == "done"
+    assert _on_a_loop(workers.ask(print_much)) == "done"
 
 
 def test_a_long_job_is_heard_in_order_and_then_gives_its_result(workers: Workers) -> None:
@@ -170,7 +180,7 @@ def test_a_long_job_is_heard_in_order_and_then_gives_its_result(workers: Workers
     async def started() -> str:
         return await workers.start(count_aloud, 200, heard=heard).result()
 
-    assert asyncio.run(started()) == "counted"
+    assert _on_a_loop(started()) == "counted"
     assert heard.messages == list(range(200))
 
 
@@ -182,8 +192,8 @@ def test_a_fault_in_hearing_ends_the_job_and_not_the_workers(workers: Workers) -
         await workers.start(count_aloud, 3, heard=deaf).result()
 
     with pytest.raises(ValueError, match="0"):
-        asyncio.run(started())
-    assert asyncio.run(workers.ask(double, 1)) == 2
+        _on_a_loop(started())
+    assert _on_a_loop(workers.ask(double, 1)) == 2
 
 
 def test_a_stopped_job_s_process_is_ended_and_replaced(workers: Workers) -> None:
@@ -194,7 +204,7 @@ def test_a_stopped_job_s_process_is_ended_and_replaced(workers: Workers) -> None
     with pytest.raises(WorkStopped):
         job.future.result(30)
     assert _gone(pid)
-    assert asyncio.run(workers.ask(double, 3)) == 6
+    assert _on_a_loop(workers.ask(double, 3)) == 6
 
 
 def test_stopping_what_is_done_harms_nobody(workers: Workers) -> None:
@@ -204,13 +214,13 @@ def test_stopping_what_is_done_harms_nobody(workers: Workers) -> None:
 
     job.stop()
 
-    assert asyncio.run(workers.ask(double, 3)) == 6
+    assert _on_a_loop(workers.ask(double, 3)) == 6
 
 
 def test_a_process_that_dies_is_noticed_and_replaced(workers: Workers) -> None:
     with pytest.raises(WorkLost, match="broke off"):
-        asyncio.run(workers.ask(leave))
-    assert asyncio.run(workers.ask(double, 5)) == 10
+        _on_a_loop(workers.ask(leave))
+    assert _on_a_loop(workers.ask(double, 5)) == 10
 
 
 def test_a_process_that_is_killed_from_outside_is_noticed(workers: Workers) -> None:
@@ -226,7 +236,7 @@ def test_long_jobs_leave_a_process_to_those_who_ask(workers: Workers) -> None:
     _lingering(workers)
     waiting = workers.start(tell_and_linger, heard=Heard())
 
-    assert asyncio.run(workers.ask(double, 7)) == 14
+    assert _on_a_loop(workers.ask(double, 7)) == 14
     assert not waiting.begun
 
 
@@ -236,7 +246,7 @@ def test_a_full_line_refuses_with_a_sentence(workers: Workers) -> None:
 
     with pytest.raises(Refusal, match=r"busy.*try again in a minute"):
         workers.start(tell_and_linger, heard=Heard())
-    assert asyncio.run(workers.ask(double, 2)) == 4
+    assert _on_a_loop(workers.ask(double, 2)) == 4
 
     waiting.stop()
     with pytest.raises(WorkStopped):
@@ -249,8 +259,8 @@ def test_giving_up_asking_stops_the_work(workers: Workers) -> None:
         await asyncio.wait_for(workers.ask(linger), 0.1)
 
     with pytest.raises(TimeoutError):
-        asyncio.run(impatient())
-    assert asyncio.run(workers.ask(double, 2)) == 4
+        _on_a_loop(impatient())
+    assert _on_a_loop(workers.ask(double, 2)) == 4
 
 
 def test_closing_leaves_no_process_and_nobody_waiting() -> None:

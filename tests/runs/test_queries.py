@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 import pytest
 
 from server.data.session import LabSession
-from server.rotations.models import Rotation, RotationPlan, RotationState, Visit
+from server.rotations.models import Period, Rotation, RotationPlan, RotationState, Visit
 from server.runs.queries import find_rotation_at
 from tests.casts import MORNING, Cast
 
@@ -16,7 +16,8 @@ def _rotation(
     """A rotation of one hour with one visit."""
     rotation = Rotation(section_id=cast.section_id, name="Week 3", state=state, made_at=MORNING)
     session.add(rotation)
-    session.flush()  # its plan names its id
+    session.flush()  # its parts name its id
+    session.add(Period(rotation_id=rotation.id, starts_at=starts_at, ends_at=starts_at + timedelta(hours=1)))
     plan = RotationPlan(
         rotation_id=rotation.id,
         status="optimal",

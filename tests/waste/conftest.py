@@ -10,6 +10,7 @@ from server.chemistry.actions import mix_bleach, mix_developer, pour_charge
 from server.chemistry.models import Charge
 from server.data.session import LabSession
 from server.rotations.models import (
+    Period,
     Rotation,
     RotationPlan,
     RotationState,
@@ -47,6 +48,8 @@ class Bench:
         )  # fmt: skip
         session.add(rotation)
         session.flush()
+        ends_at = starts_at + timedelta(minutes=50)
+        session.add(Period(rotation_id=rotation.id, starts_at=starts_at, ends_at=ends_at))
         session.add(
             RotationStep(
                 rotation_id=rotation.id, position=1, name="expose", at=StepPlace.STATION, time_from=StepTime.EXPOSURE,
@@ -63,7 +66,7 @@ class Bench:
         session.add_all(
             Visit(
                 plan_id=plan.id, group_id=self.cast.group_ids[0], pass_no=1, step=step, place=place,
-                light="any", still="any", starts_at=starts_at, ends_at=starts_at + timedelta(minutes=50),
+                light="any", still="any", starts_at=starts_at, ends_at=ends_at,
             )
             for step, place in [*at, ("dry", "rack")]
         )  # fmt: skip

@@ -2,14 +2,25 @@
 
 import json
 
-from server.core.planning import Plan, Unplaced, Visit, answer_json, wall_sheet, whiteboard
+from server.core.planning import (
+    Group,
+    Place,
+    Plan,
+    Problem,
+    Step,
+    Unplaced,
+    Visit,
+    answer_json,
+    wall_sheet,
+    whiteboard,
+)
 from tests.core.planning.labs import lab
 
 PLAN = Plan(
     "partial",
     700,
     700,
-    (Visit("G1", 1, "align", "S1", 0, 300),),
+    (Visit("G1", 1, "align", "S1", 0, 700),),
     (Unplaced("G2", 1),),
     ("Only 1 of the 2 plates fit into the period.",),
     900,
@@ -21,7 +32,7 @@ def test_the_answer_has_exactly_the_published_fields() -> None:
         "status": "partial",
         "makespan_s": 700,
         "bound_s": 700,
-        "visits": [{"group": "G1", "pass": 1, "step": "align", "place": "S1", "start_s": 0, "end_s": 300}],
+        "visits": [{"group": "G1", "pass": 1, "step": "align", "place": "S1", "start_s": 0, "end_s": 700}],
         "unplaced": [{"group": "G2", "pass": 1}],
         "reasons": ["Only 1 of the 2 plates fit into the period."],
         "whiteboard_s": 900,
@@ -39,7 +50,9 @@ def test_the_wall_sheet_shows_the_plan_by_time_and_by_group() -> None:
 
 
 def test_the_wall_sheet_shows_the_finish_its_bound_and_what_is_left_out() -> None:
-    sheet = wall_sheet(lab(groups=2, stations=1), PLAN)
+    aligning = (Step("align", ("S1",), 700),)
+    problem = Problem("Tuesday", ((0, 700),), (Place("S1", 1),), aligning, (Group("G1", 1), Group("G2", 1)))
+    sheet = wall_sheet(problem, PLAN)
     assert "Finish: 0:11:40" in sheet
     assert "No plan with as many plates ends before 0:11:40 (gap 0:00:00)." in sheet
     assert "Rounds on a whiteboard: 0:15:00" in sheet
