@@ -39,7 +39,7 @@ def search(work: Work, start: Schedule, budget: Budget, watch: Watch | None = No
     if len(start) == len(work.jobs):
         return _earliest_of_all(work, start, budget, watch)
     if len(work.begun) == len(work.jobs):
-        whole = feasible(ClassModel(work, horizon_s=latest_finish(work), optional=False), budget, 0.5)
+        whole = feasible(_of_all(work), budget, 0.5).schedule
         return None if whole is None else search(work, whole, budget, watch)
     model = ClassModel(work, horizon_s=latest_finish(work), optional=True)
     hint(model, start)
@@ -62,7 +62,21 @@ def fits(work: Work, budget: Budget, share: float) -> Schedule | None:
     start = _begin(work, budget)
     if len(start) == len(work.jobs):
         return start
-    return feasible(ClassModel(work, horizon_s=latest_finish(work), optional=False), budget, share)
+    return feasible(_of_all(work), budget, share).schedule
+
+
+def possible(work: Work, budget: Budget, share: float) -> bool | None:
+    """Tell whether there is a schedule of all passes; None if this share of the budget was too little to find out."""
+    if simple_bound(work) > latest_finish(work):
+        return False
+    if len(_begin(work, budget)) == len(work.jobs):
+        return True
+    outcome = feasible(_of_all(work), budget, share)
+    return True if outcome.schedule is not None else False if outcome.finished else None
+
+
+def _of_all(work: Work) -> ClassModel:
+    return ClassModel(work, horizon_s=latest_finish(work), optional=False)
 
 
 def finish_of_all(work: Work, budget: Budget, share: float) -> tuple[int, bool] | None:

@@ -163,12 +163,14 @@ def _heard(
     return _Schedules(record, model)
 
 
-def feasible(model: ClassModel, budget: Budget, share: float) -> Schedule | None:
-    """Return any schedule the model allows, or None if none was found with this share of the budget."""
+def feasible(model: ClassModel, budget: Budget, share: float) -> Outcome:
+    """Look for any schedule the model allows with this share of the budget; its value and bound mean nothing."""
     solver = _solver(budget, share)
     status = solver.solve(model.model)
     _charge(budget, solver, model)
-    return schedule_from(model, solver) if status in {cp_model.OPTIMAL, cp_model.FEASIBLE} else None
+    found = status in {cp_model.OPTIMAL, cp_model.FEASIBLE}
+    finished = found or status == cp_model.INFEASIBLE
+    return Outcome(schedule_from(model, solver) if found else None, 0, 0, finished)
 
 
 def _solver(budget: Budget, share: float) -> cp_model.CpSolver:

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from server.core.planning import Fixed, Plan, Problem, check, plan
+from server.core.planning import Charge, Fixed, Plan, Problem, check, plan
 from tests.core.planning.labs import lab, open_shop, with_step
 
 
@@ -10,6 +10,12 @@ def told(problem: Problem, *, seconds: float = 3.0) -> Plan:
     answer = plan(problem, seconds=seconds, seed=1)
     assert check(problem, answer) == ()
     return answer
+
+
+def with_place(problem: Problem, name: str, **changes: object) -> Problem:
+    """Return the problem with one of its places changed."""
+    places = tuple(replace(one, **changes) if one.name == name else one for one in problem.places)  # type: ignore[arg-type]
+    return replace(problem, places=places)
 
 
 def test_a_class_that_runs_over_says_how_long_it_needs_and_what_would_help() -> None:
@@ -22,8 +28,12 @@ def test_a_class_that_runs_over_says_how_long_it_needs_and_what_would_help() -> 
     assert [missing.pass_no for missing in answer.unplaced] == [1]
     assert answer.reasons == (
         "Only 2 of the 3 plates fit into the period.",
+        (
+            "These together rule it out, and without any one of them the others would not: the period of 25 min; "
+            "1 plate at a time at S1."
+        ),
         "All 3 plates need 26 min 20 s, 1 min 20 s more than the period.",
-        "With one more station (2 instead of 1) all of them fit.",
+        "With one more station (2 instead of 1) all of them fit and end 19 min 40 s after the start.",
     )
 
 
@@ -36,14 +46,16 @@ def test_what_the_reasons_promise_comes_true() -> None:
 def test_fewer_plates_for_each_group_are_offered_when_they_fit() -> None:
     answer = told(lab(groups=2, stations=1, passes=2, period_s=1600))
     assert answer.status == "partial"
-    assert "With at most 1 plate for each group (instead of 2) all of them fit." in answer.reasons
+    fewer = "With at most 1 plate for each group (instead of 2) all of them fit and end 18 min 50 s after the start."
+    assert fewer in answer.reasons
 
 
 def test_a_fuller_tray_is_offered_when_the_tray_is_what_holds_the_class_up() -> None:
     """Four stations expose together, then one bleach tray takes 90 s for each plate."""
     answer = told(lab(groups=4, stations=4, period_s=880))
     assert answer.status == "partial"
-    assert "With room for 2 plates at once in bleach (instead of 1) all of them fit." in answer.reasons
+    roomier = "With room for 2 plates at once in bleach (instead of 1) all of them fit and end 14 min 40 s after the start."
+    assert roomier in answer.reasons
 
 
 def test_a_class_over_several_periods_is_told_about_the_last_one() -> None:
@@ -117,3 +129,48 @@ def test_a_group_fixed_in_two_places_at_once_is_named() -> None:
     answer = told(problem)
     assert answer.status == "impossible"
     assert answer.reasons[0].endswith("are at the same time: J1 can only be in one place.")
+
+
+def test_a_charge_that_dies_too_soon_is_named_with_the_one_more_that_helps() -> None:
+    """Two groups at one station: the second plate comes to the tray at 430 + 430 s, 260 s after the developer has died."""
+    problem = with_place(lab(groups=2, stations=1), "developer", charges=(Charge(0, 600),))
+    answer = told(problem)
+
+    assert answer.status == "partial"
+    assert answer.reasons[1].endswith(
+        "the life and the plates of what is in developer; 1 plate at a time at S1."
+    )
+    assert any(
+        reason.startswith(
+            "With one more charge for developer, when the last has lived out its time, all of them fit"
+        )
+        for reason in answer.reasons
+    )
+
+
+def test_a_place_closed_for_too_long_is_named() -> None:
+    """The only station is open for 300 s before the end, and aligning, loading and exposing take 430 s."""
+    answer = told(with_place(lab(groups=1, stations=1, period_s=3000), "S1", closed=((0, 2700),)))
+
+    assert answer.status == "impossible"
+    assert answer.reasons[0] == (
+        "Not even one plate of G1 fits with the lab to itself. These together rule it out, and without any one of them "
+        "the others would not: the period of 50 min; S1 is closed for a time."
+    )
+
+
+def test_a_wait_that_is_too_short_is_offered_longer_as_far_as_was_solved() -> None:
+    """Four plates are aligned, loaded and exposed together until 430 s; the bleach takes 90 s each, so the last waits 270 s.
+
+    There is no time for a second round. Of 2, 4 and 8 min and then 6 min, 6 min is the shortest that was tried and is enough.
+    """
+    together = with_step(lab(groups=4, stations=4, period_s=1100), "align", max_wait_s=0)
+    problem = with_step(together, "expose", max_wait_s=60)
+    answer = told(problem)
+
+    assert answer.status == "partial"
+    assert (
+        "If up to 6 min may pass after expose (instead of 1 min) all of them fit and end 16 min 10 s after the start."
+        in answer.reasons
+    )
+    assert told(with_step(problem, "expose", max_wait_s=360)).makespan_s == 970
