@@ -8,7 +8,7 @@ import os
 import shutil
 import threading
 import uuid
-from collections.abc import Callable, Generator, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Generator, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -197,6 +197,11 @@ class Running:
     app: FastAPI
     address: str
     clock: Clock
+    answering: Collection[Any]
+
+    def is_at_work(self) -> bool:
+        """Whether an answer is still on its way, or something goes on after one."""
+        return bool(self.answering or self.app.state.tasks._tasks)
 
 
 @pytest.fixture(scope="session")
@@ -212,17 +217,22 @@ def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
         assert thread.is_alive(), "the server did not start"
         threading.Event().wait(0.01)
     port = server.servers[0].sockets[0].getsockname()[1]
-    yield Running(app, f"http://127.0.0.1:{port}", clock)
+    yield Running(app, f"http://127.0.0.1:{port}", clock, server.server_state.tasks)
     server.should_exit = True
     thread.join(timeout=10)
 
 
 @pytest.fixture
-def server(running: Running, database: Database) -> Running:
-    """The server on this test's database, at the cast's morning."""
+def server(running: Running, database: Database) -> Iterator[Running]:
+    """The server on this test's database, at the cast's morning; the database goes only when nothing is written any more."""
     running.app.state.database = database
     running.clock.instant = MORNING
-    return running
+    yield running
+    for _ in range(1200):
+        if not running.is_at_work():
+            return
+        threading.Event().wait(0.05)
+    pytest.fail("the server is still at work a minute after its test")
 
 
 class Visitor(httpx.Client):
