@@ -22,6 +22,7 @@ from server.people.routes import router as people
 from server.prep.routes import router as prep
 from server.questions.routes import router as questions
 from server.replans.routes import router as replans
+from server.recipes.routes import router as recipes
 from server.rotations.routes import router as rotations
 from server.runs.routes import router as runs
 from server.safety.routes import router as safety
@@ -49,6 +50,7 @@ FEATURES: tuple[APIRouter, ...] = (
     calendars,
     prep,
     chemistry,
+    recipes,
     stock,
     stations,
     waste,

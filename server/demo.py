@@ -10,6 +10,7 @@ from server.calendars.queries import list_addresses
 from server.chemistry.actions import mix_bleach, mix_developer, pour_charge
 from server.core.moments import day_at
 from server.core.planning import plan
+from server.core.recipe import Basis, Measure
 from server.data.session import LabSession
 from server.exposures.actions import record_reading
 from server.people.actions import add_person, add_section, enter_students, form_section_groups, open_lab
@@ -18,6 +19,9 @@ from server.people.queries import list_groups
 from server.questions.actions import add_break, add_mix, ask_groups, set_reserve_rounds
 from server.rotations.actions import SEED, add_rotation, instant_on, keep_plan, plan_question, publish
 from server.rotations.queries import list_periods
+from server.recipes.actions import add_recipe, write_edition
+from server.recipes.forms import NewComponent
+from server.recipes.models import Water
 from server.runs.actions import file_run, give_verdict
 from server.runs.models import Incident
 from server.safety.actions import record_round
@@ -64,6 +68,7 @@ class Furnished:
     activity_id: int
     address_id: int
     calendar_secret: str
+    recipe_id: int
 
 
 def load_demo(session: LabSession, now: datetime) -> None:
@@ -110,6 +115,42 @@ def _rotation(session: LabSession, section_id: int, *, name: str, day: date, zon
     mixed_at = instant_on(day, time(8, 40), zone)
     add_mix(session, rotation.id, mixed_at=mixed_at, life_s=6 * 3600, plates=12)
     return rotation.id
+
+
+def _recipes(session: LabSession, *, by: str, now: datetime) -> int:
+    """Two stock solutions and their mixture, with invented amounts; returns the id of the mixture's recipe."""
+    written = (
+        (
+            "stock A",
+            (
+                NewComponent(
+                    "developing agent",
+                    3_000,
+                    Measure.MASS,
+                    hazards="harmful, may cause an allergic skin reaction",
+                ),
+                NewComponent("ascorbic acid", 20_000, Measure.MASS, "C6H8O6"),
+            ),
+        ),
+        (
+            "stock B",
+            (
+                NewComponent("sodium carbonate", 60_000, Measure.MASS, "Na2CO3", "irritates eyes"),
+                NewComponent("sodium hydroxide", 8_000, Measure.MASS, "NaOH", "burns skin and eyes"),
+            ),
+        ),
+        (
+            "working developer",
+            (NewComponent("stock A", 1, Measure.PART), NewComponent("stock B", 1, Measure.PART)),
+        ),
+    )
+    for name, components in written:
+        recipe = add_recipe(session, name=name)
+        write_edition(
+            session, recipe.id, components, volume_ul=LITRE, start_ul=700 * ML, basis=Basis.MADE_UP_TO,
+            water=Water.DISTILLED, temperature_decicelsius=200, stand_s=300, note="invented for the demo", by=by, now=now,
+        )  # fmt: skip
+    return recipe.id
 
 
 def _first_rotation(
@@ -196,6 +237,7 @@ def furnish(session: LabSession, section_id: int, *, zone: str, now: datetime, s
         by=by,
         now=now,
     )
+    recipe = _recipes(session, by=by, now=now)
     add_usual_streams(session)
     containers = [
         open_container(
@@ -275,4 +317,5 @@ def furnish(session: LabSession, section_id: int, *, zone: str, now: datetime, s
         activity_id=list_activities(session)[0].id,
         address_id=list_addresses(session)[0].id,
         calendar_secret=secret,
+        recipe_id=recipe,
     )

@@ -106,6 +106,8 @@ class Walk:
             "reading_id": 1,
             "address_id": self.things.address_id,
             "secret": self.things.calendar_secret,
+            "recipe_id": self.things.recipe_id,
+            "number": 1,
             "day": "2027-02-17",
             "line": "plates",
         }

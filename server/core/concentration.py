@@ -28,15 +28,19 @@ def volume_of_molarity(*, mass_mg: Number, molarity: Number, molar_mass: Decimal
     return Fraction(mass_mg) / MG_PER_GRAM / Fraction(molar_mass) / Fraction(molarity) * UL_PER_LITRE
 
 
-def stock_needed(*, strong: Number, weak: Number, volume_ul: int) -> Fraction:
-    """Return the microlitres of a strong solution that, made up to a volume, give a weak one: c₁ · V₁ = c₂ · V₂.
+def stock_needed(*, strong: Number, wanted: Number, volume_ul: int, with_strength: Number = 0) -> Fraction:
+    """Return the microlitres of a strong solution that, made up to a volume with water or a weaker one, give the strength wanted.
 
-    Any unit of strength will do, the same for both. ValueError when the weak one is not the weaker.
+    V₁ = V · (c − c₂) / (c₁ − c₂), which with water is c₁ · V₁ = c · V. Any unit of strength will do, the same for all. ValueError when
+    what is wanted does not lie between the two.
     """
-    if not 0 < weak <= strong:
-        message = "A solution can only be diluted to a weaker one. Check which strength is which."
+    if not with_strength <= wanted <= strong or with_strength == strong or not wanted:
+        message = (
+            "The strength wanted must lie between the two it is mixed from. Check which strength is which."
+        )
         raise ValueError(message)
-    return Fraction(weak) / Fraction(strong) * volume_ul
+    weak = Fraction(with_strength)
+    return (Fraction(wanted) - weak) / (Fraction(strong) - weak) * volume_ul
 
 
 def mass_by_weight_percent(
@@ -57,24 +61,3 @@ def volume_by_weight_percent(*, mass_mg: Number, percent: Number, density: Numbe
 def molarity_by_weight_percent(*, percent: Number, density: Number, molar_mass: Decimal) -> Fraction:
     """Return the mol/L of a solution of so many percent by weight: w · ρ / M, with the litre's thousand millilitres."""
     return Fraction(percent) / 100 * Fraction(density) * 1000 / Fraction(molar_mass)
-
-
-def grams_per_litre_of_volume_percent(*, percent: Number) -> Fraction:
-    """Return the g/L of so many percent by weight in volume: grams in a hundred millilitres of solution, ten times that in a litre."""
-    return Fraction(percent) * 10
-
-
-def parts_to_reach(*, strong: Number, weak: Number, between: Number) -> tuple[int, int]:
-    """Return the parts of a strong and of a weak solution that give one between them, in lowest whole numbers (alligation).
-
-    >>> parts_to_reach(strong=30, weak=15, between=20)
-    (1, 2)
-    """
-    if not weak <= between <= strong or weak == strong:
-        message = "The strength wanted must lie between the other two. Check the three numbers."
-        raise ValueError(message)
-    up, down = Fraction(between) - Fraction(weak), Fraction(strong) - Fraction(between)
-    if not down:
-        return 1, 0
-    ratio = up / down
-    return ratio.numerator, ratio.denominator

@@ -13,20 +13,26 @@ from fractions import Fraction
 from math import floor
 
 from server.core.molar_mass import hydrate_factor
+from server.core.units import mass_mg, mass_words, volume_ul, volume_words
 
 MG_PER_GRAM = 1000
 UL_PER_LITRE = 1_000_000
 MOST_PARTS = 100
 
 _PARTS = re.compile(r"([0-9]{1,3})((?:\s*\+\s*[0-9]{1,3})+)")
+_PART = re.compile(r"([0-9]{1,3})\s*parts?")
 _RATIO = re.compile(r"([0-9]{1,3})\s*[:/]\s*([0-9]{1,3})")
 
 
 class Measure(StrEnum):
-    """How a component is measured: solids by the balance in milligrams, liquids by the graduate in microlitres."""
+    """How a component is measured: solids by the balance in milligrams, liquids by the graduate in microlitres.
+
+    A solution that is mixed from others takes parts of them, measured by the graduate too.
+    """
 
     MASS = "mass"
     VOLUME = "volume"
+    PART = "part"
 
 
 class Basis(StrEnum):
@@ -50,7 +56,7 @@ class Component:
 class Recipe:
     """Components in the order in which they dissolve, for `volume_ul`; `start_ul` is the water they go into first.
 
-    With `Basis.MADE_UP_TO`, water is then added until the solution measures the volume. With `Basis.ADDED_TO` the volume is that of
+    Components in parts fill the whole volume between them. Otherwise, with `Basis.MADE_UP_TO`, water is then added until the solution measures the volume. With `Basis.ADDED_TO` the volume is that of
     the water, and nothing is added afterwards.
     """
 
@@ -58,6 +64,15 @@ class Recipe:
     volume_ul: int
     start_ul: int
     basis: Basis = Basis.MADE_UP_TO
+
+    @property
+    def parts(self) -> int:
+        """How many parts there are in all; 0 where it is not mixed in parts."""
+        return sum(one.amount for one in self.components if one.measure == Measure.PART)
+
+    def share(self, component: Component) -> Fraction:
+        """Return what one microlitre of solution takes of a component, in its own unit."""
+        return Fraction(component.amount, self.parts if component.measure == Measure.PART else self.volume_ul)
 
 
 @dataclass(frozen=True)
@@ -89,7 +104,7 @@ class WeighedLine:
 
 @dataclass(frozen=True)
 class WeighOut:
-    """What to measure for one batch. `make_up_to_ul` is None where everything is added to the water of `start_ul`."""
+    """What to measure for one batch. `make_up_to_ul` is None where no water is added at the end."""
 
     start_ul: int
     lines: tuple[WeighedLine, ...]
@@ -109,16 +124,18 @@ def weigh_out(
     A component whose form on the `shelf` differs is weighed by the ratio of molar masses, and by one over its purity. Raises
     ValueError with a sentence when a form on the shelf is another substance.
     """
-    scale = Fraction(volume_ul, recipe.volume_ul)
     lines = []
     for component in recipe.components:
         factor = _factor(component, (shelf or {}).get(component.name, Form(component.formula)))
-        exact = component.amount * scale * factor
+        exact = recipe.share(component) * volume_ul * factor
         step = balance_step_mg if component.measure == Measure.MASS else graduate_step_ul
         lines.append(WeighedLine(component.name, component.measure, exact, to_step(exact, step), factor))
+    if recipe.parts:
+        return WeighOut(0, tuple(lines), None)
     if recipe.basis == Basis.ADDED_TO:
         return WeighOut(volume_ul, tuple(lines), None)
-    return WeighOut(to_step(recipe.start_ul * scale, graduate_step_ul), tuple(lines), volume_ul)
+    start_ul = Fraction(recipe.start_ul * volume_ul, recipe.volume_ul)
+    return WeighOut(to_step(start_ul, graduate_step_ul), tuple(lines), volume_ul)
 
 
 def _factor(component: Component, form: Form) -> Fraction:
@@ -134,14 +151,11 @@ def to_step(exact: Fraction, step: int) -> int:
 
 
 def concentrations(recipe: Recipe) -> dict[str, Fraction]:
-    """Return mg/L of each solid and µL/L of each liquid, before anything is mixed with it, by the component's name.
+    """Return mg/L of each solid and µL/L of each liquid or solution, before anything is mixed with it, by the component's name.
 
     Where substances are added to a volume of water, the litre is one of water.
     """
-    return {
-        component.name: Fraction(component.amount * UL_PER_LITRE, recipe.volume_ul)
-        for component in recipe.components
-    }
+    return {component.name: recipe.share(component) * UL_PER_LITRE for component in recipe.components}
 
 
 def mixed(solutions: Sequence[tuple[Mapping[str, Fraction], int]]) -> dict[str, Fraction]:
@@ -170,9 +184,37 @@ def largest_volume_ul(
     volumes = []
     for component in recipe.components:
         factor = _factor(component, (shelf or {}).get(component.name, Form(component.formula)))
-        makes = Fraction(on_hand.get(component.name, 0)) / factor / component.amount * recipe.volume_ul
+        makes = Fraction(on_hand.get(component.name, 0)) / factor / recipe.share(component)
         volumes.append((floor(makes), component.name))
     return min(volumes)
+
+
+def amount_of(text: str) -> tuple[int, Measure]:
+    """Return an amount as people write it, such as 4 g, 70 mL or 1 part. Raises ValueError with a sentence.
+
+    >>> amount_of("0.5 g")
+    (500, <Measure.MASS: 'mass'>)
+    """
+    typed = text.strip()
+    if found := _PART.fullmatch(typed):
+        parts = int(found[1])
+        if not 0 < parts <= MOST_PARTS:
+            message = f"Please write from 1 to {MOST_PARTS} parts."
+            raise ValueError(message)
+        return parts, Measure.PART
+    is_volume = re.search(r"[lL]$", typed) is not None
+    amount = volume_ul(typed) if is_volume else mass_mg(typed)
+    if not amount:
+        message = "That is nothing, or less than can be measured. Please write more, or clear the line."
+        raise ValueError(message)
+    return amount, Measure.VOLUME if is_volume else Measure.MASS
+
+
+def amount_words(amount: int, measure: Measure) -> str:
+    """Return an amount in words: 4 g, 70 mL, 1 part."""
+    if measure == Measure.PART:
+        return "1 part" if amount == 1 else f"{amount} parts"
+    return mass_words(amount) if measure == Measure.MASS else volume_words(amount)
 
 
 def parts_of(text: str) -> tuple[int, ...]:

@@ -1,14 +1,19 @@
 """Quantities as people write them, and as the program keeps them.
 
-Volumes are kept as whole microlitres and durations as whole seconds, so that sums are exact.
+Volumes are kept as whole microlitres, masses as whole milligrams and durations as whole seconds, so that sums are exact.
 """
 
 import re
+from collections.abc import Mapping
 from decimal import ROUND_HALF_EVEN, Decimal, InvalidOperation
 
 MICROLITRES = {"ul": 1, "µl": 1, "μl": 1, "ml": 1_000, "cl": 10_000, "dl": 100_000, "l": 1_000_000}
 # Two thousand litres: over any teaching lab, and a database column holds it.
 LARGEST_VOLUME_UL = 2_000_000_000
+
+MILLIGRAMS = {"mg": 1, "g": 1_000, "kg": 1_000_000}
+# Two tonnes: over any teaching lab, and a database column holds it.
+LARGEST_MASS_MG = 2_000_000_000
 
 _QUANTITY = re.compile(r"([+-]?[0-9]+(?:[.,][0-9]+)?)\s*([a-zA-Zµμ]*)")
 
@@ -27,26 +32,47 @@ def volume_ul(text: str, *, unit: str = "ml") -> int:
     A comma counts as the decimal mark when at most two digits or more than three follow it; `1,500` could mean one and a half or fifteen
     hundred and is asked back. Raises ValueError with a sentence for a person.
     """
+    return _quantity(text, MICROLITRES, unit, "volume", "250 mL or 0.25 L", "mL or L", LARGEST_VOLUME_UL)
+
+
+def mass_mg(text: str, *, unit: str = "g") -> int:
+    """Milligrams from text such as `4 g`, `250 mg` or `4` (then in `unit`), read like a volume.
+
+    Raises ValueError with a sentence for a person.
+    """
+    return _quantity(text, MILLIGRAMS, unit, "mass", "4 g or 250 mg", "mg, g or kg", LARGEST_MASS_MG)
+
+
+def _quantity(
+    text: str, units: Mapping[str, int], unit: str, kind: str, examples: str, offered: str, largest: int
+) -> int:
     match = _QUANTITY.fullmatch(text.strip())
     if match is None:
-        message = f"“{text.strip()}” is not a volume. Please write it like 250 mL or 0.25 L."
+        message = f"“{text.strip()}” is not a {kind}. Please write it like {examples}."
         raise ValueError(message)
     digits, named = match.groups()
     if re.fullmatch(r"[+-]?[0-9]{1,3},[0-9]{3}", digits):
         message = f"“{digits}” could mean two things. Please write it without a comma."
         raise ValueError(message)
-    size = MICROLITRES.get((named or unit).lower())
+    size = units.get((named or unit).lower())
     if size is None:
-        message = f"“{named}” is not a unit of volume. Please use mL or L."
+        message = f"“{named}” is not a unit of {kind}. Please use {offered}."
         raise ValueError(message)
     exact = _number(digits) * size
     if exact < 0:
-        message = "A volume can't be less than nothing."
+        message = f"A {kind} can't be less than nothing."
         raise ValueError(message)
-    if exact > LARGEST_VOLUME_UL:
+    if exact > largest:
         message = "That is more than any lab holds. Please check the unit."
         raise ValueError(message)
     return int(exact.quantize(Decimal(1), rounding=ROUND_HALF_EVEN))
+
+
+def mass_words(mass: int) -> str:
+    """A mass in words: kilograms with up to three decimals from one kilogram, grams with up to three below."""
+    if abs(mass) >= MILLIGRAMS["kg"]:
+        return f"{_short(Decimal(mass) / MILLIGRAMS['kg'], 3)} kg"
+    return f"{_short(Decimal(mass) / MILLIGRAMS['g'], 3)} g"
 
 
 def volume_words(volume: int) -> str:

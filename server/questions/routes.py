@@ -30,9 +30,9 @@ from server.questions.forms import (
 )
 from server.questions.pages import QuestionForms, question_page, take_in_page
 from server.rotations.actions import add_period, instant_on, remove_period
-from server.rotations.forms import NewPeriod, read_lines
+from server.rotations.forms import NewPeriod
 from server.web.show import seen, show
-from server.web.submitted import RowId, Submitted, submitted
+from server.web.submitted import RowId, Submitted, read_lines, submitted
 
 router = APIRouter()
 

@@ -8,7 +8,7 @@ from typing import Annotated, Any, Literal, TypeVar
 from pydantic import Field, ValidationInfo, field_validator
 
 from server.rotations.models import StepPlace, StepTime
-from server.web.submitted import Form, RowId, Submitted, read
+from server.web.submitted import Form, RowId, Submitted, read_lines
 from server.web.typed import Day, Line, WallClock
 
 Name = Annotated[Line, Field(min_length=1, max_length=80)]
@@ -120,17 +120,6 @@ def step_faults(steps: Sequence[NewStep]) -> list[StepFault]:
                 StepFault(index, "time_from", "Only a step at a station can take the station's time.")
             )
     return faults
-
-
-Shape = TypeVar("Shape", bound=Form)
-
-
-def read_lines(shape: type[Shape], table: Form) -> list[Submitted[Shape]]:
-    """The lines of a table, each checked by itself."""
-    columns = table.model_dump()
-    return [
-        read(shape, dict(zip(columns, cells, strict=True))) for cells in zip(*columns.values(), strict=False)
-    ]
 
 
 def read_steps(table: StepTable) -> tuple[list[Submitted[StepRow]], list[NewStep]]:

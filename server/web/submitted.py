@@ -105,6 +105,14 @@ def read(shape: type[Shape], values: Mapping[str, Any]) -> Submitted[Shape]:
         return Submitted(values, errors, None)
 
 
+def read_lines(shape: type[Shape], table: Form) -> list[Submitted[Shape]]:
+    """The lines of a table, each checked by itself."""
+    columns = table.model_dump()
+    return [
+        read(shape, dict(zip(columns, cells, strict=True))) for cells in zip(*columns.values(), strict=False)
+    ]
+
+
 def _typed(text: object) -> str:
     """What was typed, without the one character that no database keeps in a text."""
     return str(text).replace("\x00", "")

@@ -12,12 +12,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from server.core.concentration import (
-    grams_per_litre_of_volume_percent,
     mass_by_weight_percent,
     mass_for_molarity,
     molarity_by_weight_percent,
     molarity_of,
-    parts_to_reach,
     stock_needed,
     volume_by_weight_percent,
     volume_of_molarity,
@@ -85,7 +83,7 @@ def test_the_volume_that_holds_a_mass_of_potassium_bromide() -> None:
     [("1.59", "0.100", "5.00", 0.314), ("5.00", "2.3611", "1.80", 0.850)],
 )
 def test_a_dilution_takes_so_much_of_the_stock(strong: str, weak: str, litres: str, printed: float) -> None:
-    found = stock_needed(strong=Decimal(strong), weak=Decimal(weak), volume_ul=int(Decimal(litres) * LITRE))
+    found = stock_needed(strong=Decimal(strong), wanted=Decimal(weak), volume_ul=int(Decimal(litres) * LITRE))
 
     assert float(found) / LITRE == three_digits(printed)
 
@@ -127,27 +125,18 @@ def test_a_bottle_of_so_many_percent_by_weight_has_its_molarity(
     assert float(found) == three_digits(printed)
 
 
-def test_nine_tenths_of_a_percent_are_nine_grams_in_a_litre_of_solution() -> None:
-    """Physiological saline, 0.9 g in 100 mL of solution (section 3.4)."""
-    assert grams_per_litre_of_volume_percent(percent=Decimal("0.9")) == 9
-
-
-def test_parts_of_two_strengths_make_one_between() -> None:
+@pytest.mark.parametrize(("wanted", "of_the_strong"), [(20, Fraction(1, 3)), (30, 1), (15, 0)])
+def test_two_strengths_make_one_between(wanted: int, of_the_strong: Fraction) -> None:
     """Source: a worked alligation, howded.com: 30 % and 15 % make 20 % at 5 parts to 10."""
-    assert parts_to_reach(strong=30, weak=15, between=20) == (1, 2)
-    assert parts_to_reach(strong=30, weak=15, between=30) == (1, 0)
-    assert parts_to_reach(strong=30, weak=15, between=15) == (0, 1)
+    found = stock_needed(strong=30, wanted=wanted, with_strength=15, volume_ul=LITRE)
+
+    assert found == of_the_strong * LITRE
 
 
-@pytest.mark.parametrize(("strong", "weak", "between"), [(30, 15, 40), (30, 15, 10), (15, 15, 15)])
-def test_no_parts_make_what_does_not_lie_between(strong: int, weak: int, between: int) -> None:
-    with pytest.raises(ValueError, match="between the other two"):
-        parts_to_reach(strong=strong, weak=weak, between=between)
-
-
-def test_nothing_is_diluted_to_a_stronger_solution() -> None:
-    with pytest.raises(ValueError, match="weaker one"):
-        stock_needed(strong=1, weak=2, volume_ul=LITRE)
+@pytest.mark.parametrize(("strong", "wanted", "weak"), [(1, 2, 0), (30, 10, 15), (15, 15, 15), (30, 0, 0)])
+def test_nothing_is_mixed_to_a_strength_outside_the_two(strong: int, wanted: int, weak: int) -> None:
+    with pytest.raises(ValueError, match="lie between the two"):
+        stock_needed(strong=strong, wanted=wanted, with_strength=weak, volume_ul=LITRE)
 
 
 @given(STRENGTHS, VOLUMES)
@@ -159,19 +148,14 @@ def test_mass_and_molarity_are_each_others_inverse(molarity: Fraction, volume_ul
     assert volume_of_molarity(mass_mg=mass_mg, molarity=molarity, molar_mass=salt) == volume_ul
 
 
-@given(STRENGTHS, STRENGTHS, VOLUMES)
-def test_diluting_neither_makes_nor_loses_substance(one: Fraction, other: Fraction, volume_ul: int) -> None:
-    strong, weak = max(one, other), min(one, other)
-
-    assert stock_needed(strong=strong, weak=weak, volume_ul=volume_ul) * strong == volume_ul * weak
-
-
-@given(STRENGTHS, STRENGTHS, st.integers(0, 100))
-def test_parts_that_were_found_give_the_strength_back(one: Fraction, other: Fraction, along: int) -> None:
-    strong, weak = max(one, other), min(one, other)
-    if strong == weak:
+@given(STRENGTHS, STRENGTHS, STRENGTHS, VOLUMES)
+def test_mixing_neither_makes_nor_loses_substance(
+    one: Fraction, other: Fraction, third: Fraction, volume_ul: int
+) -> None:
+    weak, wanted, strong = sorted((one, other, third))
+    if weak == strong:
         return
-    between = weak + (strong - weak) * Fraction(along, 100)
-    parts = parts_to_reach(strong=strong, weak=weak, between=between)
+    taken = stock_needed(strong=strong, wanted=wanted, with_strength=weak, volume_ul=volume_ul)
 
-    assert (parts[0] * strong + parts[1] * weak) / sum(parts) == between
+    assert 0 <= taken <= volume_ul
+    assert taken * strong + (volume_ul - taken) * weak == volume_ul * wanted

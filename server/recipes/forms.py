@@ -1,0 +1,229 @@
+"""What is typed about a recipe."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Annotated, Any
+
+from pydantic import AfterValidator, BeforeValidator, Field
+
+from server.core.molar_mass import molar_mass, plain_formula
+from server.core.recipe import Basis, Measure, amount_of
+from server.core.units import mass_mg, volume_ul
+from server.recipes.models import Water
+from server.web.submitted import Form, Submitted, read_lines
+from server.web.typed import Line
+
+MOST_LINES = 20
+
+Name = Annotated[Line, Field(min_length=1, max_length=60)]
+Note = Annotated[Line, Field(max_length=200)]
+StandMinutes = Annotated[int, Field(ge=0, le=1440)]
+Celsius = Annotated[Decimal, Field(ge=0, le=100, max_digits=4, decimal_places=1)]
+
+
+def _volume(typed: object) -> int:
+    return volume_ul(str(typed))
+
+
+def _something(amount: int) -> int:
+    if not amount:
+        message = "Please write more than nothing."
+        raise ValueError(message)
+    return amount
+
+
+def _mass(typed: object) -> int:
+    return mass_mg(str(typed))
+
+
+def _amount(typed: str) -> str:
+    amount_of(typed)
+    return typed
+
+
+def _mass_or_volume(typed: str) -> tuple[int, Measure]:
+    amount, measure = amount_of(typed)
+    if measure == Measure.PART:
+        message = "Please write a mass or a volume, such as 66 g or 500 mL."
+        raise ValueError(message)
+    return amount, measure
+
+
+def _formula(typed: str) -> str:
+    molar_mass(typed)
+    return plain_formula(typed)
+
+
+Volume = Annotated[int, BeforeValidator(_volume)]
+SomeVolume = Annotated[int, BeforeValidator(_volume), AfterValidator(_something)]
+Amount = Annotated[tuple[int, Measure], BeforeValidator(_mass_or_volume)]
+Formula = Annotated[Line, AfterValidator(_formula), Field(min_length=1)]
+Percent = Annotated[Decimal, Field(gt=0, le=100)]
+Strength = Annotated[Decimal, Field(gt=0, le=1000)]
+SomeMass = Annotated[int, BeforeValidator(_mass), AfterValidator(_something)]
+
+
+class NewRecipe(Form):
+    name: Name
+
+
+class ComponentRow(Form):
+    """One line of a recipe. Without a name the line is left out; `position` is its place in the order."""
+
+    name: Annotated[Line, Field(max_length=60)] | None = None
+    position: Annotated[int, Field(ge=0, le=10_000)] = 0
+    amount: Annotated[Line, AfterValidator(_amount)] = ""
+    formula: Annotated[Line, AfterValidator(_formula)] = ""
+    hazards: Annotated[Line, Field(max_length=200)] = ""
+
+
+class ComponentTable(Form):
+    """One entry a line."""
+
+    name: tuple[str, ...] = ()
+    position: tuple[str, ...] = ()
+    amount: tuple[str, ...] = ()
+    formula: tuple[str, ...] = ()
+    hazards: tuple[str, ...] = ()
+
+
+class NewEdition(Form):
+    """The head of an edition; its lines come in the same form."""
+
+    volume: SomeVolume = 1_000_000
+    start: Volume = 0
+    basis: Basis = Basis.MADE_UP_TO
+    water: Water = Water.TAP
+    temperature: Celsius | None = None
+    stand_minutes: StandMinutes = 0
+    note: Note = ""
+
+    def kept(self) -> dict[str, Any]:
+        """The head as it is kept: tenths of a degree and seconds."""
+        tenths = None if self.temperature is None else int(self.temperature * 10)
+        return {
+            "volume_ul": self.volume,
+            "start_ul": self.start,
+            "basis": self.basis,
+            "water": self.water,
+            "temperature_decicelsius": tenths,
+            "stand_s": self.stand_minutes * 60,
+            "note": self.note,
+        }
+
+
+class Wanted(Form):
+    """How much is to be made, and how finely it is measured."""
+
+    volume: SomeVolume
+    balance: SomeMass = 10
+    graduate: SomeVolume = 1_000
+
+
+class HydrateSwap(Form):
+    """Another form of a salt than the recipe calls for."""
+
+    swap_mass: SomeMass
+    called_for: Formula
+    on_the_shelf: Formula
+    swap_purity: Percent = Decimal(100)
+
+
+class Dilution(Form):
+    """A strong solution made weaker with water or a weaker one; all strengths in the same unit."""
+
+    strong: Strength
+    wanted: Strength
+    with_strength: Annotated[Decimal, Field(ge=0, le=1000)] = Decimal(0)
+    diluted_volume: SomeVolume
+
+
+class MolarSolution(Form):
+    """So many mol/L of a substance: the mass in a volume, or the volume that holds a mass."""
+
+    molarity: Strength
+    molar_formula: Formula
+    molar_amount: Amount
+
+
+class PercentSolution(Form):
+    """A solution of so many percent by weight, of a density in g/mL: the mass in a volume, or the volume that holds a mass."""
+
+    percent: Percent
+    density: Annotated[Decimal, Field(gt=0, le=5)]
+    percent_amount: Amount
+    percent_purity: Percent = Decimal(100)
+    percent_formula: Formula | None = None
+
+
+@dataclass(frozen=True)
+class NewComponent:
+    """A line as asked for: milligrams, microlitres or parts in the edition's volume."""
+
+    name: str
+    amount: int
+    measure: Measure
+    formula: str = ""
+    hazards: str = ""
+
+
+@dataclass(frozen=True)
+class LineFault:
+    """What is wrong with one line: its index, the field and a sentence."""
+
+    index: int
+    field: str
+    sentence: str
+
+
+def line_faults(components: Sequence[NewComponent]) -> list[LineFault]:
+    """What lines may not be beside one another."""
+    faults = []
+    in_parts = {line.measure == Measure.PART for line in components}
+    for index, line in enumerate(components):
+        if line.name.lower() in [other.name.lower() for other in components[:index]]:
+            faults.append(LineFault(index, "name", f"{line.name} stands here twice. Put it on one line."))
+        if len(in_parts) > 1 and line.measure == Measure.PART:
+            faults.append(
+                LineFault(
+                    index,
+                    "amount",
+                    "Parts stand only beside parts. Write a mass or a volume, or all in parts.",
+                )
+            )
+        if line.formula:
+            try:
+                molar_mass(line.formula)
+            except ValueError as fault:
+                faults.append(LineFault(index, "formula", str(fault)))
+    return faults
+
+
+def read_components(
+    table: ComponentTable,
+) -> tuple[list[Submitted[ComponentRow]], list[NewComponent]]:
+    """The lines with a sentence beside each fault, and the components in their order: none where there is a fault."""
+    lines = [line for line in read_lines(ComponentRow, table) if line.value("name").strip()]
+    for index, line in enumerate(lines):
+        if index >= MOST_LINES:
+            lines[index] = line.refused(
+                "name", f"A recipe has at most {MOST_LINES} lines. Take this one out."
+            )
+        elif not line.value("amount").strip():
+            lines[index] = line.refused("amount", "Please write how much, such as 4 g.")
+    clean = [(line.clean, index) for index, line in enumerate(lines) if line.clean is not None]
+    ordered = sorted(clean, key=lambda found: found[0].position)
+    if len(clean) < len(lines):
+        return lines, []  # beside a line that can't be read, the others can't be judged
+    components = [_component(row) for row, _index in ordered]
+    faults = line_faults(components)
+    for fault in faults:
+        index = ordered[fault.index][1]
+        lines[index] = lines[index].refused(fault.field, fault.sentence)
+    return lines, [] if faults else components
+
+
+def _component(row: ComponentRow) -> NewComponent:
+    amount, measure = amount_of(row.amount)
+    return NewComponent(row.name or "", amount, measure, row.formula, row.hazards)

@@ -1,0 +1,75 @@
+"""Addresses of the recipes pages."""
+
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, Request
+from starlette.responses import Response
+
+from server.people.access import Db, Now, Technician
+from server.recipes.actions import add_recipe, write_edition
+from server.recipes.forms import ComponentTable, NewEdition, NewRecipe, Wanted, read_components
+from server.recipes.pages import edition_page, recipe_page, recipes_page, strengths_page
+from server.web.show import seen, show
+from server.web.submitted import RowId, Submitted, read, submitted
+
+router = APIRouter()
+
+
+@router.get("/recipes", name="recipes.recipes")
+def recipes(request: Request, session: Db, signed: Technician) -> Response:
+    return show(request, "recipes/recipes.html", recipes_page(session, signed.time_zone))
+
+
+@router.post("/recipes", name="recipes.add")
+def add(
+    request: Request,
+    session: Db,
+    signed: Technician,
+    form: Annotated[Submitted[NewRecipe], Depends(submitted(NewRecipe))],
+) -> Response:
+    if form.clean is None:
+        page = recipes_page(session, signed.time_zone, form)
+        return show(request, "recipes/recipes.html", page, status=422)
+    return seen(request, "recipes.next_edition", recipe_id=add_recipe(session, name=form.clean.name).id)
+
+
+@router.get("/recipes/strengths", name="recipes.strengths")
+def strengths(request: Request, _signed: Technician) -> Response:
+    return show(request, "recipes/strengths.html", strengths_page(request.query_params))
+
+
+@router.get("/recipes/{recipe_id}", name="recipes.recipe")
+def recipe(request: Request, session: Db, signed: Technician, recipe_id: RowId) -> Response:
+    wanted = read(Wanted, request.query_params) if request.query_params else None
+    page = recipe_page(session, recipe_id, signed.time_zone, form=wanted)
+    return show(request, "recipes/recipe.html", page, status=422 if wanted and wanted.errors else 200)
+
+
+@router.get("/recipes/{recipe_id}/editions/{number}", name="recipes.edition")
+def edition(request: Request, session: Db, signed: Technician, recipe_id: RowId, number: RowId) -> Response:
+    wanted = read(Wanted, request.query_params) if request.query_params else None
+    page = recipe_page(session, recipe_id, signed.time_zone, number=number, form=wanted)
+    return show(request, "recipes/recipe.html", page, status=422 if wanted and wanted.errors else 200)
+
+
+@router.get("/recipes/{recipe_id}/next-edition", name="recipes.next_edition")
+def next_edition(request: Request, session: Db, _signed: Technician, recipe_id: RowId) -> Response:
+    return show(request, "recipes/edition.html", edition_page(session, recipe_id))
+
+
+@router.post("/recipes/{recipe_id}/next-edition", name="recipes.write_edition")
+def write(
+    request: Request,
+    session: Db,
+    now: Now,
+    signed: Technician,
+    recipe_id: RowId,
+    form: Annotated[Submitted[NewEdition], Depends(submitted(NewEdition))],
+    table: Annotated[Submitted[ComponentTable], Depends(submitted(ComponentTable))],
+) -> Response:
+    lines, components = read_components(table.clean or ComponentTable())
+    if form.clean is None or any(line.errors for line in lines):
+        page = edition_page(session, recipe_id, form, lines)
+        return show(request, "recipes/edition.html", page, status=422)
+    write_edition(session, recipe_id, components, **form.clean.kept(), by=signed.name, now=now)
+    return seen(request, "recipes.recipe", recipe_id=recipe_id)
