@@ -21,8 +21,8 @@ from server.exposures.routes import router as exposures
 from server.people.routes import router as people
 from server.prep.routes import router as prep
 from server.questions.routes import router as questions
-from server.replans.routes import router as replans
 from server.recipes.routes import router as recipes
+from server.replans.routes import router as replans
 from server.rotations.routes import router as rotations
 from server.runs.routes import router as runs
 from server.safety.routes import router as safety

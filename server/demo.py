@@ -17,11 +17,11 @@ from server.people.actions import add_person, add_section, enter_students, form_
 from server.people.models import Role
 from server.people.queries import list_groups
 from server.questions.actions import add_break, add_mix, ask_groups, set_reserve_rounds
-from server.rotations.actions import SEED, add_rotation, instant_on, keep_plan, plan_question, publish
-from server.rotations.queries import list_periods
 from server.recipes.actions import add_recipe, write_edition
 from server.recipes.forms import NewComponent
 from server.recipes.models import Water
+from server.rotations.actions import SEED, add_rotation, instant_on, keep_plan, plan_question, publish
+from server.rotations.queries import list_periods
 from server.runs.actions import file_run, give_verdict
 from server.runs.models import Incident
 from server.safety.actions import record_round

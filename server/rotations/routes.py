@@ -23,7 +23,7 @@ from server.rotations.pages import rotation_page, rotations_page, sheet_page, st
 from server.rotations.queries import file_name
 from server.web.downloads import download
 from server.web.show import seen, show
-from server.web.submitted import RowId, Submitted, read_lines, submitted
+from server.web.submitted import RowId, Submitted, submitted
 
 router = APIRouter()
 

@@ -4,7 +4,7 @@ import pytest
 
 from server.rotations.forms import NewPeriod, StepTable, read_steps
 from server.rotations.models import StepPlace, StepTime
-from server.web.submitted import read, read_lines
+from server.web.submitted import read
 
 ALIGN = {
     "name": "align",
