@@ -135,6 +135,7 @@ class RecipePage:
     name: str
     number: int | None
     is_latest: bool
+    in_parts: bool
     volume: str
     basis: str
     water: str
@@ -225,7 +226,7 @@ def recipe_page(
         raise NotFound(f"{recipe.name} has no edition {number}. Choose one from its page.")
     if edition is None:
         return RecipePage(
-            recipe.id, recipe.name, None, True, "", "", "", "", "", "", (), (), (), None, Submitted()
+            recipe.id, recipe.name, None, True, False, "", "", "", "", "", "", (), (), (), None, Submitted()
         )
     editions = list_editions(session, recipe_id)
     formula = formula_of(session, edition)
@@ -234,6 +235,7 @@ def recipe_page(
         name=recipe.name,
         number=edition.number,
         is_latest=edition is editions[0],
+        in_parts=formula.parts > 0,
         volume=volume_words(edition.volume_ul),
         basis=dict(BASES)[Basis(edition.basis)],
         water=dict(WATERS)[Water(edition.water)],

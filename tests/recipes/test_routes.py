@@ -174,6 +174,7 @@ def test_a_mixture_in_parts_is_measured_and_shows_what_mixing_leaves(tomas: Visi
 
     page = tomas.page(f"{address}?volume=250+mL&balance=0.1+g&graduate=1+mL")
     assert [line.split(" Why")[0] for line in _measured(page)] == ["125 mL stock A", "125 mL stock B"]
+    assert "Mixed in parts, at 20 °C." in text_of(page)
     assert "12.5 g/L ascorbic acid" in text_of(page)
     assert "35 g/L sodium carbonate" in text_of(page)
 
