@@ -13,7 +13,7 @@ from server.core.units import clock_words, duration_words, volume_words
 from server.core.working_solution import ChargeState
 from server.data.session import LabSession
 from server.people.access import Signed
-from server.people.queries import list_group_names, list_groups, list_section_names, list_students
+from server.people.queries import list_groups, list_section_names, list_students
 from server.prep.queries import list_coming_days, list_rotations_of_day
 from server.refusal import Refusal
 from server.rotations.models import Rotation, RotationPlan, RotationState
@@ -21,9 +21,9 @@ from server.rotations.queries import (
     Published,
     get_plan,
     get_rotation,
+    list_every_visit,
     list_published,
     list_rotations,
-    list_visits,
 )
 from server.runs.queries import count_verdicts
 from server.safety.queries import list_checks
@@ -354,10 +354,10 @@ def _screen_colour(session: LabSession, now: datetime, zone: str) -> Colour:
 
 
 def _board_visits(session: LabSession, plan: RotationPlan) -> Sequence[BoardVisit]:
-    names = list_group_names(session)
+    """Every visit, those kept for repeats too: nobody may have the lights on while a repeat's plate is open."""
     return [
         BoardVisit(
-            names[visit.group_id],
+            visit.group,
             visit.pass_no,
             visit.step,
             visit.place,
@@ -366,7 +366,7 @@ def _board_visits(session: LabSession, plan: RotationPlan) -> Sequence[BoardVisi
             visit.starts_at,
             visit.ends_at,
         )
-        for visit in list_visits(session, plan.id)
+        for visit in list_every_visit(session, plan.id)
     ]
 
 

@@ -8,7 +8,8 @@ import httpx
 import pytest
 
 from server.data.session import Database, LabSession
-from server.rotations.models import RotationState
+from server.rotations.models import NamedVisit, RotationState
+from server.rotations.queries import get_plan
 from tests.casts import MORNING, Cast
 from tests.conftest import Databases, Running, Visitor
 from tests.prep.days import furnish, publish_rounds, stock
@@ -93,6 +94,24 @@ def test_the_board_tells_the_state_its_next_change_and_who_moves(
     assert "Hold still in the dark 3:00 then Lights allowed, at 09:13" in settling
     assert "Moves next: in 3:45, at 09:14" in settling
     assert "Now G1 settle S1" in settling
+
+
+def test_the_board_stays_dark_for_a_repeat(
+    tomas: Visitor, server: Running, rotation: int, in_lab: InLab
+) -> None:
+    with in_lab() as session:
+        plan = get_plan(session, rotation)
+        assert plan is not None
+        session.add(
+            NamedVisit(
+                plan_id=plan.id, group_name="Repeat 1", pass_no=1, step="load", place="S1", light="dark", still="moves",
+                starts_at=NINE + timedelta(minutes=40), ends_at=NINE + timedelta(minutes=42),
+            )
+        )  # fmt: skip
+
+    assert "then Dark, at 09:40" in _board(tomas, server, rotation, 38)
+    assert "Dark 1:00 then Lights allowed, at 09:42" in _board(tomas, server, rotation, 41)
+    assert "Now Repeat 1 load S1" in _board(tomas, server, rotation, 41)
 
 
 def test_after_the_last_step_the_board_says_it_is_over(
