@@ -5,7 +5,7 @@ before which movement) and in each group. A step begins when everything before i
 run ahead of its plan. A wait that the plan itself chose is kept while the class is in time and given up when it is
 late, so without any spread a replay is the plan, second by second. A plate that finds its next place taken waits for
 it, even where the plan allows no wait, and does not block the place it comes from; nobody leaves at the bell with work
-half done.
+half done. Lamps glow on, closed places stay closed, and a plate that comes when no charge lives any more is lost.
 
 Times of steps follow the lognormal distribution, whose mean is the planned time, or that much longer as the lab's classes are. Stillness is timed by the shutter's
 clock and never varies. All replays are computed side by side.
@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 
 from server.core import class_pace
 from server.core.planning.answer import Plan, Visit
-from server.core.planning.problem import Problem, Step
+from server.core.planning.problem import Place, Problem, Step
 
 Times = NDArray[np.float64]
 
@@ -103,9 +103,9 @@ def simulate(
     finish = np.zeros(replications + 1)
     moments = _moments(problem, plan)
     for moment in moments:
-        starts, ends = replay.visit(moment)
+        starts, ends, served = replay.visit(moment)
         finish = np.maximum(finish, ends)
-        closed = (ends if moment.must_close else starts) <= moment.closes_s
+        closed = ((ends if moment.must_close else starts) <= moment.closes_s) & served
         one = moment.visit.group, moment.visit.pass_no
         in_time[one] = in_time[one] & closed if one in in_time else closed
     kept = np.array(list(in_time.values()))[:, 1:]
@@ -208,16 +208,23 @@ class _Slots:
 
 @dataclass
 class _Zone:
-    """A zone's state now, when the stretch of the other state before it ended, and the latest end in this one."""
+    """A zone's state now, when the stretch of the other state before it ended, and the latest end in this one.
+
+    In the dark its lamps glow on for `afterglow_s` after the light before.
+    """
 
     before: Times
     latest: Times
+    afterglow_s: int
     state: str = ""
 
     def enter(self, state: str) -> Times:
         if state != self.state:
             self.state, self.before, self.latest = state, self.latest, np.zeros_like(self.latest)
-        return self.before
+        return self.before + self.glow_s(state)
+
+    def glow_s(self, state: str) -> int:
+        return self.afterglow_s if state == "dark" else 0
 
     def occupy(self, ends: Times) -> None:
         self.latest = np.maximum(self.latest, ends)
@@ -239,26 +246,38 @@ class _Replay:
     ) -> None:
         self.spread = spread
         self.chance = chance
+        self.places = {place.name: place for place in problem.places}
         self.pace = chance.standard_normal(replications)
         start = np.zeros(replications + 1)
         plates = sum(group.passes for group in problem.groups)
         self.slots = {place.name: _Slots([start] * min(place.capacity, plates)) for place in problem.places}
-        self.zones: dict[tuple[str, str], _Zone] = defaultdict(lambda: _Zone(start, start))
+        glow = {zone.name: zone.afterglow_s for zone in problem.light_zones}
+        named = [("light", place.light_zone) for place in problem.places]
+        named += [("still", place.still_zone) for place in problem.places]
+        self.zones = {
+            (sort, zone): _Zone(start, start, glow.get(zone, 0) if sort == "light" else 0)
+            for sort, zone in named
+            if zone is not None
+        }
         self.groups: dict[str, _Group] = defaultdict(lambda: _Group(start))
 
-    def visit(self, moment: _Moment) -> tuple[Times, Times]:
-        """The starts and ends of one visit; to be asked in the order of the plan."""
+    def visit(self, moment: _Moment) -> tuple[Times, Times, NDArray[np.bool_]]:
+        """The starts and ends of one visit, and where the place still served it; to be asked in the order of the plan."""
         visit, group = moment.visit, self.groups[moment.visit.group]
         zones = self._zones_of(moment)
         waits_for: list[Times] = [zone.enter(state) for zone, state in zones]
         waits_for.append(group.released if moment.first_of_pass else group.passes[visit.pass_no])
         if moment.enters:
             waits_for.append(self.slots[visit.place].take())
-        ready = np.maximum(np.maximum.reduce(waits_for), moment.opens_s)
+        # The lights are on until a period opens.
+        opens_s = moment.opens_s + max((zone.glow_s(state) for zone, state in zones), default=0)
+        ready = np.maximum(np.maximum.reduce(waits_for), opens_s)
         # The first column is the plan: what it waits beyond its need is a wait that it chose.
         chosen_s = np.inf if moment.is_fixed else visit.start_s - ready[0]
         starts = np.maximum(ready, np.minimum(visit.start_s, ready + chosen_s))
-        ends = starts + self._durations(moment)
+        durations = self._durations(moment)
+        starts, served = _let_in(self.places[visit.place], starts, durations)
+        ends = starts + durations
         group.passes[visit.pass_no] = ends
         if moment.step.attended or moment.first_of_pass:
             group.released = np.maximum(group.released, ends if moment.step.attended else starts)
@@ -266,7 +285,7 @@ class _Replay:
             zone.occupy(ends)
         if moment.leaves:
             self.slots[visit.place].give(ends)
-        return starts, ends
+        return starts, ends, served
 
     def _zones_of(self, moment: _Moment) -> Sequence[tuple[_Zone, str]]:
         named = (
@@ -286,6 +305,22 @@ class _Replay:
             durations[1:] *= np.exp(drawn - (own**2 + shared**2) / 2)
         durations[1:] *= self.spread.longer
         return durations
+
+
+def _let_in(place: Place, starts: Times, durations: Times) -> tuple[Times, NDArray[np.bool_]]:
+    """Return when a place that is closed at times, or whose charges live for a while, lets a visit begin, and where one still does.
+
+    Which charge is used up by how many plates is not replayed.
+    """
+    for closes_s, opens_s in sorted(place.closed):
+        meets = (starts < opens_s) & (starts + durations > closes_s)
+        starts = np.where(meets, opens_s, starts)
+    served = np.full(len(starts), not place.charges)
+    for charge in sorted(place.charges, key=lambda charge: charge.from_s):
+        begins = np.maximum(starts, charge.from_s)
+        lives = ~served & (begins + durations <= charge.until_s)
+        starts, served = np.where(lives, begins, starts), served | lives
+    return starts, served
 
 
 def _sigma(variation: float) -> float:

@@ -9,7 +9,19 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 from scipy.stats import lognorm
 
-from server.core.planning import Fixed, Group, Place, Plan, Problem, Step, Visit, plan, whiteboard
+from server.core.planning import (
+    Charge,
+    Fixed,
+    Group,
+    LightZone,
+    Place,
+    Plan,
+    Problem,
+    Step,
+    Visit,
+    plan,
+    whiteboard,
+)
 from server.core.planning.simulation import ASSUMED_SPREAD, Chances, Spread, simulate
 from tests.core.planning.labs import instance, lab, problems
 
@@ -152,6 +164,55 @@ def test_lights_stay_off_until_the_last_dark_step_has_ended() -> None:
     )
     # Without the tie the later group's end at 660 s is never undercut: it waits for its planned time only.
     assert apart.tenth_s == 660
+
+
+def test_a_late_class_still_waits_for_the_lamps_to_stop_glowing() -> None:
+    """By hand: align to 600 s, lamps glow for 300 s, load 60 s; however late the alignment ends, the load begins 300 s after it."""
+    places = (Place("bench", 1, light_zone="room"), Place("S1", 1, light_zone="room"))
+    steps = (Step("align", ("bench",), 600, light="lit"), Step("load", ("S1",), 60, light="dark"))
+    problem = Problem(
+        "glow", ((0, 3000),), places, steps, (Group("G1", 1),), light_zones=(LightZone("room", 300),)
+    )
+    visits = (Visit("G1", 1, "align", "bench", 0, 600), Visit("G1", 1, "load", "S1", 900, 960))
+    found = _replayed(problem, Plan("optimal", 960, 0, visits), replace(NONE, lit=0.3))
+    alone, aligned = _one_step(closes_s=3000, light="lit")
+    alignment = _replayed(alone, aligned, replace(NONE, lit=0.3))
+
+    assert found.nine_tenths_s == alignment.nine_tenths_s + 300 + 60
+    assert found.half_s == alignment.half_s + 300 + 60
+
+
+def test_a_plate_that_comes_after_the_developers_life_is_lost() -> None:
+    """The chance that a step of 600 s ends by 700 s is that of its lognormal distribution; the developer dies then, and not the class."""
+    problem, answer = _one_step(closes_s=3000)
+    problem = replace(problem, places=(Place("bench", 1, charges=(Charge(0, 700),)),))
+    found = _replayed(problem, answer, replace(NONE, other=0.3))
+
+    assert found.by_bell / EVERY == pytest.approx(
+        lognorm(sqrt(log(1.09)), scale=600 / sqrt(1.09)).cdf(700), abs=NEAR
+    )
+
+
+def test_a_plate_too_late_for_one_charge_waits_for_the_next() -> None:
+    problem, answer = _one_step(closes_s=3000)
+    problem = replace(problem, places=(Place("bench", 1, charges=(Charge(0, 700), Charge(1500, 3000))),))
+    found = _replayed(problem, answer, replace(NONE, other=0.3))
+
+    assert found.half_s <= 700
+    assert found.nine_tenths_s > 2000
+    assert found.by_bell > 0.99 * EVERY
+
+
+def test_a_place_that_is_closed_lets_nobody_in_before_it_opens() -> None:
+    """By hand: a step of 600 s that would run into the closing at 650 s begins when it opens at 900 s."""
+    problem, answer = _one_step(closes_s=3000)
+    problem = replace(problem, places=(Place("bench", 1, closed=((650, 900),)),))
+    found = _replayed(problem, answer, replace(NONE, other=0.3))
+
+    assert found.done_by(660) / EVERY == pytest.approx(
+        lognorm(sqrt(log(1.09)), scale=600 / sqrt(1.09)).cdf(650), abs=NEAR
+    )
+    assert found.done_by(900) == found.done_by(660)
 
 
 def test_a_place_for_two_holds_two_plates_and_never_three() -> None:
