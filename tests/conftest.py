@@ -199,9 +199,13 @@ class Running:
     clock: Clock
     answering: Collection[Any]
 
-    def is_at_work(self) -> bool:
-        """Whether an answer is still on its way, or something goes on after one."""
-        return bool(self.answering or self.app.state.tasks._tasks)
+    def finish(self) -> None:
+        """Wait until no answer is on its way and nothing goes on after one: then a database may go."""
+        for _ in range(1200):
+            if not self.answering and not self.app.state.tasks._tasks:
+                return
+            threading.Event().wait(0.05)
+        pytest.fail("the server is still at work a minute after its test")
 
 
 @pytest.fixture(scope="session")
@@ -224,15 +228,11 @@ def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
 
 @pytest.fixture
 def server(running: Running, database: Database) -> Iterator[Running]:
-    """The server on this test's database, at the cast's morning; the database goes only when nothing is written any more."""
+    """The server on this test's database, at the cast's morning."""
     running.app.state.database = database
     running.clock.instant = MORNING
     yield running
-    for _ in range(1200):
-        if not running.is_at_work():
-            return
-        threading.Event().wait(0.05)
-    pytest.fail("the server is still at work a minute after its test")
+    running.finish()
 
 
 class Visitor(httpx.Client):

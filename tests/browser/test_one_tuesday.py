@@ -29,15 +29,15 @@ NAMES = "First name,Last name\n" + "\n".join(
 
 
 @pytest.fixture
-def code(databases: Databases, running: Running) -> Iterator[str]:
+def code(databases: Databases, server: Running) -> Iterator[str]:
     """The set-up code of a server on an empty database."""
     url = databases.empty()
     database = Database(url, connections=6)
-    running.app.state.database = database
-    running.clock.instant = MORNING
+    server.app.state.database = database
     with database.writing(None) as session:
         made = issue_set_up_code(session, MORNING)
     yield made
+    server.finish()
     database.engine.dispose()
     databases.drop(url)
 
@@ -275,7 +275,7 @@ def _hand_over(page: Page) -> None:
 
 
 @pytest.mark.usefixtures("server")
-def test_a_lab_runs_one_tuesday(opened: Open, code: str) -> None:
+def test_a_lab_runs_one_tuesday(code: str, opened: Open) -> None:
     mira, tomas, tablet = opened(width=1440), opened(width=800), opened(width=390)
     _set_up(mira, code)
     link = _enter_people(mira)

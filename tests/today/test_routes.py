@@ -38,6 +38,7 @@ def no_lab(server: Running, databases: Databases) -> Iterator[None]:
     url = databases.empty()
     kept, server.app.state.database = server.app.state.database, Database(url, connections=2)
     yield
+    server.finish()
     server.app.state.database.engine.dispose()
     server.app.state.database = kept
     databases.drop(url)
