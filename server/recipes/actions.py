@@ -7,7 +7,7 @@ from server.core.recipe import Basis, Measure
 from server.data.session import LabSession
 from server.recipes.forms import NewComponent, line_faults
 from server.recipes.models import Recipe, RecipeComponent, RecipeEdition, Water
-from server.recipes.queries import find_edition, find_recipe_by_name, get_recipe, list_components
+from server.recipes.queries import find_latest_edition, find_recipe_by_name, get_recipe, list_components
 from server.refusal import Refusal
 
 
@@ -37,7 +37,8 @@ def write_edition(
     now: datetime,
 ) -> RecipeEdition:
     """Add the next edition; earlier ones stay as they are. From the second on it says why."""
-    recipe = session.hold(Recipe, get_recipe(session, recipe_id).id) or get_recipe(session, recipe_id)
+    recipe = get_recipe(session, recipe_id)
+    session.hold(Recipe, recipe.id)
     if not components:
         raise Refusal("A recipe needs at least one line. Write its name and its amount.")
     faults = line_faults(components)
@@ -45,7 +46,7 @@ def write_edition(
         raise Refusal(faults[0].sentence)
     if start_ul > volume_ul:
         raise Refusal("The water to begin with is more than the whole volume. Check both.")
-    latest = find_edition(session, recipe.id)
+    latest = find_latest_edition(session, recipe.id)
     if latest is not None and not note:
         raise Refusal(
             "Say in a few words why the recipe changes, so that others know which edition to trust."

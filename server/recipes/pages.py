@@ -44,7 +44,7 @@ from server.recipes.forms import (
 )
 from server.recipes.models import Recipe, RecipeComponent, RecipeEdition, Water
 from server.recipes.queries import (
-    find_edition,
+    find_latest_edition,
     find_recipe_by_name,
     formula_of,
     get_recipe,
@@ -221,14 +221,14 @@ def recipe_page(
     form: Submitted[Wanted] | None = None,
 ) -> RecipePage:
     recipe = get_recipe(session, recipe_id)
-    edition = find_edition(session, recipe_id, number)
+    editions = list_editions(session, recipe_id)
+    edition = next((each for each in editions if number is None or each.number == number), None)
     if edition is None and number is not None:
         raise NotFound(f"{recipe.name} has no edition {number}. Choose one from its page.")
     if edition is None:
         return RecipePage(
             recipe.id, recipe.name, None, True, False, "", "", "", "", "", "", (), (), (), None, Submitted()
         )
-    editions = list_editions(session, recipe_id)
     formula = formula_of(session, edition)
     return RecipePage(
         id=recipe.id,
@@ -297,7 +297,7 @@ def _in_the_mixture(session: LabSession, formula: Formula) -> Sequence[tuple[str
     solids: set[str] = set()
     for part in formula.components:
         recipe = find_recipe_by_name(session, part.name)
-        edition = None if recipe is None else find_edition(session, recipe.id)
+        edition = None if recipe is None else find_latest_edition(session, recipe.id)
         if edition is None:
             return ()
         made_of = formula_of(session, edition)
@@ -338,7 +338,7 @@ def edition_page(
     typed: Sequence[Submitted[ComponentRow]] | None = None,
 ) -> EditionPage:
     recipe = get_recipe(session, recipe_id)
-    latest = find_edition(session, recipe_id)
+    latest = find_latest_edition(session, recipe_id)
     lines = [] if latest is None or typed is not None else list_components(session, latest.id)
     rows: list[tuple[Submitted[ComponentRow], RecipeComponent | None]] = [
         (Submitted(), line) for line in lines

@@ -32,10 +32,9 @@ def list_editions(session: LabSession, recipe_id: int) -> Sequence[RecipeEdition
     return session.exec(editions.order_by(col(RecipeEdition.number).desc())).all()
 
 
-def find_edition(session: LabSession, recipe_id: int, number: int | None = None) -> RecipeEdition | None:
-    """The edition with this number, or the latest; None if there is none yet."""
-    editions = list_editions(session, recipe_id)
-    return next((edition for edition in editions if number is None or edition.number == number), None)
+def find_latest_edition(session: LabSession, recipe_id: int) -> RecipeEdition | None:
+    """The edition that is made now; None before the first."""
+    return next(iter(list_editions(session, recipe_id)), None)
 
 
 def list_latest_editions(session: LabSession) -> Mapping[int, RecipeEdition]:

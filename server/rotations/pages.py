@@ -10,7 +10,6 @@ from zoneinfo import ZoneInfo
 
 from server.core.moments import clock_at, day_at, day_words, moment_words, up_to_the_minute
 from server.core.planning import Plan, Problem, Status, Telling, read_class_file, tell
-from server.core.planning import Visit as PlannedVisit
 from server.core.rounds import Piece
 from server.core.side_by_side import Entry, PlateRow, side_by_side
 from server.core.timeline import Aside, Drawing, Spot, Timeline
@@ -31,6 +30,7 @@ from server.rotations.queries import (
     PlanVisit,
     get_plan,
     get_rotation,
+    in_seconds,
     list_asked_groups,
     list_every_visit,
     list_missing,
@@ -413,21 +413,7 @@ def _why(plan: RotationPlan, problem: Problem, visits: Sequence[PlanVisit], cloc
     """Why the plan ends when it does, on the wall clock; None for one that was changed during the class."""
     if plan.changed_at is not None:
         return None
-
-    def seconds(instant: datetime) -> int:
-        return round((instant - plan.starts_at).total_seconds())
-
-    planned = tuple(
-        PlannedVisit(
-            visit.group,
-            visit.pass_no,
-            visit.step,
-            visit.place,
-            seconds(visit.starts_at),
-            seconds(visit.ends_at),
-        )
-        for visit in visits
-    )
+    planned = in_seconds(visits, plan)
     kept = Plan(cast("Status", plan.status), plan.makespan_s, plan.bound_s, planned)
     return tell(problem, kept, lambda second: clock.at(plan.starts_at + timedelta(seconds=second)))
 

@@ -226,21 +226,7 @@ def list_every_visit(session: LabSession, plan_id: int) -> list[PlanVisit]:
 def read_plan(session: LabSession, kept: RotationPlan) -> tuple[Problem, Plan]:
     """The question and the answer that are kept, as the planner knows them."""
     problem = read_class_file(kept.class_file)
-
-    def second(instant: datetime) -> int:
-        return round((instant - kept.starts_at).total_seconds())
-
-    visits = tuple(
-        PlannedVisit(
-            visit.group,
-            visit.pass_no,
-            visit.step,
-            visit.place,
-            second(visit.starts_at),
-            second(visit.ends_at),
-        )
-        for visit in list_every_visit(session, kept.id)
-    )
+    visits = in_seconds(list_every_visit(session, kept.id), kept)
     placed = {(visit.group, visit.pass_no) for visit in visits}
     every = ((group.name, number) for group in problem.groups for number in range(1, group.passes + 1))
     return problem, Plan(
@@ -251,6 +237,25 @@ def read_plan(session: LabSession, kept: RotationPlan) -> tuple[Problem, Plan]:
         tuple(Unplaced(*one) for one in every if one not in placed),
         tuple(kept.reasons.splitlines()),
         kept.whiteboard_s,
+    )
+
+
+def in_seconds(visits: Sequence[PlanVisit], kept: RotationPlan) -> tuple[PlannedVisit, ...]:
+    """A kept plan's visits as the planner knows them, in seconds from the class's second 0."""
+
+    def second(instant: datetime) -> int:
+        return round((instant - kept.starts_at).total_seconds())
+
+    return tuple(
+        PlannedVisit(
+            visit.group,
+            visit.pass_no,
+            visit.step,
+            visit.place,
+            second(visit.starts_at),
+            second(visit.ends_at),
+        )
+        for visit in visits
     )
 
 
