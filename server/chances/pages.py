@@ -6,24 +6,23 @@ from datetime import timedelta
 from fractions import Fraction
 from math import prod
 
-from server.chances.queries import Kept, find_kept, find_pace, find_success, list_plates_of_others
+from server.chances.queries import Kept, find_kept, find_pace, list_plates_of_others
 from server.core.chance_curve import ChanceDrawing, draw_chances
 from server.core.class_pace import FEWEST_CLASSES, Pace
 from server.core.moments import clock_at, day_at, day_words, moment_words
 from server.core.planning.simulation import ASSUMED_SPREAD, Chances, simulate
-from server.core.reserve import ASSUMED_SUCCESS, FEWEST_RATED, Success, chance_of_enough, fewest_plates
+from server.core.reserve import CONFIDENCES, Success, chance_of_enough, fewest_plates, success_words
 from server.data.session import LabSession
 from server.people.queries import get_section
 from server.rotations.models import RotationState
 from server.rotations.queries import get_rotation
+from server.runs.queries import find_success
 from server.stock.queries import plates_words
 
 # So many replays know a chance to about 1 of 100, and a page view can wait for them.
 REPLICATIONS = 10_000
 # The same plan shows the same chances each time it is looked at.
 SEED = 1
-# Assumed: how sure a lab wants to be that its plates last.
-CONFIDENCES = (Fraction(90, 100), Fraction(95, 100))
 # Assumed: a class that fits this often may be published without a second look, one that fits less than half the time not.
 _WELL, _WATCH = Fraction(90, 100), Fraction(50, 100)
 
@@ -102,22 +101,6 @@ def _assumed_words(found: Success) -> str:
         f", and that {_percent(float(found.share))} of the plates come out well" if found.is_assumed else ""
     )
     return f"Assumed: how much times vary{success}."
-
-
-def _success_words(found: Success) -> Sequence[str]:
-    assumed = f"{_percent(float(ASSUMED_SUCCESS))} of the plates come out well"
-    if found.is_assumed:
-        return [
-            f"Assumed: {assumed}. Runs rated in this lab so far: {found.rated}; from {FEWEST_RATED} on they count."
-        ]
-    return [
-        f"{found.good} of {found.rated} rated runs of this lab are good, that is with a verdict of 3 or 4.",
-        (
-            f"Beside them the assumption that {assumed} counts as {FEWEST_RATED} runs more, so that a few lucky plates never "
-            f"promise that none can fail: ({found.good} + {float(ASSUMED_SUCCESS * FEWEST_RATED):g}) ÷ "
-            f"({found.rated} + {FEWEST_RATED}) = {_percent(float(found.share))}."
-        ),
-    ]
 
 
 def _pace_words(pace: Pace) -> str:
@@ -202,7 +185,7 @@ def _finish(kept: Kept, chances: Chances, found: Success, pace: Pace, zone: str)
                 "Assumed: the class starts in time, no device fails, and a failed plate is not repeated within the period. "
                 f"By the end {float(chances.good_plates):.1f} of {plates_words(chances.plates)} are expected to be done and good."
             ),
-            *_success_words(found),
+            *success_words(found),
         ],
     )
 
@@ -257,7 +240,7 @@ def _reserve(kept: Kept, found: Success, others: Sequence[tuple[str, int]], zone
                 f"each plate by itself with a chance of {_percent(float(share))}. "
                 "The prep sheet counts the planned plates and the tests; the reserve comes on top, and a repeat needs time too."
             ),
-            *_success_words(found),
+            *success_words(found),
         ],
         pooled=pooled,
     )

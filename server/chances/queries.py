@@ -8,12 +8,16 @@ from datetime import datetime
 from server.core.class_pace import Pace, pace
 from server.core.moments import day_at
 from server.core.planning import Plan, Problem
-from server.core.reserve import Success, success
 from server.data.session import LabSession
-from server.prep.queries import list_rotations_of_day
 from server.rotations.models import RotationPlan, StepTime
-from server.rotations.queries import get_plan, list_exposures, list_steps, read_plan
-from server.runs.queries import count_verdicts, list_runs_of_rotations
+from server.rotations.queries import (
+    get_plan,
+    list_exposures,
+    list_rotations_of_day,
+    list_steps,
+    read_plan,
+)
+from server.runs.queries import list_runs_of_rotations
 
 
 @dataclass(frozen=True)
@@ -45,12 +49,6 @@ def find_kept(session: LabSession, rotation_id: int) -> Kept | None:
         step.name for step in list_steps(session, rotation_id) if step.time_from != StepTime.OWN
     )
     return Kept(kept, problem, plan, timed)
-
-
-def find_success(session: LabSession) -> Success:
-    """How often a plate comes out well in this lab, from every rated run."""
-    found = count_verdicts(session).values()
-    return success(good=sum(one.good for one in found), rated=sum(one.rated for one in found))
 
 
 def list_plates_of_others(session: LabSession, kept: RotationPlan, zone: str) -> Sequence[tuple[str, int]]:

@@ -11,6 +11,8 @@ from math import comb
 # Assumed until the log holds enough rated runs: published accounts run from no success at all to every plate.
 ASSUMED_SUCCESS = Fraction(8, 10)
 FEWEST_RATED = 5
+# Assumed: how sure a lab wants to be that its plates last.
+CONFIDENCES = (Fraction(90, 100), Fraction(95, 100))
 
 
 @dataclass(frozen=True)
@@ -41,6 +43,27 @@ def success(*, good: int, rated: int) -> Success:
         return Success(good, rated, ASSUMED_SUCCESS, is_assumed=True)
     share = (good + ASSUMED_SUCCESS * FEWEST_RATED) / (rated + FEWEST_RATED)
     return Success(good, rated, share, is_assumed=False)
+
+
+def _percent(share: Fraction) -> str:
+    return f"{round(float(share) * 100)} %"
+
+
+def success_words(found: Success) -> tuple[str, ...]:
+    """Where the chance that a plate comes out well is from, in sentences for the page that counts with it."""
+    assumed = f"{_percent(ASSUMED_SUCCESS)} of the plates come out well"
+    if found.is_assumed:
+        return (
+            f"Assumed: {assumed}. Runs rated in this lab so far: {found.rated}; from {FEWEST_RATED} on they count.",
+        )
+    return (
+        f"{found.good} of {found.rated} rated runs of this lab are good, that is with a verdict of 3 or 4.",
+        (
+            f"Beside them the assumption that {assumed} counts as {FEWEST_RATED} runs more, so that a few lucky plates never "
+            f"promise that none can fail: ({found.good} + {float(ASSUMED_SUCCESS * FEWEST_RATED):g}) ÷ "
+            f"({found.rated} + {FEWEST_RATED}) = {_percent(found.share)}."
+        ),
+    )
 
 
 def chance_of_enough(*, plates: int, good: int, share: Fraction) -> Fraction:

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import date, datetime, timedelta
 
 from sqlmodel import select
 
@@ -22,13 +22,11 @@ from server.core.waste_forecast import (
 from server.core.working_solution import equal_parts
 from server.data.session import LabSession
 from server.prep.models import PrepTick
-from server.rotations.models import StepPlace, StepTime
 from server.rotations.queries import (
-    Published,
+    RotationOfDay,
     get_plan,
-    list_every_visit,
     list_published,
-    list_steps,
+    list_rotations_of_day,
     list_visits,
 )
 from server.stations.models import Place
@@ -45,20 +43,6 @@ from server.waste.models import ContainerState, Source
 from server.waste.queries import list_containers, list_standing_pours, list_streams
 
 _DAYS_AHEAD = timedelta(days=21)
-
-
-@dataclass(frozen=True)
-class RotationOfDay:
-    """What a published rotation does on one day; `last_out_at` is when its last plate leaves the developer, repeats too."""
-
-    rotation_id: int
-    name: str
-    starts_at: datetime
-    ends_at: datetime
-    last_out_at: datetime
-    plates: int
-    groups: int
-    stations: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -109,44 +93,6 @@ class DayNeeds:
         """When the first box is opened: test plates are made from the first mix on, before the first rotation."""
         mixes = self.mixes.mixes
         return mixes[0].mixed_at if self.test_plates and mixes else self.starts_at
-
-
-def _published_around(session: LabSession, day: date) -> Sequence[Published]:
-    """The published rotations of a day, and of its neighbours, because days begin at other hours elsewhere."""
-    noon = datetime.combine(day, time(12), tzinfo=UTC)
-    return list_published(session, after=noon - timedelta(days=2), before=noon + timedelta(days=2))
-
-
-def _on_day(session: LabSession, published: Published, day: date, zone: str) -> RotationOfDay | None:
-    plan = get_plan(session, published.rotation_id)
-    assert plan is not None
-    visits = [visit for visit in list_visits(session, plan.id) if day_at(visit.starts_at, zone) == day]
-    if not visits:
-        return None
-    steps = list_steps(session, published.rotation_id)
-    exposing = {step.name for step in steps if step.time_from == StepTime.EXPOSURE}
-    developing = {step.name for step in steps if step.at == StepPlace.DEVELOPER}
-    exposures = [visit for visit in visits if visit.step in exposing]
-    # A repeat is a plate in the developer too, so the mix must live for it.
-    every = [one for one in list_every_visit(session, plan.id) if day_at(one.starts_at, zone) == day]
-    ends_at = max(visit.ends_at for visit in visits)
-    is_first_day = day_at(published.starts_at, zone) == day
-    return RotationOfDay(
-        rotation_id=published.rotation_id,
-        name=f"{published.section_name}, {published.name}",
-        starts_at=published.starts_at if is_first_day else visits[0].starts_at,
-        ends_at=ends_at,
-        last_out_at=max((visit.ends_at for visit in every if visit.step in developing), default=ends_at),
-        plates=len(exposures),
-        groups=len({visit.group_id for visit in visits}),
-        stations=tuple(sorted({visit.place for visit in exposures})),
-    )
-
-
-def list_rotations_of_day(session: LabSession, day: date, zone: str) -> Sequence[RotationOfDay]:
-    """The published rotations of a day on the lab's clock, by start. One that goes on over days counts with the day's share."""
-    found = [_on_day(session, published, day, zone) for published in _published_around(session, day)]
-    return sorted((one for one in found if one is not None), key=lambda one: (one.starts_at, one.rotation_id))
 
 
 def list_coming_days(session: LabSession, now: datetime, zone: str) -> Sequence[date]:

@@ -1,14 +1,15 @@
 """Reads of rotations, what they ask and what was planned."""
 
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import cast
 
 from sqlmodel import and_, col, func, select
 
 from server.core.class_time import ClassTime, Stretch, divide_class_time
-from server.core.moments import day_at
+from server.core.moments import day_at, day_begins
 from server.core.planning import Plan, Problem, Unplaced, read_class_file
 from server.core.planning import Visit as PlannedVisit
 from server.core.planning.answer import Status
@@ -83,6 +84,26 @@ class Published:
     ends_at: datetime
     plates_planned: int
     stations: int
+
+
+@dataclass(frozen=True)
+class RotationOfDay:
+    """What a published rotation does on one day. `starts_at` is when its first period starts, with the talk; on a later day its first visit.
+
+    `last_out_at` is when its last plate leaves the developer, repeats too. `repeats` are the plates that its rounds kept free can make.
+    """
+
+    rotation_id: int
+    section_id: int
+    name: str
+    day: date
+    starts_at: datetime
+    ends_at: datetime
+    last_out_at: datetime
+    plates: int
+    repeats: int
+    groups: int
+    stations: tuple[str, ...]
 
 
 def list_rotations(session: LabSession) -> Sequence[Rotation]:
@@ -346,6 +367,97 @@ def list_published(
         for rotation, section, plan, ends_at in rows
         if before is None or starts[rotation.id] < before
     ]
+
+
+def _list_stays(
+    session: LabSession, *, after: datetime, before: datetime | None
+) -> Sequence[tuple[int, Visit | NamedVisit]]:
+    """The visits of published rotations, rounds for repeats too, that start from `after` on and before `before`, by rotation and start."""
+    planned = (
+        select(RotationPlan.rotation_id, Visit)
+        .join(RotationPlan, col(RotationPlan.id) == col(Visit.plan_id))
+        .join(Rotation, col(Rotation.id) == col(RotationPlan.rotation_id))
+        .where(Rotation.state == RotationState.PUBLISHED, col(Visit.starts_at) >= after)
+    )
+    repeats = (
+        select(RotationPlan.rotation_id, NamedVisit)
+        .join(RotationPlan, col(RotationPlan.id) == col(NamedVisit.plan_id))
+        .join(Rotation, col(Rotation.id) == col(RotationPlan.rotation_id))
+        .where(Rotation.state == RotationState.PUBLISHED, col(NamedVisit.starts_at) >= after)
+    )
+    if before is not None:
+        planned = planned.where(col(Visit.starts_at) < before)
+        repeats = repeats.where(col(NamedVisit.starts_at) < before)
+    found: list[tuple[int, Visit | NamedVisit]] = [*session.exec(planned).all(), *session.exec(repeats).all()]
+    return sorted(found, key=lambda one: (one[0], one[1].starts_at))
+
+
+def _of_day(
+    rotation: Rotation,
+    section: Section,
+    steps: Sequence[RotationStep],
+    stays: Sequence[Visit | NamedVisit],
+    *,
+    first_starts_at: datetime,
+    day: date,
+    zone: str,
+) -> RotationOfDay:
+    visits = [stay for stay in stays if isinstance(stay, Visit)]
+    exposing = {step.name for step in steps if step.time_from == StepTime.EXPOSURE}
+    developing = {step.name for step in steps if step.at == StepPlace.DEVELOPER}
+    exposures = [visit for visit in visits if visit.step in exposing]
+    ends_at = max(visit.ends_at for visit in visits)
+    return RotationOfDay(
+        rotation_id=rotation.id,
+        section_id=section.id,
+        name=f"{section.name}, {rotation.name}",
+        day=day,
+        starts_at=first_starts_at if day_at(first_starts_at, zone) == day else visits[0].starts_at,
+        ends_at=ends_at,
+        # A repeat is a plate in the developer too, so the mix must live for it.
+        last_out_at=max((stay.ends_at for stay in stays if stay.step in developing), default=ends_at),
+        plates=len(exposures),
+        repeats=sum(1 for stay in stays if stay.step in exposing) - len(exposures),
+        groups=len({visit.group_id for visit in visits}),
+        stations=tuple(sorted({visit.place for visit in exposures})),
+    )
+
+
+def list_rotation_days(
+    session: LabSession, *, first: date, last: date | None, zone: str
+) -> Sequence[RotationOfDay]:
+    """The published rotations of each day from `first` to `last` (none: as far as any goes) on the lab's clock, by start.
+
+    One that goes on over days counts on each with the day's share.
+    """
+    before = None if last is None else day_begins(last + timedelta(days=1), zone)
+    stays: dict[tuple[int, date], list[Visit | NamedVisit]] = defaultdict(list)
+    for rotation_id, stay in _list_stays(session, after=day_begins(first, zone), before=before):
+        stays[rotation_id, day_at(stay.starts_at, zone)].append(stay)
+    ids = {rotation_id for rotation_id, _day in stays}
+    steps: dict[int, list[RotationStep]] = defaultdict(list)
+    for step in session.exec(select(RotationStep).where(col(RotationStep.rotation_id).in_(ids))).all():
+        steps[step.rotation_id].append(step)
+    named = session.exec(
+        select(Rotation, Section)
+        .join(Section, col(Section.id) == col(Rotation.section_id))
+        .where(col(Rotation.id).in_(ids))
+    ).all()
+    of = {rotation.id: (rotation, section) for rotation, section in named}
+    starts = list_starts(session)
+    found = [
+        _of_day(
+            *of[rotation_id], steps[rotation_id], own, first_starts_at=starts[rotation_id], day=day, zone=zone
+        )
+        for (rotation_id, day), own in stays.items()
+        if any(isinstance(stay, Visit) for stay in own)
+    ]
+    return sorted(found, key=lambda one: (one.starts_at, one.rotation_id))
+
+
+def list_rotations_of_day(session: LabSession, day: date, zone: str) -> Sequence[RotationOfDay]:
+    """The published rotations of a day on the lab's clock, by start."""
+    return list_rotation_days(session, first=day, last=day, zone=zone)
 
 
 def list_places_of(places: Sequence[Place], at: StepPlace) -> list[Place]:

@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 
 from sqlmodel import case, col, func, select
 
+from server.core.reserve import Success, success
 from server.data.session import LabSession
 from server.refusal import NotFound
 from server.rotations.queries import list_published
@@ -82,6 +83,12 @@ def count_verdicts(session: LabSession) -> Mapping[int, Verdicts]:
     return {
         section_id: Verdicts(int(good_), rated, runs - rated) for section_id, good_, rated, runs in counted
     }
+
+
+def find_success(session: LabSession) -> Success:
+    """How often a plate comes out well in this lab, from every rated run."""
+    found = count_verdicts(session).values()
+    return success(good=sum(one.good for one in found), rated=sum(one.rated for one in found))
 
 
 def find_rotation_at(session: LabSession, section_id: int, instant: datetime) -> int | None:

@@ -14,7 +14,7 @@ from server.core.working_solution import ChargeState
 from server.data.session import LabSession
 from server.people.access import Signed
 from server.people.queries import list_groups, list_section_names, list_students
-from server.prep.queries import list_coming_days, list_rotations_of_day
+from server.prep.queries import list_coming_days
 from server.refusal import Refusal
 from server.rotations.models import Rotation, RotationPlan, RotationState
 from server.rotations.queries import (
@@ -24,6 +24,7 @@ from server.rotations.queries import (
     list_every_visit,
     list_published,
     list_rotations,
+    list_rotations_of_day,
 )
 from server.runs.queries import count_verdicts
 from server.safety.queries import list_checks

@@ -7,9 +7,9 @@ import pytest
 from server.chemistry.actions import empty_charge, mix_bleach, mix_developer, pour_charge
 from server.chemistry.queries import get_usual_quantities
 from server.data.session import LabSession
-from server.prep.queries import DayNeeds, find_day_needs, list_coming_days, list_rotations_of_day
+from server.prep.queries import DayNeeds, find_day_needs, list_coming_days
 from server.rotations.models import NamedVisit, RotationState
-from server.rotations.queries import get_plan
+from server.rotations.queries import get_plan, list_rotation_days, list_rotations_of_day
 from server.stations.models import Bath
 from server.stations.queries import list_trays
 from server.stock.actions import draw_plates
@@ -266,3 +266,33 @@ def test_the_developer_is_to_live_for_a_repeat_too(session: LabSession, cast: Ca
 
     assert after.last_out_at == ends_at
     assert after.plates == before.plates
+
+
+def test_every_day_of_the_term_is_read_at_once(session: LabSession, cast: Cast) -> None:
+    """Two days with 12 and 6 plates; a round kept for a repeat on the second is a plate that may be made besides."""
+    furnish(session)
+    publish_rounds(session, cast.section_id, name="one", starts_at=MORNING)
+    later = MORNING + timedelta(days=7)
+    rotation_id = publish_rounds(session, cast.section_id, name="two", starts_at=later, rounds=2)
+    kept = get_plan(session, rotation_id)
+    assert kept is not None
+    session.add(
+        NamedVisit(
+            plan_id=kept.id, group_name="Repeat 1", pass_no=1, step="expose", place="S1", light="dark", still="still",
+            starts_at=later + timedelta(minutes=30), ends_at=later + timedelta(minutes=31),
+        )
+    )  # fmt: skip
+    session.flush()
+
+    days = list_rotation_days(session, first=TUESDAY, last=None, zone=ZONE)
+    only_the_first = list_rotation_days(session, first=TUESDAY, last=TUESDAY, zone=ZONE)
+    only_the_second = list_rotation_days(session, first=date(2027, 2, 17), last=None, zone=ZONE)
+
+    assert [(one.day, one.plates, one.repeats) for one in days] == [
+        (TUESDAY, 12, 0),
+        (date(2027, 2, 23), 6, 1),
+    ]
+    assert [one.rotation_id for one in days] == [
+        *(one.rotation_id for one in only_the_first),
+        *(one.rotation_id for one in only_the_second),
+    ]
