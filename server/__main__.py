@@ -10,6 +10,7 @@ import uvicorn
 from sqlmodel import select
 
 from server.app import create_app
+from server.charges.queries import list_unbalanced as list_unbalanced_charges
 from server.chemistry.queries import list_unbalanced as list_unbalanced_batches
 from server.clock import utc_now
 from server.core.planning import ClassFileFault, answer_json, plan, read_class_file, wall_sheet
@@ -111,7 +112,12 @@ def audit(settings: Settings) -> None:
         with database.reading(lab.id) as session:
             differences += [
                 f"{lab.name}: {sentence}"
-                for found in (list_unbalanced_stock, list_unbalanced_batches, list_unbalanced_waste)
+                for found in (
+                    list_unbalanced_stock,
+                    list_unbalanced_batches,
+                    list_unbalanced_charges,
+                    list_unbalanced_waste,
+                )
                 for sentence in found(session)
             ]
     for sentence in differences:

@@ -13,6 +13,7 @@ from starlette.staticfiles import StaticFiles
 from server.activities.routes import router as activities
 from server.calendars.routes import router as calendars
 from server.chances.routes import router as chances
+from server.charges.routes import router as charges
 from server.chemistry.routes import router as chemistry
 from server.clock import utc_now
 from server.core.planning import load_solver
@@ -50,6 +51,7 @@ FEATURES: tuple[APIRouter, ...] = (
     calendars,
     prep,
     chemistry,
+    charges,
     recipes,
     stock,
     stations,

@@ -7,7 +7,8 @@ from server.activities.actions import add_usual_activities
 from server.activities.queries import list_activities
 from server.calendars.actions import add_address
 from server.calendars.queries import list_addresses
-from server.chemistry.actions import mix_bleach, mix_developer, pour_charge
+from server.charges.actions import pour_charge
+from server.chemistry.actions import mix_bleach, mix_developer
 from server.core.moments import day_at
 from server.core.planning import plan
 from server.core.recipe import Basis, Measure

@@ -13,7 +13,8 @@ from sqlmodel import SQLModel, col, select
 
 from server.activities.actions import remove_activity
 from server.activities.queries import list_activities
-from server.chemistry.models import Batch, Charge
+from server.charges.models import Charge
+from server.chemistry.models import Batch
 from server.core.planning import whiteboard
 from server.data.session import ACROSS_LABS, Database, LabSession
 from server.demo import furnish
@@ -162,7 +163,7 @@ FORMS = (
         {"bottle_id": "bleach_bottle"},
         {"bleach_volume": "20 mL", "bleach_mixed_at": "08:00"},
     ),
-    Sent("/chemistry/charges", {"batch_id": "batch", "place_id": "empty_tray"}, {"charge_volume": "20 mL"}),
+    Sent("/charges", {"batch_id": "batch", "place_id": "empty_tray"}, {"charge_volume": "20 mL"}),
     Sent("/stock/kits/1/discards", {"discard_bottle_id": "bottle_a"}, {"discard_volume": "20 mL"}),
     Sent("/stock/kits/1/corrections", {"bottle_id": "bottle_a"}, {"measured": "700 mL", "reason": "read"}),
     Sent("/exposures/readings", {"place_id": "station"}, {"irradiance": "60"}),

@@ -11,7 +11,13 @@ from server.web.show import ROOT, TEMPLATES
 FOLDER = ROOT / "templates"
 ALL = sorted(str(file.relative_to(FOLDER)) for file in FOLDER.rglob("*.html"))
 PARTS = [name for name in ALL if Path(name).name.startswith("_")]
-SHARED = {"base.html", "parts/fields.html", "parts/ledger.html", "parts/line_fields.html"}
+SHARED = {
+    "base.html",
+    "parts/fields.html",
+    "parts/ending.html",
+    "parts/ledger.html",
+    "parts/line_fields.html",
+}
 PAGES = [name for name in ALL if name not in PARTS and name not in SHARED]
 
 

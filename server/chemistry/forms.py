@@ -51,12 +51,6 @@ def with_mixing_time(
     return form, instant
 
 
-class NewCharge(Form):
-    batch_id: RowId
-    place_id: RowId
-    volume_ul: Annotated[SomeVolume, Field(validation_alias="charge_volume")]
-
-
 class DiscardedRest(Form):
     note: Note = ""
 

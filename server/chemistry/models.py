@@ -1,9 +1,9 @@
-"""Batches, the charges poured from them, and the lab's usual quantities."""
+"""Batches, and the lab's usual quantities."""
 
 from datetime import datetime
 from enum import StrEnum
 
-from sqlalchemy import CheckConstraint, UniqueConstraint
+from sqlalchemy import UniqueConstraint
 from sqlmodel import Field
 
 from server.data.columns import LabOwned, instant, not_negative, one_of
@@ -63,6 +63,8 @@ class Batch(LabOwned, table=True):
 
 
 class BatchEntry(LabOwned, table=True):
+    """One change of what stands in a batch's bottle; `charge_id` says into which charge it went."""
+
     __tablename__ = "batch_entry"
     __table_args__ = (one_of("kind", BatchEntryKind),)
 
@@ -74,21 +76,3 @@ class BatchEntry(LabOwned, table=True):
     note: str = ""
     entered_at: datetime = instant()
     entered_by: str
-
-
-class Charge(LabOwned, table=True):
-    """What is in a tray now, until it is emptied. `plates` counts the plates that went through it."""
-
-    __table_args__ = (
-        CheckConstraint("volume_ul > 0", name="has_a_volume"),
-        CheckConstraint("plates >= 0", name="plates_not_negative"),
-    )
-
-    id: int = Field(default=None, primary_key=True)
-    batch_id: int = Field(foreign_key="batch.id", index=True)
-    place_id: int = Field(foreign_key="place.id", index=True)
-    volume_ul: int
-    plates: int = 0
-    plates_at_most: int
-    poured_at: datetime = instant()
-    emptied_at: datetime | None = instant(default=None)

@@ -5,26 +5,21 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
 
-from server.chemistry.forms import BleachMix, DeveloperMix, DiscardedRest, MeasuredRest, NewCharge, Quantities
-from server.chemistry.models import Batch, Charge, Solution, UsualQuantities
+from server.chemistry.forms import BleachMix, DeveloperMix, DiscardedRest, MeasuredRest, Quantities
+from server.chemistry.models import Batch, Solution, UsualQuantities
 from server.chemistry.queries import (
     get_batch,
     get_usual_quantities,
     list_batch_entries,
     list_batches,
-    list_charges,
-    list_charges_of_batch,
     list_live_batches,
     list_rests,
-    state_of_charge,
 )
 from server.core.moments import clock_at, day_at, day_words, moment_words
 from server.core.units import MICROLITRES, duration_words, volume_words
-from server.core.working_solution import ChargeState, equal_parts, largest_mix_ul
+from server.core.working_solution import equal_parts, largest_mix_ul
 from server.data.session import LabSession
 from server.people.queries import get_lab
-from server.stations.models import Bath
-from server.stations.queries import list_trays
 from server.stock.models import Bottle, Kit, Substance
 from server.stock.pages import LedgerLine, volume_ledger
 from server.stock.queries import list_entries_into_batch, list_usable_bottles
@@ -66,28 +61,8 @@ class BatchLine:
 
 
 @dataclass(frozen=True)
-class ChargeLine:
-    """`kind` is the shape of the state: well or stop."""
-
-    id: int
-    tray: str
-    batch_id: int
-    batch_number: int
-    solution: str
-    volume: str
-    poured: str
-    plates: int
-    plates_at_most: int
-    ending: Ending
-    kind: str
-    state: str
-    why: str
-
-
-@dataclass(frozen=True)
 class ChemistryPage:
     next_ending: BatchLine | None
-    charges: Sequence[ChargeLine]
     live: Sequence[BatchLine]
     over: Sequence[BatchLine]
     earlier: Sequence[BatchLine]
@@ -95,8 +70,6 @@ class ChemistryPage:
     bottles_b: Options
     bleach_bottles: Options
     largest_mix: str
-    pourable: Options
-    trays: Options
     developer_charge: str
     plates_per_charge: int
     developer_life: str
@@ -104,7 +77,6 @@ class ChemistryPage:
     clock: str
     developer_form: Submitted[DeveloperMix]
     bleach_form: Submitted[BleachMix]
-    charge_form: Submitted[NewCharge]
 
 
 @dataclass(frozen=True)
@@ -116,23 +88,12 @@ class Ingredient:
 
 
 @dataclass(frozen=True)
-class PouredCharge:
-    tray: str
-    volume: str
-    poured: str
-    plates: int
-    plates_at_most: int
-    emptied: str
-
-
-@dataclass(frozen=True)
 class BatchPage:
     batch: BatchLine
     ingredients: Sequence[Ingredient]
     lines: Sequence[LedgerLine]
     total: str
     agrees: bool
-    charges: Sequence[PouredCharge]
     has_rest: bool
     discard_form: Submitted[DiscardedRest]
     measure_form: Submitted[MeasuredRest]
@@ -172,7 +133,7 @@ def _left(seconds: int) -> str:
     return f"{size} left" if seconds >= 0 else f"ended {size} ago"
 
 
-def _ending(ends_at: datetime, now: datetime, zone: str) -> Ending:
+def ending_of(ends_at: datetime, now: datetime, zone: str) -> Ending:
     same_day = day_at(ends_at, zone) == day_at(now, zone)
     over = now >= ends_at
     shown = clock_at(ends_at, zone) if same_day else moment_words(ends_at, zone)
@@ -216,42 +177,8 @@ def _batch_line(batch: Batch, usual: UsualQuantities, now: datetime, zone: str) 
         volume=volume_words(batch.volume_ul),
         left=volume_words(batch.left_ul),
         mixed=f"{moment_words(batch.mixed_at, zone)} by {batch.mixed_by}",
-        ending=_ending(batch.ends_at, now, zone),
+        ending=ending_of(batch.ends_at, now, zone),
         why=_why_batch(batch, usual, zone),
-    )
-
-
-_STATES = {
-    ChargeState.USABLE: ("well", "usable"),
-    ChargeState.PAST_ITS_LIFE: ("stop", "past its life"),
-    ChargeState.USED_UP: ("stop", "used up"),
-}
-
-
-def _charge_line(
-    charge: Charge, batch: Batch, tray: str, usual: UsualQuantities, now: datetime, zone: str
-) -> ChargeLine:
-    kind, state = _STATES[state_of_charge(charge, batch, now)]
-    source = "these figures are assumed" if usual.assumed else "these figures are the lab's own"
-    usual_ul = usual.developer_charge_ul if batch.solution == Solution.DEVELOPER else usual.bleach_charge_ul
-    return ChargeLine(
-        id=charge.id,
-        tray=tray,
-        batch_id=batch.id,
-        batch_number=batch.number,
-        solution=batch.solution,
-        volume=volume_words(charge.volume_ul),
-        poured=clock_at(charge.poured_at, zone),
-        plates=charge.plates,
-        plates_at_most=charge.plates_at_most,
-        ending=_ending(batch.ends_at, now, zone),
-        kind=kind,
-        state=state,
-        why=(
-            f"Its life is its batch's, whenever it was poured. It takes at most {charge.plates_at_most} plates: a charge of "
-            f"{volume_words(usual_ul)} now serves {usual.plates_per_charge}, in proportion; {source}. "
-            "Whichever ends first ends the charge."
-        ),
     )
 
 
@@ -272,28 +199,18 @@ def chemistry_page(
     zone: str,
     developer_form: Submitted[DeveloperMix] | None = None,
     bleach_form: Submitted[BleachMix] | None = None,
-    charge_form: Submitted[NewCharge] | None = None,
 ) -> ChemistryPage:
     usual = get_usual_quantities(session)
     day = day_at(now, zone)
     bottles = {substance: list_usable_bottles(session, substance, day) for substance in Substance}
-    charges = list_charges(session)
-    in_use = {place.id for _charge, _batch, place in charges}
     live = list_live_batches(session, now)
-    usable = [
-        batch
-        for charge, batch, _place in charges
-        if state_of_charge(charge, batch, now) is ChargeState.USABLE
-    ]
-    developers = [batch for batch in (*live, *usable) if batch.solution == Solution.DEVELOPER]
-    first = min(developers, key=lambda batch: (batch.ends_at, batch.number), default=None)
+    first = next((batch for batch in live if batch.solution == Solution.DEVELOPER), None)
     largest_a, largest_b = (
         max((bottle.left_ul for bottle, _kit in bottles[substance]), default=0)
         for substance in (Substance.STOCK_A, Substance.STOCK_B)
     )
     return ChemistryPage(
         next_ending=_batch_line(first, usual, now, zone) if first else None,
-        charges=[_charge_line(charge, batch, tray.name, usual, now, zone) for charge, batch, tray in charges],
         live=[_batch_line(batch, usual, now, zone) for batch in live],
         over=[_batch_line(batch, usual, now, zone) for batch in list_rests(session, now)],
         earlier=[
@@ -303,16 +220,6 @@ def chemistry_page(
         bottles_b=_bottle_options(bottles[Substance.STOCK_B]),
         bleach_bottles=_bottle_options(bottles[Substance.BLEACH]),
         largest_mix=volume_words(largest_mix_ul(stock_a_ul=largest_a, stock_b_ul=largest_b)),
-        pourable=[
-            (batch.id, f"batch {batch.number}, {batch.solution}, {volume_words(batch.left_ul)} left")
-            for batch in live
-        ],
-        trays=[
-            (place.id, place.name)
-            for bath in (Bath.DEVELOPER, Bath.BLEACH)
-            for place in list_trays(session, bath)
-            if place.id not in in_use
-        ],
         developer_charge=volume_words(usual.developer_charge_ul),
         plates_per_charge=usual.plates_per_charge,
         developer_life=duration_words(usual.developer_life_s),
@@ -320,7 +227,6 @@ def chemistry_page(
         clock=clock_at(now, zone),
         developer_form=developer_form or Submitted(),
         bleach_form=bleach_form or Submitted(),
-        charge_form=charge_form or Submitted(),
     )
 
 
@@ -333,14 +239,8 @@ def batch_page(
     measure_form: Submitted[MeasuredRest] | None = None,
 ) -> BatchPage:
     batch = get_batch(session, batch_id)
-    charges = list_charges_of_batch(session, batch_id)
-    trays = {charge.id: tray.name for charge, tray in charges}
     lines, total_ul = volume_ledger(
-        (
-            (entry, f"{entry.kind} into {trays[entry.charge_id]}" if entry.charge_id else entry.kind)
-            for entry in list_batch_entries(session, batch_id)
-        ),
-        zone,
+        ((entry, entry.kind) for entry in list_batch_entries(session, batch_id)), zone
     )
     return BatchPage(
         batch=_batch_line(batch, get_usual_quantities(session), now, zone),
@@ -351,17 +251,6 @@ def batch_page(
         lines=lines,
         total=volume_words(total_ul),
         agrees=total_ul == batch.left_ul,
-        charges=[
-            PouredCharge(
-                tray.name,
-                volume_words(charge.volume_ul),
-                moment_words(charge.poured_at, zone),
-                charge.plates,
-                charge.plates_at_most,
-                moment_words(charge.emptied_at, zone) if charge.emptied_at else "in the tray",
-            )
-            for charge, tray in charges
-        ],
         has_rest=batch.left_ul > 0,
         discard_form=discard_form or Submitted(),
         measure_form=measure_form or Submitted(),

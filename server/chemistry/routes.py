@@ -10,7 +10,6 @@ from server.chemistry.actions import (
     discard_batch,
     mix_bleach,
     mix_developer,
-    pour_charge,
     set_usual_quantities,
 )
 from server.chemistry.forms import (
@@ -18,7 +17,6 @@ from server.chemistry.forms import (
     DeveloperMix,
     DiscardedRest,
     MeasuredRest,
-    NewCharge,
     Quantities,
     with_mixing_time,
 )
@@ -67,21 +65,6 @@ def mix_the_bleach(
     drawn = form.clean.model_dump(exclude={"mixed_at"})
     batch = mix_bleach(session, **drawn, mixed_at=mixed_at, by=signed.name, now=now)
     return seen(request, "chemistry.batch", batch_id=batch.id)
-
-
-@router.post("/chemistry/charges", name="chemistry.pour_charge")
-def pour_the_charge(
-    request: Request,
-    session: Db,
-    now: Now,
-    signed: Technician,
-    form: Annotated[Submitted[NewCharge], Depends(submitted(NewCharge))],
-) -> Response:
-    if form.clean is None:
-        page = chemistry_page(session, now, signed.time_zone, charge_form=form)
-        return show(request, "chemistry/chemistry.html", page, status=422)
-    pour_charge(session, **form.clean.model_dump(), by=signed.name, now=now)
-    return seen(request, "chemistry.chemistry")
 
 
 @router.get("/chemistry/batches/{batch_id}", name="chemistry.batch")

@@ -6,8 +6,9 @@ from datetime import date, datetime, timedelta
 
 from sqlmodel import select
 
+from server.charges.queries import list_charges_of_batch
 from server.chemistry.models import Solution, UsualQuantities
-from server.chemistry.queries import get_usual_quantities, list_batches, list_charges_of_batch
+from server.chemistry.queries import get_usual_quantities, list_batches
 from server.core.moments import day_at, day_begins
 from server.core.prep_sheet import BoxOnShelf, DayRotation, MixPlan, PlatePicks, pick_plates, plan_mixes
 from server.core.waste_forecast import (

@@ -5,7 +5,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
-from server.chemistry.queries import find_developer_charge, get_batch, get_usual_quantities
+from server.charges.queries import find_developer_charge
+from server.chemistry.queries import get_batch, get_usual_quantities
 from server.core.moments import clock_at, day_at, day_words, moment_words
 from server.core.prep_sheet import MIX_LEAD_S
 from server.core.units import duration_words

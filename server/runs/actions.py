@@ -4,8 +4,8 @@ from datetime import datetime
 
 from sqlmodel import select
 
-from server.chemistry.actions import count_plate_through
-from server.chemistry.queries import get_charge
+from server.charges.actions import count_plate_through
+from server.charges.queries import get_charge
 from server.data.session import LabSession
 from server.people.models import Section
 from server.people.queries import get_group

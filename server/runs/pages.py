@@ -5,14 +5,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from uuid import uuid4
 
+from server.charges.queries import find_developer_charge, get_charge, list_charges, state_of_charge
 from server.chemistry.models import Solution
-from server.chemistry.queries import (
-    find_developer_charge,
-    get_batch,
-    get_charge,
-    list_charges,
-    state_of_charge,
-)
+from server.chemistry.queries import get_batch
 from server.core.board_state import BoxSight, Colour, screen_colour
 from server.core.moments import clock_at, moment_words
 from server.core.units import duration_words

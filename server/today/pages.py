@@ -4,8 +4,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from server.charges.queries import list_charges, state_of_charge
 from server.chemistry.models import Solution
-from server.chemistry.queries import list_charges, list_live_batches, state_of_charge
+from server.chemistry.queries import list_live_batches
 from server.core.board_state import BoardVisit, BoxSight, Colour, board_state, screen_colour
 from server.core.moments import clock_at, day_at, day_words, moment_words
 from server.core.prep_sheet import BoxOnShelf, plates_short
@@ -165,7 +166,7 @@ def _charge_items(session: LabSession, signed: Signed, now: datetime) -> Iterato
             f"batch {batch.number}, {until}; {charge.plates} of {charge.plates_at_most} plates through",
             kind,
             words,
-            "/chemistry",
+            "/charges",
         )
 
 

@@ -8,7 +8,7 @@ from datetime import date, datetime, time
 
 from sqlmodel import select
 
-from server.chemistry.actions import empty_charge
+from server.charges.actions import empty_charge
 from server.core.moments import NoSuchTime, day_at, day_words, instant_of, moment_words
 from server.core.units import volume_words
 from server.data.session import LabSession

@@ -5,8 +5,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from server.charges.queries import list_charges
 from server.chemistry.models import UsualQuantities
-from server.chemistry.queries import get_usual_quantities, list_charges
+from server.chemistry.queries import get_usual_quantities
 from server.core.moments import day_at, day_words, moment_words
 from server.core.units import volume_words
 from server.core.waste_forecast import Addition, plates_that_fit

@@ -6,8 +6,10 @@ from datetime import datetime, timedelta
 
 from sqlmodel import col, func, select
 
-from server.chemistry.models import Batch, Charge, Solution, UsualQuantities
-from server.chemistry.queries import get_usual_quantities, list_charges, list_rests
+from server.charges.models import Charge
+from server.charges.queries import list_charges
+from server.chemistry.models import Batch, Solution, UsualQuantities
+from server.chemistry.queries import get_usual_quantities, list_rests
 from server.core.moments import day_at, day_begins
 from server.core.units import volume_words
 from server.core.waste_forecast import (

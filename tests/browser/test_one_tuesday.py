@@ -211,8 +211,8 @@ def _mix_and_charge(page: Page) -> None:
     _fill(page, bleach_volume="300 mL")
     _press(page, "Enter the bleach")
     for tray in ("developer, line 1", "bleach, line 1"):
-        page.goto("/chemistry")
-        pour = page.locator("form[action='/chemistry/charges']")
+        page.goto("/charges")
+        pour = page.locator("form[action='/charges']")
         _choose(pour.locator("[name=batch_id]"), tray.split(",", maxsplit=1)[0])
         _choose(pour.locator("[name=place_id]"), tray)
         pour.locator("[name=charge_volume]").fill("200 mL")

@@ -1,96 +1,48 @@
-"""What is alive, what is in the trays, and what does not add up."""
+"""What is alive, and what does not add up."""
 
 from datetime import timedelta
 
 import pytest
 from sqlmodel import col, update
 
-from server.chemistry.actions import count_plate_through, empty_charge, mix_developer, pour_charge
-from server.chemistry.models import Batch, Charge
-from server.chemistry.queries import (
-    find_developer_charge,
-    get_batch,
-    get_charge,
-    list_charges,
-    list_live_batches,
-    list_unbalanced,
-)
+from server.chemistry.actions import discard_batch
+from server.chemistry.models import Batch
+from server.chemistry.queries import get_batch, list_live_batches, list_unbalanced
 from server.data.session import LabSession
 from server.refusal import NotFound
-from server.stations.actions import add_tray_line
-from server.stations.models import Bath
-from server.stations.queries import list_trays
 from server.stock.models import BottleEntry, Substance
 from server.stock.queries import list_bottles
 from tests.casts import MORNING
+from tests.chemistry import mixing
 from tests.stock import shelf
 
 
 @pytest.fixture(autouse=True)
-def shelf_and_trays(session: LabSession) -> None:
+def a_kit_on_the_shelf(session: LabSession) -> None:
     shelf.kit(session)
-    for line in ("line 1", "line 2"):
-        add_tray_line(session, name=line, capacity=3, light_zone_id=None, still_zone_id=None)
 
 
 def _mix(session: LabSession, hours_ago: int = 0) -> Batch:
-    return mix_developer(
-        session, bottle_a_id=list_bottles(session, Substance.STOCK_A)[0].id,
-        bottle_b_id=list_bottles(session, Substance.STOCK_B)[0].id, volume_ul=400_000,
-        mixed_at=MORNING - timedelta(hours=hours_ago), by="Tomas", now=MORNING,
-    )  # fmt: skip
-
-
-def _pour(session: LabSession, batch: Batch, line: int, volume_ul: int = 200_000) -> Charge:
-    tray = list_trays(session, Bath.DEVELOPER)[line]
-    return pour_charge(
-        session, batch_id=batch.id, place_id=tray.id, volume_ul=volume_ul, by="Tomas", now=MORNING
-    )
+    return mixing.developer(session, 400_000, mixed_at=MORNING - timedelta(hours=hours_ago))
 
 
 def test_live_batches_come_first_ending_first_without_ended_and_empty_ones(session: LabSession) -> None:
     _mix(session, 6)
     fresh, older = _mix(session), _mix(session, 3)
-    poured = _mix(session, 1)
-    _pour(session, poured, 0, 400_000)
+    discard_batch(session, _mix(session, 1).id, by="Tomas", now=MORNING)
 
     assert [batch.id for batch in list_live_batches(session, MORNING)] == [older.id, fresh.id]
 
 
-def test_charges_in_trays_are_listed_until_they_are_emptied(session: LabSession) -> None:
-    batch = _mix(session)
-    first, second = _pour(session, batch, 0), _pour(session, batch, 1)
-    empty_charge(session, first.id, now=MORNING)
-
-    assert [(charge.id, of.number, tray.name) for charge, of, tray in list_charges(session)] == [
-        (second.id, batch.number, "developer, line 2")
-    ]
-
-
-def test_the_developer_to_use_is_alive_has_plates_left_and_ends_first(session: LabSession) -> None:
-    assert find_developer_charge(session, MORNING) is None
-    fresh = _pour(session, _mix(session), 0)
-    older = _pour(session, _mix(session, 3), 1, 20_000)
-    assert find_developer_charge(session, MORNING) == older
-
-    count_plate_through(session, older.id, now=MORNING)
-    assert find_developer_charge(session, MORNING) == fresh
-    assert find_developer_charge(session, MORNING + timedelta(hours=6)) is None
-
-
-def test_an_unknown_batch_or_charge_is_not_found(session: LabSession) -> None:
+def test_an_unknown_batch_is_not_found(session: LabSession) -> None:
     with pytest.raises(NotFound):
         get_batch(session, 4711)
-    with pytest.raises(NotFound):
-        get_charge(session, 4711)
 
 
 def test_planted_errors_are_found_each_with_its_sentence(session: LabSession) -> None:
     batch = _mix(session)
-    charge = _pour(session, batch, 0)
     assert list_unbalanced(session) == []
-    session.execute(update(Batch).where(col(Batch.id) == batch.id).values(left_ul=199_000))
-    session.execute(update(Charge).where(col(Charge.id) == charge.id).values(volume_ul=201_000))
+    session.execute(update(Batch).where(col(Batch.id) == batch.id).values(left_ul=399_000))
     bottle = list_bottles(session, Substance.STOCK_A)[0]
     session.execute(
         update(BottleEntry)
@@ -100,10 +52,9 @@ def test_planted_errors_are_found_each_with_its_sentence(session: LabSession) ->
     session.expire_all()
 
     assert list_unbalanced(session) == [
-        "Batch 1 (working developer) says 199000 µL are left, its ledger adds up to 200000 µL.",
+        "Batch 1 (working developer) says 399000 µL are left, its ledger adds up to 400000 µL.",
         (
             "Batch 1 (working developer) was mixed as 400000 µL, its ledger says 400000 µL, "
             "and 390000 µL were drawn from bottles for it."
         ),
-        "Batch 1 (working developer) gave 200000 µL to charges, its charges hold 201000 µL.",
     ]

@@ -1,22 +1,19 @@
 """The chemistry pages over HTTP. The cellar lab's clock shows 08:00 when a test begins."""
 
-import threading
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import AbstractContextManager
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
-from bs4 import BeautifulSoup
 from sqlmodel import col, update
 
-from server.chemistry.actions import count_plate_through
 from server.chemistry.models import Batch
-from server.chemistry.queries import get_usual_quantities, list_charges, list_live_batches, list_unbalanced
+from server.chemistry.queries import get_usual_quantities
 from server.data.session import LabSession
 from server.stations.actions import add_tray_line
 from tests.casts import MORNING
+from tests.chemistry import mixing_pages
 from tests.conftest import Running, Visitor
 from tests.reading import text_of, typed_in
 from tests.stock import shelf
@@ -34,10 +31,6 @@ QUANTITIES: dict[str, Any] = {
 }
 
 
-def _options(page: BeautifulSoup, field: str) -> list[tuple[str, str]]:
-    return [(str(option["value"]), option.text) for option in page.select(f"#{field} option")]
-
-
 @pytest.fixture
 def stocked(in_lab: InLab) -> None:
     with in_lab() as session:
@@ -46,42 +39,10 @@ def stocked(in_lab: InLab) -> None:
         add_tray_line(session, name="line 1", capacity=3, light_zone_id=None, still_zone_id=None)
 
 
-def _mix(visitor: Visitor, status: int = 200, **changed: str) -> BeautifulSoup:
-    """Fill in the form as the page offers it, with the volume."""
-    page = visitor.page("/chemistry")
-    fields = {
-        "bottle_a_id": _options(page, "bottle_a_id")[0][0],
-        "bottle_b_id": _options(page, "bottle_b_id")[0][0],
-        "volume": "600 mL",
-        "mixed_at": typed_in(page, "mixed_at"),
-    }
-    return visitor.submit("/chemistry/developer", status, **(fields | changed))
-
-
-def _mix_bleach(visitor: Visitor, status: int = 200, **changed: str) -> BeautifulSoup:
-    page = visitor.page("/chemistry")
-    fields = {
-        "bottle_id": _options(page, "bottle_id")[0][0],
-        "bleach_volume": "400 mL",
-        "bleach_mixed_at": typed_in(page, "bleach_mixed_at"),
-    }
-    return visitor.submit("/chemistry/bleach", status, **(fields | changed))
-
-
-def _pour(visitor: Visitor, status: int = 200, **changed: str) -> BeautifulSoup:
-    page = visitor.page("/chemistry")
-    fields = {
-        "batch_id": _options(page, "batch_id")[0][0],
-        "place_id": _options(page, "place_id")[0][0],
-        "charge_volume": typed_in(page, "charge_volume"),
-    }
-    return visitor.submit("/chemistry/charges", status, **(fields | changed))
-
-
 def test_an_empty_lab_says_what_is_needed_first(tomas: Visitor) -> None:
     text = text_of(tomas.page("/chemistry"))
 
-    assert "No working developer can be used now" in text
+    assert "No working developer that still lives is left in a bottle" in text
     assert "Take in a kit under Stock" in text
     assert "Wear chemical-resistant gloves, splash goggles" in text
     assert "eyewash" in text
@@ -92,10 +53,10 @@ def test_a_batch_is_mixed_from_the_first_expiring_bottles_and_counts_down(
     tomas: Visitor, stocked: None
 ) -> None:
     assert (
-        _options(tomas.page("/chemistry"), "bottle_a_id")[0][1]
+        mixing_pages.options(tomas.page("/chemistry"), "bottle_a_id")[0][1]
         == "kit 4, 1 L left, good until Mon 1 Mar 2027"
     )
-    page = _mix(tomas, mixed_at="7:40")
+    page = mixing_pages.mix(tomas, mixed_at="7:40")
     text = text_of(page)
 
     assert "Batch 1, working developer" in text
@@ -113,7 +74,7 @@ def test_a_batch_is_mixed_from_the_first_expiring_bottles_and_counts_down(
 
 @pytest.mark.parametrize("typed", ["0740", "7.40", "07:40"])
 def test_the_time_is_read_as_gloves_type_it(tomas: Visitor, stocked: None, typed: str) -> None:
-    assert "ends 13:40" in text_of(_mix(tomas, mixed_at=typed))
+    assert "ends 13:40" in text_of(mixing_pages.mix(tomas, mixed_at=typed))
 
 
 @pytest.mark.parametrize(
@@ -130,7 +91,7 @@ def test_the_time_is_read_as_gloves_type_it(tomas: Visitor, stocked: None, typed
 def test_bad_input_about_a_mix_is_shown_again(
     tomas: Visitor, stocked: None, field: str, typed: str, sentence: str
 ) -> None:
-    page = _mix(tomas, 422, **{field: typed})
+    page = mixing_pages.mix(tomas, 422, **{field: typed})
     fault = page.select_one(f"#{field}-fault")
 
     assert fault is not None
@@ -150,9 +111,9 @@ def test_bad_input_about_a_mix_is_shown_again(
 def test_what_cannot_be_mixed_is_refused_and_nothing_is_drawn(
     tomas: Visitor, stocked: None, fields: dict[str, str], sentence: str
 ) -> None:
-    assert sentence in text_of(_mix(tomas, 409, **fields))
+    assert sentence in text_of(mixing_pages.mix(tomas, 409, **fields))
     assert (
-        _options(tomas.page("/chemistry"), "bottle_a_id")[0][1]
+        mixing_pages.options(tomas.page("/chemistry"), "bottle_a_id")[0][1]
         == "kit 4, 1 L left, good until Mon 1 Mar 2027"
     )
 
@@ -160,23 +121,23 @@ def test_what_cannot_be_mixed_is_refused_and_nothing_is_drawn(
 def test_an_hour_that_the_clocks_skip_is_asked_back(server: Running, tomas: Visitor, stocked: None) -> None:
     """Berlin skips 02:00 to 03:00 on 28 March 2027."""
     server.clock.instant = datetime(2027, 3, 28, 6, 0, tzinfo=UTC)
-    page = _mix(tomas, 422, mixed_at="02:30")
+    page = mixing_pages.mix(tomas, 422, mixed_at="02:30")
 
     assert "the clocks skip 02:30" in text_of(page)
     assert typed_in(page, "mixed_at") == "02:30"
-    assert "the clocks skip 02:30" in text_of(_mix_bleach(tomas, 422, bleach_mixed_at="02:30"))
+    assert "the clocks skip 02:30" in text_of(mixing_pages.mix_bleach(tomas, 422, bleach_mixed_at="02:30"))
 
 
 def test_expired_bottles_are_not_offered(server: Running, tomas: Visitor, stocked: None) -> None:
     server.clock.instant = datetime(2027, 3, 2, 7, 0, tzinfo=UTC)
 
-    assert [words.split(",")[0] for _id, words in _options(tomas.page("/chemistry"), "bottle_a_id")] == [
-        "later kit"
-    ]
+    assert [
+        words.split(",")[0] for _id, words in mixing_pages.options(tomas.page("/chemistry"), "bottle_a_id")
+    ] == ["later kit"]
 
 
 def test_bleach_ends_on_a_day_and_is_not_counted_down(tomas: Visitor, stocked: None) -> None:
-    page = _mix_bleach(tomas)
+    page = mixing_pages.mix_bleach(tomas)
     text = text_of(page)
 
     assert "Batch 1, bleach" in text
@@ -186,146 +147,45 @@ def test_bleach_ends_on_a_day_and_is_not_counted_down(tomas: Visitor, stocked: N
 
 @pytest.mark.parametrize(("field", "typed"), [("bleach_volume", "much"), ("bleach_mixed_at", "8 o'clock")])
 def test_bad_input_about_bleach_is_shown_again(tomas: Visitor, stocked: None, field: str, typed: str) -> None:
-    page = _mix_bleach(tomas, 422, **{field: typed})
+    page = mixing_pages.mix_bleach(tomas, 422, **{field: typed})
 
     assert page.select_one(f"#{field}-fault") is not None
     assert typed_in(page, field) == typed
 
 
 def test_more_bleach_than_the_bottle_holds_is_refused(tomas: Visitor, stocked: None) -> None:
-    assert "holds 500 mL, not 501 mL" in text_of(_mix_bleach(tomas, 409, bleach_volume="501 mL"))
-
-
-def test_a_charge_stands_in_its_tray_with_its_limits(tomas: Visitor, in_lab: InLab, stocked: None) -> None:
-    _mix(tomas)
-    page = _pour(tomas)
-    row = text_of(page.select_one("tbody tr"))  # type: ignore[arg-type]
-    assert (
-        row
-        == "developer, line 1 usable empty it into waste 0 of at most 12 ends 14:00 ( 6 h 0 min left ) batch 1 200 mL, poured 08:00"
-    )
-    assert (
-        "It takes at most 12 plates: a charge of 200 mL now serves 12, in proportion; these figures are assumed"
-        in text_of(page)
-    )
-    assert "developer, line 1" not in [words for _id, words in _options(page, "place_id")]
-
-    with in_lab() as session:
-        charge = list_charges(session)[0][0]
-        for _plate in range(12):
-            count_plate_through(session, charge.id, now=MORNING)
-    assert "used up" in text_of(tomas.page("/chemistry"))
-
-
-def test_developer_that_is_only_in_used_up_charges_is_none_to_use(
-    tomas: Visitor, in_lab: InLab, stocked: None
-) -> None:
-    _mix(tomas, volume="50 mL")
-    assert "of working developer, batch 1; it ends 14:00" in text_of(_pour(tomas, charge_volume="50 mL"))
-    with in_lab() as session:
-        charge = list_charges(session)[0][0]
-        for _plate in range(3):
-            count_plate_through(session, charge.id, now=MORNING)
-
-    assert "No working developer can be used now" in text_of(tomas.page("/chemistry"))
-
-
-def test_a_charge_past_its_life_is_told_and_its_batch_is_to_discard(
-    server: Running, tomas: Visitor, stocked: None
-) -> None:
-    _mix(tomas)
-    _pour(tomas)
-    server.clock.instant = MORNING + timedelta(hours=6, minutes=5)
-    text = text_of(tomas.page("/chemistry"))
-
-    assert (
-        "developer, line 1 past its life empty it into waste 0 of at most 12 ended 14:00 ( ended 5 min 0 s ago )"
-        in text
-    )
-    assert "Batch 1 , working developer, ended 14:00; still to discard: 400 mL" in text
-    assert "No working developer can be used now" in text
-
-
-def test_an_ended_batch_is_not_poured(server: Running, tomas: Visitor, stocked: None) -> None:
-    _mix(tomas)
-    page = tomas.page("/chemistry")
-    batch, tray = _options(page, "batch_id")[0][0], _options(page, "place_id")[0][0]
-    server.clock.instant = MORNING + timedelta(hours=6)
-    page = tomas.submit("/chemistry/charges", 409, batch_id=batch, place_id=tray, charge_volume="200 mL")
-
-    assert "Batch 1 ended Tue 16 Feb 2027, 14:00" in text_of(page)
+    assert "holds 500 mL, not 501 mL" in text_of(mixing_pages.mix_bleach(tomas, 409, bleach_volume="501 mL"))
 
 
 def test_a_batch_sent_twice_is_mixed_once(tomas: Visitor, stocked: None) -> None:
-    _mix(tomas, mixed_at="07:40")
-    assert "Batch 1 is entered with the same bottles" in text_of(_mix(tomas, 409, mixed_at="07:40"))
+    mixing_pages.mix(tomas, mixed_at="07:40")
+    assert "Batch 1 is entered with the same bottles" in text_of(
+        mixing_pages.mix(tomas, 409, mixed_at="07:40")
+    )
     assert "600 mL of 600 mL" in text_of(tomas.page("/chemistry"))
 
-    assert "Batch 2" in text_of(_mix(tomas, mixed_at="07:41"))
-    assert "Batch 3" in text_of(_mix(tomas, mixed_at="07:41", volume="200 mL"))
-
-
-def test_batches_poured_into_one_tray_at_once_become_one_charge(
-    tomas: Visitor, in_lab: InLab, stocked: None
-) -> None:
-    batches, at_once = 8, threading.Barrier(8)
-    for number in range(batches):
-        _mix(tomas, volume="100 mL", mixed_at=f"07:{10 + number}")
-    tray = _options(tomas.page("/chemistry"), "place_id")[0][0]
-    with in_lab() as session:
-        ids = [batch.id for batch in list_live_batches(session, MORNING)]
-
-    def pour(batch_id: int) -> int:
-        at_once.wait(timeout=30)
-        fields = {"batch_id": batch_id, "place_id": tray, "charge_volume": "100 mL"}
-        return tomas.post("/chemistry/charges", data=fields).status_code
-
-    with ThreadPoolExecutor(batches) as threads:
-        answers = sorted(threads.map(pour, ids))
-
-    assert answers == [200] + [409] * (batches - 1)
-    with in_lab() as session:
-        assert len(list_charges(session)) == 1
-        assert list_unbalanced(session) == []
-
-
-def test_developer_does_not_go_into_the_bleach_tray(tomas: Visitor, stocked: None) -> None:
-    _mix(tomas)
-    bleach = next(
-        key for key, words in _options(tomas.page("/chemistry"), "place_id") if words == "bleach, line 1"
-    )
-
-    assert "bleach, line 1 is not for working developer" in text_of(_pour(tomas, 409, place_id=bleach))
-
-
-def test_a_charge_without_a_readable_volume_is_shown_again(tomas: Visitor, stocked: None) -> None:
-    _mix(tomas)
-    page = _pour(tomas, 422, charge_volume="one tray")
-
-    assert page.select_one("#charge_volume-fault") is not None
-    assert typed_in(page, "charge_volume") == "one tray"
+    assert "Batch 2" in text_of(mixing_pages.mix(tomas, mixed_at="07:41"))
+    assert "Batch 3" in text_of(mixing_pages.mix(tomas, mixed_at="07:41", volume="200 mL"))
 
 
 def test_the_rest_is_discarded_and_the_ledger_adds_up(tomas: Visitor, stocked: None) -> None:
-    _mix(tomas)
-    _pour(tomas)
-    tomas.submit("/chemistry/batches/1/corrections", measured="390 mL", reason="spilled")
+    mixing_pages.mix(tomas)
+    tomas.submit("/chemistry/batches/1/corrections", measured="590 mL", reason="spilled")
     page = tomas.submit("/chemistry/batches/1/discard", note="end of day")
     when = "Tue 16 Feb 2027, 08:00"
     ledger = page.select_one("[aria-label='Ledger of the batch']")
 
     assert [text_of(row) for row in ledger.select("tbody tr")] == [  # type: ignore[arg-type, union-attr]
         f"{when} mixed +600 mL 600 mL Tomas",
-        f"{when} charged into developer, line 1 −200 mL 400 mL Tomas",
-        f"{when} correction −10 mL 390 mL spilled Tomas",
-        f"{when} discarded −390 mL 0 mL end of day Tomas",
+        f"{when} correction −10 mL 590 mL spilled Tomas",
+        f"{when} discarded −590 mL 0 mL end of day Tomas",
     ]
     assert "The entries add up to 0 mL, which is what is left" in text_of(page)
     assert "Nothing is left of batch 1" in text_of(tomas.submit("/chemistry/batches/1/discard", 409))
 
 
 def test_a_batch_whose_balance_is_wrong_says_so(tomas: Visitor, in_lab: InLab, stocked: None) -> None:
-    _mix(tomas)
+    mixing_pages.mix(tomas)
     with in_lab() as session:
         session.execute(update(Batch).where(col(Batch.number) == 1).values(left_ul=590_000))
 
@@ -346,7 +206,7 @@ def test_a_batch_whose_balance_is_wrong_says_so(tomas: Visitor, in_lab: InLab, s
 def test_bad_input_about_a_batch_is_shown_again(
     tomas: Visitor, stocked: None, form: str, fields: dict[str, str], wrong: str
 ) -> None:
-    _mix(tomas)
+    mixing_pages.mix(tomas)
     page = tomas.submit(f"/chemistry/batches/1/{form}", 422, **fields)
 
     assert page.select_one(f"#{wrong}-fault") is not None
@@ -354,14 +214,14 @@ def test_bad_input_about_a_batch_is_shown_again(
 
 
 def test_a_correction_that_changes_nothing_is_refused(tomas: Visitor, stocked: None) -> None:
-    _mix(tomas)
+    mixing_pages.mix(tomas)
     page = tomas.submit("/chemistry/batches/1/corrections", 409, measured="0.6 L", reason="measured")
 
     assert "nothing to correct" in text_of(page)
 
 
 def test_the_label_says_what_it_is_and_how_long_it_lives(tomas: Visitor, stocked: None) -> None:
-    _mix(tomas)
+    mixing_pages.mix(tomas)
     text = text_of(tomas.page("/chemistry/batches/1/label"))
 
     for words in (
@@ -380,7 +240,7 @@ def test_usual_quantities_are_assumed_until_the_lab_saves_its_own(tomas: Visitor
 
     assert "set by the lab" in text_of(page)
     assert {name: typed_in(page, name) for name in QUANTITIES} == QUANTITIES | {"bleach_charge": "300 mL"}
-    text = text_of(_mix(tomas))
+    text = text_of(mixing_pages.mix(tomas))
     assert "ends 15:30" in text
     assert "assumed" not in text
 
@@ -428,14 +288,14 @@ def test_students_never_see_the_chemistry(tablet: Visitor, address: str) -> None
 
 
 @pytest.mark.parametrize(
-    "form", ["developer", "bleach", "charges", "quantities", "batches/1/discard", "batches/1/corrections"]
+    "form", ["developer", "bleach", "quantities", "batches/1/discard", "batches/1/corrections"]
 )
 def test_students_never_mix_or_pour(tablet: Visitor, form: str) -> None:
     tablet.submit(f"/chemistry/{form}", 403)
 
 
 def test_another_labs_batch_is_not_here(tomas: Visitor, petra: Visitor, stocked: None) -> None:
-    _mix(tomas)
+    mixing_pages.mix(tomas)
 
     petra.page("/chemistry/batches/1", 404)
     petra.page("/chemistry/batches/1/label", 404)

@@ -4,7 +4,8 @@ from datetime import date, datetime, timedelta
 
 import pytest
 
-from server.chemistry.actions import empty_charge, mix_bleach, mix_developer, pour_charge
+from server.charges.actions import empty_charge, pour_charge
+from server.chemistry.actions import mix_bleach, mix_developer
 from server.chemistry.queries import get_usual_quantities
 from server.data.session import LabSession
 from server.prep.queries import DayNeeds, find_day_needs, list_coming_days

@@ -8,7 +8,8 @@ from datetime import timedelta
 import pytest
 from bs4 import BeautifulSoup
 
-from server.chemistry.actions import mix_developer, pour_charge
+from server.charges.actions import pour_charge
+from server.chemistry.actions import mix_developer
 from server.data.session import LabSession
 from server.people.actions import enter_students, form_section_groups
 from server.rotations.actions import SEED, keep_plan, plan_question

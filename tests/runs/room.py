@@ -3,7 +3,8 @@
 from dataclasses import dataclass
 from datetime import timedelta
 
-from server.chemistry.actions import mix_developer, pour_charge, set_usual_quantities
+from server.charges.actions import pour_charge
+from server.chemistry.actions import mix_developer, set_usual_quantities
 from server.data.session import LabSession
 from server.runs.actions import file_run, give_verdict
 from server.runs.models import Incident

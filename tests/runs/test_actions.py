@@ -6,8 +6,8 @@ from uuid import uuid4
 
 import pytest
 
-from server.chemistry.actions import empty_charge
-from server.chemistry.queries import get_charge
+from server.charges.actions import empty_charge
+from server.charges.queries import get_charge
 from server.data.session import Database, LabSession
 from server.people.actions import add_section
 from server.refusal import NotFound, Refusal

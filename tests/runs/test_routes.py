@@ -10,7 +10,7 @@ from uuid import uuid4
 import pytest
 from bs4 import BeautifulSoup
 
-from server.chemistry.queries import get_charge
+from server.charges.queries import get_charge
 from server.data.session import Database, LabSession
 from server.demo import furnish
 from server.runs.actions import give_verdict

@@ -5,7 +5,8 @@ from datetime import date, time, timedelta
 
 import pytest
 
-from server.chemistry.actions import mix_developer, pour_charge
+from server.charges.actions import pour_charge
+from server.chemistry.actions import mix_developer
 from server.data.session import LabSession
 from server.people.access import Signed
 from server.people.models import Role

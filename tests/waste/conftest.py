@@ -6,8 +6,9 @@ from datetime import datetime, timedelta
 import pytest
 from sqlmodel import select
 
-from server.chemistry.actions import mix_bleach, mix_developer, pour_charge
-from server.chemistry.models import Charge
+from server.charges.actions import pour_charge
+from server.charges.models import Charge
+from server.chemistry.actions import mix_bleach, mix_developer
 from server.data.session import LabSession
 from server.rotations.models import (
     Period,

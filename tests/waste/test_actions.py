@@ -6,7 +6,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from server.chemistry.queries import get_charge
+from server.charges.queries import get_charge
 from server.data.session import Database, LabSession
 from server.refusal import NotFound, Refusal
 from server.stations.models import Bath

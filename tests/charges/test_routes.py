@@ -1,0 +1,153 @@
+"""The trays' page over HTTP. The cellar lab's clock shows 08:00 when a test begins."""
+
+import threading
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import AbstractContextManager
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from bs4 import BeautifulSoup
+
+from server.charges.actions import count_plate_through
+from server.charges.queries import list_charges, list_unbalanced
+from server.chemistry.queries import list_live_batches
+from server.data.session import LabSession
+from server.stations.actions import add_tray_line
+from tests.casts import MORNING
+from tests.chemistry import mixing_pages
+from tests.conftest import Running, Visitor
+from tests.reading import text_of, typed_in
+from tests.stock import shelf
+
+InLab = Callable[[], AbstractContextManager[LabSession]]
+
+
+@pytest.fixture
+def stocked(in_lab: InLab) -> None:
+    with in_lab() as session:
+        shelf.kit(session, "later kit")
+        shelf.kit(session, "kit 4", expires_on=datetime(2027, 3, 1, tzinfo=UTC).date())
+        add_tray_line(session, name="line 1", capacity=3, light_zone_id=None, still_zone_id=None)
+
+
+def _pour(visitor: Visitor, status: int = 200, **changed: str) -> BeautifulSoup:
+    page = visitor.page("/charges")
+    fields = {
+        "batch_id": mixing_pages.options(page, "batch_id")[0][0],
+        "place_id": mixing_pages.options(page, "place_id")[0][0],
+        "charge_volume": typed_in(page, "charge_volume"),
+    }
+    return visitor.submit("/charges", status, **(fields | changed))
+
+
+def test_a_charge_stands_in_its_tray_with_its_limits(tomas: Visitor, in_lab: InLab, stocked: None) -> None:
+    mixing_pages.mix(tomas)
+    page = _pour(tomas)
+    row = text_of(page.select_one("tbody tr"))  # type: ignore[arg-type]
+    assert (
+        row
+        == "developer, line 1 usable empty it into waste 0 of at most 12 ends 14:00 ( 6 h 0 min left ) batch 1 200 mL, poured 08:00"
+    )
+    assert (
+        "It takes at most 12 plates: a charge of 200 mL now serves 12, in proportion; these figures are assumed"
+        in text_of(page)
+    )
+    assert "developer, line 1" not in [words for _id, words in mixing_pages.options(page, "place_id")]
+
+    with in_lab() as session:
+        charge = list_charges(session)[0][0]
+        for _plate in range(12):
+            count_plate_through(session, charge.id, now=MORNING)
+    assert "used up" in text_of(tomas.page("/charges"))
+
+
+def test_developer_that_is_only_in_used_up_charges_is_none_to_use(
+    tomas: Visitor, in_lab: InLab, stocked: None
+) -> None:
+    mixing_pages.mix(tomas, volume="50 mL")
+    assert "of working developer in developer, line 1, batch 1; it ends 14:00" in text_of(
+        _pour(tomas, charge_volume="50 mL")
+    )
+    with in_lab() as session:
+        charge = list_charges(session)[0][0]
+        for _plate in range(3):
+            count_plate_through(session, charge.id, now=MORNING)
+
+    assert "No working developer stands in a tray that can be used now" in text_of(tomas.page("/charges"))
+
+
+def test_a_charge_past_its_life_is_told_and_its_batch_is_to_discard(
+    server: Running, tomas: Visitor, stocked: None
+) -> None:
+    mixing_pages.mix(tomas)
+    _pour(tomas)
+    server.clock.instant = MORNING + timedelta(hours=6, minutes=5)
+    text = text_of(tomas.page("/charges"))
+
+    assert (
+        "developer, line 1 past its life empty it into waste 0 of at most 12 ended 14:00 ( ended 5 min 0 s ago )"
+        in text
+    )
+    assert "No working developer stands in a tray that can be used now" in text
+    assert "Batch 1 , working developer, ended 14:00; still to discard: 400 mL" in text_of(
+        tomas.page("/chemistry")
+    )
+
+
+def test_an_ended_batch_is_not_poured(server: Running, tomas: Visitor, stocked: None) -> None:
+    mixing_pages.mix(tomas)
+    page = tomas.page("/charges")
+    batch, tray = mixing_pages.options(page, "batch_id")[0][0], mixing_pages.options(page, "place_id")[0][0]
+    server.clock.instant = MORNING + timedelta(hours=6)
+    page = tomas.submit("/charges", 409, batch_id=batch, place_id=tray, charge_volume="200 mL")
+
+    assert "Batch 1 ended Tue 16 Feb 2027, 14:00" in text_of(page)
+
+
+def test_batches_poured_into_one_tray_at_once_become_one_charge(
+    tomas: Visitor, in_lab: InLab, stocked: None
+) -> None:
+    batches, at_once = 8, threading.Barrier(8)
+    for number in range(batches):
+        mixing_pages.mix(tomas, volume="100 mL", mixed_at=f"07:{10 + number}")
+    tray = mixing_pages.options(tomas.page("/charges"), "place_id")[0][0]
+    with in_lab() as session:
+        ids = [batch.id for batch in list_live_batches(session, MORNING)]
+
+    def pour(batch_id: int) -> int:
+        at_once.wait(timeout=30)
+        fields = {"batch_id": batch_id, "place_id": tray, "charge_volume": "100 mL"}
+        return tomas.post("/charges", data=fields).status_code
+
+    with ThreadPoolExecutor(batches) as threads:
+        answers = sorted(threads.map(pour, ids))
+
+    assert answers == [200] + [409] * (batches - 1)
+    with in_lab() as session:
+        assert len(list_charges(session)) == 1
+        assert list_unbalanced(session) == []
+
+
+def test_developer_does_not_go_into_the_bleach_tray(tomas: Visitor, stocked: None) -> None:
+    mixing_pages.mix(tomas)
+    bleach = next(
+        key
+        for key, words in mixing_pages.options(tomas.page("/charges"), "place_id")
+        if words == "bleach, line 1"
+    )
+
+    assert "bleach, line 1 is not for working developer" in text_of(_pour(tomas, 409, place_id=bleach))
+
+
+def test_a_charge_without_a_readable_volume_is_shown_again(tomas: Visitor, stocked: None) -> None:
+    mixing_pages.mix(tomas)
+    page = _pour(tomas, 422, charge_volume="one tray")
+
+    assert page.select_one("#charge_volume-fault") is not None
+    assert typed_in(page, "charge_volume") == "one tray"
+
+
+def test_students_never_see_or_fill_the_trays(tablet: Visitor) -> None:
+    assert "for the lab's staff" in text_of(tablet.page("/charges", 403))
+    tablet.submit("/charges", 403)
