@@ -20,7 +20,7 @@ from server.people.queries import list_groups
 from server.questions.actions import add_break, add_mix, ask_groups, set_reserve_rounds
 from server.recipes.actions import add_recipe, write_edition
 from server.recipes.forms import NewComponent
-from server.recipes.models import Water
+from server.recipes.models import Solution, Water
 from server.rotations.actions import SEED, add_rotation, instant_on, keep_plan, plan_question, publish
 from server.rotations.queries import list_periods
 from server.runs.actions import file_run, give_verdict
@@ -119,10 +119,12 @@ def _rotation(session: LabSession, section_id: int, *, name: str, day: date, zon
 
 
 def _recipes(session: LabSession, *, by: str, now: datetime) -> int:
-    """Two stock solutions and their mixture, with invented amounts; returns the id of the mixture's recipe."""
+    """Two stock solutions, a bleach and the working developer, with invented amounts; returns the id of the last one's recipe."""
     written = (
         (
             "stock A",
+            Solution.STOCK,
+            90 * 86_400,
             (
                 NewComponent(
                     "developing agent",
@@ -135,21 +137,44 @@ def _recipes(session: LabSession, *, by: str, now: datetime) -> int:
         ),
         (
             "stock B",
+            Solution.STOCK,
+            90 * 86_400,
             (
                 NewComponent("sodium carbonate", 60_000, Measure.MASS, "Na2CO3", "irritates eyes"),
                 NewComponent("sodium hydroxide", 8_000, Measure.MASS, "NaOH", "burns skin and eyes"),
             ),
         ),
         (
+            "bleach",
+            Solution.BLEACH,
+            60 * 86_400,
+            (
+                NewComponent(
+                    "copper sulfate",
+                    30_000,
+                    Measure.MASS,
+                    "CuSO4·5H2O",
+                    "harmful, damages eyes, toxic to water life",
+                ),
+                NewComponent("potassium bromide", 80_000, Measure.MASS, "KBr"),
+                NewComponent(
+                    "acetic acid", 12_000, Measure.VOLUME, "C2H4O2", "burns skin and eyes", 600_000, 1_064
+                ),
+            ),
+        ),
+        (
             "working developer",
+            Solution.DEVELOPER,
+            6 * 3600,
             (NewComponent("stock A", 1, Measure.PART), NewComponent("stock B", 1, Measure.PART)),
         ),
     )
-    for name, components in written:
-        recipe = add_recipe(session, name=name)
+    for name, solution, life_s, components in written:
+        recipe = add_recipe(session, name=name, solution=solution)
         write_edition(
             session, recipe.id, components, volume_ul=LITRE, start_ul=700 * ML, basis=Basis.MADE_UP_TO,
-            water=Water.DISTILLED, temperature_decicelsius=200, stand_s=300, note="invented for the demo", by=by, now=now,
+            water=Water.DISTILLED, temperature_decicelsius=200, stand_s=300 if solution is Solution.DEVELOPER else 0, life_s=life_s,
+            note="invented for the demo", by=by, now=now,
         )  # fmt: skip
     return recipe.id
 

@@ -7,13 +7,14 @@ from sqlmodel import col, select
 from server.charges.models import Charge
 from server.charges.queries import state_of_charge
 from server.chemistry.actions import draw_into_charge, hold_batch, refuse_ended
-from server.chemistry.models import Batch, Solution
+from server.chemistry.models import Batch
 from server.chemistry.queries import get_batch, get_usual_quantities
 from server.core.moments import moment_words
 from server.core.units import volume_words
 from server.core.working_solution import ChargeState, plates_of_charge
 from server.data.session import LabSession
 from server.people.queries import get_lab
+from server.recipes.models import Solution
 from server.refusal import NotFound, Refusal
 from server.stations.models import Bath, Place
 from server.stations.queries import get_place

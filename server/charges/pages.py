@@ -7,13 +7,14 @@ from datetime import datetime
 from server.charges.forms import NewCharge
 from server.charges.models import Charge
 from server.charges.queries import list_charges, list_emptied, state_of_charge
-from server.chemistry.models import Batch, Solution, UsualQuantities
+from server.chemistry.models import Batch, UsualQuantities
 from server.chemistry.pages import Ending, Options, ending_of
 from server.chemistry.queries import get_usual_quantities, list_live_batches
 from server.core.moments import clock_at, moment_words
 from server.core.units import volume_words
 from server.core.working_solution import ChargeState
 from server.data.session import LabSession
+from server.recipes.models import Solution
 from server.stations.models import Bath
 from server.stations.queries import list_trays
 from server.web.submitted import Submitted

@@ -6,10 +6,11 @@ from datetime import datetime
 from sqlmodel import col, func, select
 
 from server.charges.models import Charge
-from server.chemistry.models import Batch, BatchEntry, BatchEntryKind, Solution
+from server.chemistry.models import Batch, BatchEntry, BatchEntryKind
 from server.chemistry.queries import list_batches
 from server.core.working_solution import ChargeState, charge_state
 from server.data.session import LabSession
+from server.recipes.models import Solution
 from server.refusal import NotFound
 from server.stations.models import Place
 

@@ -4,7 +4,7 @@ from datetime import datetime, timedelta
 
 from sqlmodel import func, select
 
-from server.chemistry.models import Batch, BatchEntry, BatchEntryKind, Solution, UsualQuantities
+from server.chemistry.models import Batch, BatchEntry, BatchEntryKind, UsualQuantities
 from server.chemistry.queries import get_usual_quantities
 from server.core.moments import moment_words
 from server.core.units import volume_words
@@ -12,6 +12,7 @@ from server.core.working_solution import end_of_life, equal_parts
 from server.data.session import LabSession
 from server.people.models import Lab
 from server.people.queries import get_lab
+from server.recipes.models import Solution
 from server.refusal import NotFound, Refusal
 from server.stock.actions import draw_from_bottle
 from server.stock.models import Substance

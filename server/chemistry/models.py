@@ -7,13 +7,7 @@ from sqlalchemy import UniqueConstraint
 from sqlmodel import Field
 
 from server.data.columns import LabOwned, instant, not_negative, one_of
-
-
-class Solution(StrEnum):
-    """What can be mixed."""
-
-    DEVELOPER = "working developer"
-    BLEACH = "bleach"
+from server.recipes.models import Solution
 
 
 class BatchEntryKind(StrEnum):

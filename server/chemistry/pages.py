@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 
 from server.chemistry.forms import BleachMix, DeveloperMix, DiscardedRest, MeasuredRest, Quantities
-from server.chemistry.models import Batch, Solution, UsualQuantities
+from server.chemistry.models import Batch, UsualQuantities
 from server.chemistry.queries import (
     get_batch,
     get_usual_quantities,
@@ -20,6 +20,7 @@ from server.core.units import MICROLITRES, duration_words, volume_words
 from server.core.working_solution import equal_parts, largest_mix_ul
 from server.data.session import LabSession
 from server.people.queries import get_lab
+from server.recipes.models import Solution
 from server.stock.models import Bottle, Kit, Substance
 from server.stock.pages import LedgerLine, volume_ledger
 from server.stock.queries import list_entries_into_batch, list_usable_bottles

@@ -13,10 +13,12 @@ from fractions import Fraction
 from math import floor
 
 from server.core.molar_mass import hydrate_factor
-from server.core.units import mass_mg, mass_words, volume_ul, volume_words
+from server.core.units import mass_mg, volume_ul
 
 MG_PER_GRAM = 1000
+UL_PER_ML = 1000
 UL_PER_LITRE = 1_000_000
+PURE_PPM = 1_000_000
 MOST_PARTS = 100
 
 _PARTS = re.compile(r"([0-9]{1,3})((?:\s*\+\s*[0-9]{1,3})+)")
@@ -44,12 +46,17 @@ class Basis(StrEnum):
 
 @dataclass(frozen=True)
 class Component:
-    """One line of a recipe: `amount` in the recipe's volume, of the form with this `formula` (empty if nobody says)."""
+    """One line of a recipe: `amount` in the recipe's volume, of the form with this `formula` (empty if nobody says).
+
+    `purity` is the share of it that the recipe calls for, `density_ug_per_ul` that of a liquid (1000 is a gram per millilitre).
+    """
 
     name: str
     amount: int
     measure: Measure = Measure.MASS
     formula: str = ""
+    purity: Fraction = Fraction(1)
+    density_ug_per_ul: int | None = None
 
 
 @dataclass(frozen=True)
@@ -77,10 +84,11 @@ class Recipe:
 
 @dataclass(frozen=True)
 class Form:
-    """What stands on the shelf under a component's name: its formula with its water, and its purity as a share."""
+    """What stands on the shelf under a component's name: its formula with its water, its purity as a share, a liquid's density."""
 
     formula: str = ""
     purity: Fraction = Fraction(1)
+    density_ug_per_ul: int | None = None
 
 
 @dataclass(frozen=True)
@@ -126,7 +134,7 @@ def weigh_out(
     """
     lines = []
     for component in recipe.components:
-        factor = _factor(component, (shelf or {}).get(component.name, Form(component.formula)))
+        factor = _factor(component, shelf or {})
         exact = recipe.share(component) * volume_ul * factor
         step = balance_step_mg if component.measure == Measure.MASS else graduate_step_ul
         lines.append(WeighedLine(component.name, component.measure, exact, to_step(exact, step), factor))
@@ -138,8 +146,26 @@ def weigh_out(
     return WeighOut(to_step(start_ul, graduate_step_ul), tuple(lines), volume_ul)
 
 
-def _factor(component: Component, form: Form) -> Fraction:
-    factor = 1 / form.purity
+def _factor(component: Component, shelf: Mapping[str, Form]) -> Fraction:
+    return taken_per_unit(component, shelf[component.name]) if component.name in shelf else Fraction(1)
+
+
+def taken_per_unit(component: Component, form: Form) -> Fraction:
+    """Return how many milligrams or microlitres of the form on the shelf stand for one of the component as it is called for.
+
+    That is the ratio of the molar masses of two hydrates, times the purity called for over the purity on the shelf; between liquids
+    measured by volume also the ratio of their densities. Raises ValueError with a sentence for a person where it is another
+    substance, or where liquids of different strength lack a density.
+    """
+    factor = component.purity / form.purity
+    if component.measure == Measure.VOLUME and (
+        factor != 1 or component.density_ug_per_ul != form.density_ug_per_ul
+    ):
+        if component.density_ug_per_ul is not None and form.density_ug_per_ul is not None:
+            factor *= Fraction(component.density_ug_per_ul, form.density_ug_per_ul)
+        elif factor != 1:
+            message = f"{component.name} of another strength is measured by volume only with both densities. Write them down."
+            raise ValueError(message)
     if component.formula and form.formula and component.formula != form.formula:
         factor *= Fraction(hydrate_factor(called_for=component.formula, on_the_shelf=form.formula))
     return factor
@@ -183,7 +209,7 @@ def largest_volume_ul(
     """
     volumes = []
     for component in recipe.components:
-        factor = _factor(component, (shelf or {}).get(component.name, Form(component.formula)))
+        factor = _factor(component, shelf or {})
         makes = Fraction(on_hand.get(component.name, 0)) / factor / recipe.share(component)
         volumes.append((floor(makes), component.name))
     return min(volumes)
@@ -211,10 +237,23 @@ def amount_of(text: str) -> tuple[int, Measure]:
 
 
 def amount_words(amount: int, measure: Measure) -> str:
-    """Return an amount in words: 4 g, 70 mL, 1 part."""
+    """Return an amount in full, as it may be typed again: 4 g, 5.625 mL, 1 part."""
     if measure == Measure.PART:
         return "1 part" if amount == 1 else f"{amount} parts"
-    return mass_words(amount) if measure == Measure.MASS else volume_words(amount)
+    if measure == Measure.MASS:
+        return f"{plain(Fraction(amount, MG_PER_GRAM))} g"
+    if amount >= UL_PER_LITRE:
+        return f"{plain(Fraction(amount, UL_PER_LITRE))} L"
+    return f"{plain(Fraction(amount, UL_PER_ML))} mL"
+
+
+def plain(number: Fraction) -> str:
+    """Return a number whose decimals end, in full and without a power of ten.
+
+    >>> plain(Fraction(45, 8))
+    '5.625'
+    """
+    return f"{(Decimal(number.numerator) / number.denominator).normalize():f}"
 
 
 def parts_of(text: str) -> tuple[int, ...]:

@@ -15,7 +15,21 @@ MILLIGRAMS = {"mg": 1, "g": 1_000, "kg": 1_000_000}
 # Two tonnes: over any teaching lab, and a database column holds it.
 LARGEST_MASS_MG = 2_000_000_000
 
+SECONDS = {
+    "s": 1,
+    "min": 60,
+    "h": 3_600,
+    "hour": 3_600,
+    "hours": 3_600,
+    "day": 86_400,
+    "days": 86_400,
+    "weeks": 604_800,
+}
+# Twenty years: over the life of any solution, and a database column holds it.
+LONGEST_LIFE_S = 631_152_000
+
 _QUANTITY = re.compile(r"([+-]?[0-9]+(?:[.,][0-9]+)?)\s*([a-zA-Zµμ]*)")
+_TIME = re.compile(r"([0-9]{1,9}(?:[.,][0-9]{1,6})?)\s*([a-z]+)\s*")
 
 
 def _number(text: str) -> Decimal:
@@ -41,6 +55,26 @@ def mass_mg(text: str, *, unit: str = "g") -> int:
     Raises ValueError with a sentence for a person.
     """
     return _quantity(text, MILLIGRAMS, unit, "mass", "4 g or 250 mg", "mg, g or kg", LARGEST_MASS_MG)
+
+
+def life_s(text: str) -> int:
+    """Seconds from a life as people write it, such as `6 h`, `1 h 30 min` or `90 days`. Raises ValueError with a sentence for a person."""
+    typed = text.strip().lower()
+    found = _TIME.findall(typed)
+    if not found or _TIME.sub("", typed) or any(unit not in SECONDS for _amount, unit in found):
+        message = f"“{text.strip()}” is no life. Please write it with its unit, such as 6 h or 90 days."
+        raise ValueError(message)
+    seconds = round(sum(_number(amount) * SECONDS[unit] for amount, unit in found))
+    if not 0 < seconds <= LONGEST_LIFE_S:
+        message = "A solution keeps longer than nothing and at most 20 years. Please check the life."
+        raise ValueError(message)
+    return seconds
+
+
+def life_words(seconds: int) -> str:
+    """A life in words: whole days from two days on, `90 days`; otherwise as any duration, `6 h`."""
+    days, rest = divmod(seconds, SECONDS["day"])
+    return f"{days} days" if days > 1 and not rest else duration_words(seconds)
 
 
 def _quantity(

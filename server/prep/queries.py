@@ -7,7 +7,7 @@ from datetime import date, datetime, timedelta
 from sqlmodel import select
 
 from server.charges.queries import list_charges_of_batch
-from server.chemistry.models import Solution, UsualQuantities
+from server.chemistry.models import UsualQuantities
 from server.chemistry.queries import get_usual_quantities, list_batches
 from server.core.moments import day_at, day_begins
 from server.core.prep_sheet import BoxOnShelf, DayRotation, MixPlan, PlatePicks, pick_plates, plan_mixes
@@ -23,6 +23,7 @@ from server.core.waste_forecast import (
 from server.core.working_solution import equal_parts
 from server.data.session import LabSession
 from server.prep.models import PrepTick
+from server.recipes.models import Solution
 from server.rotations.queries import (
     RotationOfDay,
     get_plan,

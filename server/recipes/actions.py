@@ -6,19 +6,66 @@ from datetime import datetime
 from server.core.recipe import Basis, Measure
 from server.data.session import LabSession
 from server.recipes.forms import NewComponent, line_faults
-from server.recipes.models import Recipe, RecipeComponent, RecipeEdition, Water
-from server.recipes.queries import find_latest_edition, find_recipe_by_name, get_recipe, list_components
+from server.recipes.models import PLANNED_WITH, Recipe, RecipeComponent, RecipeEdition, Solution, Water
+from server.recipes.queries import (
+    find_latest_edition,
+    find_recipe_by_name,
+    find_usual_recipe,
+    get_recipe,
+    list_components,
+    list_recipes,
+)
 from server.refusal import Refusal
 
 
-def add_recipe(session: LabSession, *, name: str) -> Recipe:
-    """A recipe without an edition yet. Two recipes of a lab never share a name, whatever its capitals."""
+def add_recipe(session: LabSession, *, name: str, solution: Solution) -> Recipe:
+    """A recipe without an edition yet; the first of its solution becomes the usual one.
+
+    Two recipes of a lab never share a name, whatever its capitals.
+    """
     if find_recipe_by_name(session, name) is not None:
         raise Refusal(f"There is a recipe called {name} already. Open it and write a new edition.")
-    recipe = Recipe(name=name)
+    recipe = Recipe(name=name, solution=solution)
     session.add(recipe)
     session.flush()  # its editions name its id
+    _choose_a_usual_one(session, solution)
     return recipe
+
+
+def set_solution(session: LabSession, recipe_id: int, solution: Solution) -> None:
+    """Say what a recipe makes. Where it was the usual one, the oldest that is left of its solution takes its place."""
+    recipe = get_recipe(session, recipe_id)
+    if recipe.solution == solution:
+        return
+    before = Solution(recipe.solution)
+    recipe.solution, recipe.usual = solution, False
+    session.flush()  # the next two look for what is left
+    _choose_a_usual_one(session, before)
+    _choose_a_usual_one(session, solution)
+
+
+def make_usual(session: LabSession, recipe_id: int) -> None:
+    """Let plans and the mixing form begin with this recipe."""
+    recipe = get_recipe(session, recipe_id)
+    solution = Solution(recipe.solution)
+    if solution not in PLANNED_WITH:
+        raise Refusal(f"Nothing is planned with a recipe for {solution}. Say first what else it makes.")
+    if find_latest_edition(session, recipe.id) is None:
+        raise Refusal(f"{recipe.name} has no edition yet. Write what goes into it first.")
+    before = find_usual_recipe(session, solution)
+    if before is not None:
+        before.usual = False
+        session.flush()  # two at once would be one too many
+    recipe.usual = True
+
+
+def _choose_a_usual_one(session: LabSession, solution: Solution) -> None:
+    if solution not in PLANNED_WITH or find_usual_recipe(session, solution) is not None:
+        return
+    candidates = [recipe for recipe in list_recipes(session) if recipe.solution == solution]
+    if candidates:
+        min(candidates, key=lambda recipe: recipe.id).usual = True
+        session.flush()  # others look for it in the same request
 
 
 def write_edition(
@@ -32,6 +79,7 @@ def write_edition(
     water: Water,
     temperature_decicelsius: int | None,
     stand_s: int,
+    life_s: int | None,
     note: str,
     by: str,
     now: datetime,
@@ -60,6 +108,7 @@ def write_edition(
         water=water,
         temperature_decicelsius=temperature_decicelsius,
         stand_s=stand_s,
+        life_s=life_s,
         note=note,
         made_at=now,
         made_by=by,
@@ -77,6 +126,8 @@ def write_edition(
             measure=line.measure,
             formula=line.formula,
             hazards=line.hazards,
+            purity_ppm=line.purity_ppm,
+            density_ug_per_ul=line.density_ug_per_ul,
         )
         for position, line in enumerate(components)
     )
@@ -86,9 +137,17 @@ def write_edition(
 def _says_the_same(
     session: LabSession, latest: RecipeEdition, new: RecipeEdition, components: Sequence[NewComponent]
 ) -> bool:
-    told = {"volume_ul", "start_ul", "basis", "water", "temperature_decicelsius", "stand_s"}
+    told = {"volume_ul", "start_ul", "basis", "water", "temperature_decicelsius", "stand_s", "life_s"}
     lines = [
-        NewComponent(line.name, line.amount, Measure(line.measure), line.formula, line.hazards)
+        NewComponent(
+            name=line.name,
+            amount=line.amount,
+            measure=Measure(line.measure),
+            formula=line.formula,
+            hazards=line.hazards,
+            purity_ppm=line.purity_ppm,
+            density_ug_per_ul=line.density_ug_per_ul,
+        )
         for line in list_components(session, latest.id)
     ]
     return latest.model_dump(include=told) == new.model_dump(include=told) and lines == list(components)

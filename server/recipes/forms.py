@@ -8,9 +8,9 @@ from typing import Annotated, Any
 from pydantic import AfterValidator, BeforeValidator, Field
 
 from server.core.molar_mass import molar_mass, plain_formula
-from server.core.recipe import Basis, Measure, amount_of
-from server.core.units import mass_mg, volume_ul
-from server.recipes.models import Water
+from server.core.recipe import PURE_PPM, Basis, Measure, amount_of
+from server.core.units import life_s, mass_mg, volume_ul
+from server.recipes.models import Solution, Water
 from server.web.submitted import Form, Submitted, read_lines
 from server.web.typed import Line
 
@@ -55,17 +55,32 @@ def _formula(typed: str) -> str:
     return plain_formula(typed)
 
 
+def _life(typed: object) -> int:
+    return life_s(str(typed))
+
+
 Volume = Annotated[int, BeforeValidator(_volume)]
 SomeVolume = Annotated[int, BeforeValidator(_volume), AfterValidator(_something)]
 Amount = Annotated[tuple[int, Measure], BeforeValidator(_mass_or_volume)]
 Formula = Annotated[Line, AfterValidator(_formula), Field(min_length=1)]
 Percent = Annotated[Decimal, Field(gt=0, le=100)]
+# Four decimals of a percent are one part in a million.
+Purity = Annotated[Decimal, Field(gt=0, le=100, decimal_places=4)]
+Density = Annotated[Decimal, Field(gt=0, le=5, decimal_places=3)]
+Life = Annotated[int, BeforeValidator(_life)]
 Strength = Annotated[Decimal, Field(gt=0, le=1000)]
 SomeMass = Annotated[int, BeforeValidator(_mass), AfterValidator(_something)]
 
 
 class NewRecipe(Form):
     name: Name
+    solution: Solution = Solution.OTHER
+
+
+class MadeSolution(Form):
+    """What a recipe makes."""
+
+    solution: Solution
 
 
 class ComponentRow(Form):
@@ -75,6 +90,8 @@ class ComponentRow(Form):
     position: Annotated[int, Field(ge=0, le=10_000)] = 0
     amount: Annotated[Line, AfterValidator(_amount)] = ""
     formula: Annotated[Line, AfterValidator(_formula)] = ""
+    purity: Purity = Decimal(100)
+    density: Density | None = None
     hazards: Annotated[Line, Field(max_length=200)] = ""
 
 
@@ -85,6 +102,8 @@ class ComponentTable(Form):
     position: tuple[str, ...] = ()
     amount: tuple[str, ...] = ()
     formula: tuple[str, ...] = ()
+    purity: tuple[str, ...] = ()
+    density: tuple[str, ...] = ()
     hazards: tuple[str, ...] = ()
 
 
@@ -97,6 +116,7 @@ class NewEdition(Form):
     water: Water = Water.TAP
     temperature: Celsius | None = None
     stand_minutes: StandMinutes = 0
+    life: Life | None = None
     note: Note = ""
 
     def kept(self) -> dict[str, Any]:
@@ -109,6 +129,7 @@ class NewEdition(Form):
             "water": self.water,
             "temperature_decicelsius": tenths,
             "stand_s": self.stand_minutes * 60,
+            "life_s": self.life,
             "note": self.note,
         }
 
@@ -151,7 +172,7 @@ class PercentSolution(Form):
     """A solution of so many percent by weight, of a density in g/mL: the mass in a volume, or the volume that holds a mass."""
 
     percent: Percent
-    density: Annotated[Decimal, Field(gt=0, le=5)]
+    density: Density
     percent_amount: Amount
     percent_purity: Percent = Decimal(100)
     percent_formula: Formula | None = None
@@ -159,13 +180,15 @@ class PercentSolution(Form):
 
 @dataclass(frozen=True)
 class NewComponent:
-    """A line as asked for: milligrams, microlitres or parts in the edition's volume."""
+    """A line as asked for: milligrams, microlitres or parts in the edition's volume; a purity of a million is pure."""
 
     name: str
     amount: int
     measure: Measure
     formula: str = ""
     hazards: str = ""
+    purity_ppm: int = PURE_PPM
+    density_ug_per_ul: int | None = None
 
 
 @dataclass(frozen=True)
@@ -190,6 +213,18 @@ def line_faults(components: Sequence[NewComponent]) -> list[LineFault]:
                     index,
                     "amount",
                     "Parts stand only beside parts. Write a mass or a volume, or all in parts.",
+                )
+            )
+        if line.measure == Measure.PART and (line.purity_ppm != PURE_PPM or line.density_ug_per_ul):
+            faults.append(
+                LineFault(index, "purity", "A part is taken as it stands. Leave out purity and density.")
+            )
+        elif line.measure == Measure.VOLUME and line.purity_ppm != PURE_PPM and not line.density_ug_per_ul:
+            faults.append(
+                LineFault(
+                    index,
+                    "density",
+                    "Write its density too: a percent by weight means nothing for a volume without it.",
                 )
             )
         if line.formula:
@@ -226,4 +261,12 @@ def read_components(
 
 def _component(row: ComponentRow) -> NewComponent:
     amount, measure = amount_of(row.amount)
-    return NewComponent(row.name or "", amount, measure, row.formula, row.hazards)
+    return NewComponent(
+        name=row.name or "",
+        amount=amount,
+        measure=measure,
+        formula=row.formula,
+        hazards=row.hazards,
+        purity_ppm=int(row.purity * PURE_PPM / 100),
+        density_ug_per_ul=None if row.density is None else int(row.density * 1000),
+    )

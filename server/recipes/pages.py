@@ -18,6 +18,7 @@ from server.core.concentration import (
 from server.core.molar_mass import hydrate_factor, molar_mass
 from server.core.moments import moment_words
 from server.core.recipe import (
+    PURE_PPM,
     UL_PER_LITRE,
     Basis,
     Component,
@@ -26,23 +27,25 @@ from server.core.recipe import (
     amount_words,
     concentrations,
     mixed,
+    plain,
     strength_words,
     weigh_out,
 )
 from server.core.recipe import Recipe as Formula
-from server.core.units import duration_words, mass_words, volume_words
+from server.core.units import duration_words, life_words, mass_words, volume_words
 from server.data.session import LabSession
 from server.recipes.forms import (
     ComponentRow,
     Dilution,
     HydrateSwap,
+    MadeSolution,
     MolarSolution,
     NewEdition,
     NewRecipe,
     PercentSolution,
     Wanted,
 )
-from server.recipes.models import Recipe, RecipeComponent, RecipeEdition, Water
+from server.recipes.models import PLANNED_WITH, Recipe, RecipeComponent, RecipeEdition, Solution, Water
 from server.recipes.queries import (
     find_latest_edition,
     find_recipe_by_name,
@@ -68,6 +71,7 @@ WATERS = (
     (Water.DEIONISED, "deionised water"),
     (Water.DISTILLED, "distilled water"),
 )
+SOLUTIONS = tuple((solution, str(solution)) for solution in Solution)
 # A line that rounding changes by more than this is worth another look.
 WORTH_A_LOOK = Fraction(2, 100)
 
@@ -76,6 +80,8 @@ WORTH_A_LOOK = Fraction(2, 100)
 class RecipeLine:
     id: int
     name: str
+    solution: str
+    usual: bool
     edition: str
     made: str
     lines: str
@@ -84,6 +90,7 @@ class RecipeLine:
 @dataclass(frozen=True)
 class RecipesPage:
     recipes: Sequence[RecipeLine]
+    solutions: Sequence[tuple[str, str]]
     form: Submitted[NewRecipe]
 
 
@@ -94,6 +101,7 @@ class ComponentLine:
     name: str
     amount: str
     formula: str
+    quality: str
     strength: str
     hazards: str
 
@@ -128,24 +136,37 @@ class EditionLine:
 
 
 @dataclass(frozen=True)
-class RecipePage:
-    """One edition of a recipe; `number` is None before the first."""
+class EditionView:
+    """What an edition says, and how much a volume of it takes once one was asked for."""
 
-    id: int
-    name: str
-    number: int | None
-    is_latest: bool
+    number: int
     in_parts: bool
     volume: str
     basis: str
     water: str
     temperature: str
     stand: str
+    life: str
     note: str
     components: Sequence[ComponentLine]
     in_the_mixture: Sequence[tuple[str, str]]
-    editions: Sequence[EditionLine]
     measured: Measured | None
+
+
+@dataclass(frozen=True)
+class RecipePage:
+    """A recipe with one of its editions, which is None before the first; `may_be_usual` where plans could begin with it and do not."""
+
+    id: int
+    name: str
+    solution: str
+    solutions: Sequence[tuple[str, str]]
+    usual: bool
+    may_be_usual: bool
+    made: Submitted[MadeSolution]
+    edition: EditionView | None
+    is_latest: bool
+    editions: Sequence[EditionLine]
     form: Submitted[Wanted]
 
 
@@ -156,6 +177,8 @@ class EditionRow:
     number: int
     form: Submitted[ComponentRow]
     amount: str
+    purity: str
+    density: str
     line: RecipeComponent | None
 
 
@@ -168,6 +191,7 @@ class EditionPage:
     volume: str
     start: str
     temperature: str
+    life: str
     rows: Sequence[EditionRow]
     faults: int
     form: Submitted[NewEdition]
@@ -201,15 +225,24 @@ def recipes_page(session: LabSession, zone: str, form: Submitted[NewRecipe] | No
         recipes=[
             _recipe_line(session, recipe, latest.get(recipe.id), zone) for recipe in list_recipes(session)
         ],
+        solutions=SOLUTIONS,
         form=form or Submitted(),
     )
 
 
 def _recipe_line(session: LabSession, recipe: Recipe, edition: RecipeEdition | None, zone: str) -> RecipeLine:
     if edition is None:
-        return RecipeLine(recipe.id, recipe.name, "none yet", "", "")
+        return RecipeLine(recipe.id, recipe.name, recipe.solution, recipe.usual, "none yet", "", "")
     names = ", ".join(line.name for line in list_components(session, edition.id))
-    return RecipeLine(recipe.id, recipe.name, str(edition.number), moment_words(edition.made_at, zone), names)
+    return RecipeLine(
+        recipe.id,
+        recipe.name,
+        recipe.solution,
+        recipe.usual,
+        str(edition.number),
+        moment_words(edition.made_at, zone),
+        names,
+    )
 
 
 def recipe_page(
@@ -219,31 +252,23 @@ def recipe_page(
     *,
     number: int | None = None,
     form: Submitted[Wanted] | None = None,
+    made: Submitted[MadeSolution] | None = None,
 ) -> RecipePage:
     recipe = get_recipe(session, recipe_id)
     editions = list_editions(session, recipe_id)
     edition = next((each for each in editions if number is None or each.number == number), None)
     if edition is None and number is not None:
         raise NotFound(f"{recipe.name} has no edition {number}. Choose one from its page.")
-    if edition is None:
-        return RecipePage(
-            recipe.id, recipe.name, None, True, False, "", "", "", "", "", "", (), (), (), None, Submitted()
-        )
-    formula = formula_of(session, edition)
     return RecipePage(
         id=recipe.id,
         name=recipe.name,
-        number=edition.number,
-        is_latest=edition is editions[0],
-        in_parts=formula.parts > 0,
-        volume=volume_words(edition.volume_ul),
-        basis=dict(BASES)[Basis(edition.basis)],
-        water=dict(WATERS)[Water(edition.water)],
-        temperature=_celsius(edition.temperature_decicelsius),
-        stand=duration_words(edition.stand_s) if edition.stand_s else "",
-        note=edition.note,
-        components=_component_lines(session, edition, formula),
-        in_the_mixture=_in_the_mixture(session, formula),
+        solution=recipe.solution,
+        solutions=SOLUTIONS,
+        usual=recipe.usual,
+        may_be_usual=recipe.solution in PLANNED_WITH and not recipe.usual and edition is not None,
+        made=made or Submitted(),
+        edition=None if edition is None else _edition_view(session, edition, form),
+        is_latest=edition is None or edition is editions[0],
         editions=[
             EditionLine(
                 each.number,
@@ -253,15 +278,32 @@ def recipe_page(
             )
             for each in editions
         ],
-        measured=None if form is None or form.clean is None else _measured(formula, form.clean),
         form=form or Submitted(),
+    )
+
+
+def _edition_view(session: LabSession, edition: RecipeEdition, form: Submitted[Wanted] | None) -> EditionView:
+    formula = formula_of(session, edition)
+    return EditionView(
+        number=edition.number,
+        in_parts=formula.parts > 0,
+        volume=amount_words(edition.volume_ul, Measure.VOLUME),
+        basis=dict(BASES)[Basis(edition.basis)],
+        water=dict(WATERS)[Water(edition.water)],
+        temperature=_celsius(edition.temperature_decicelsius),
+        stand=duration_words(edition.stand_s) if edition.stand_s else "",
+        life="" if edition.life_s is None else life_words(edition.life_s),
+        note=edition.note,
+        components=_component_lines(session, edition, formula),
+        in_the_mixture=_in_the_mixture(session, formula),
+        measured=None if form is None or form.clean is None else _measured(formula, form.clean),
     )
 
 
 def _celsius(temperature_decicelsius: int | None) -> str:
     if temperature_decicelsius is None:
         return ""
-    return f"{(Decimal(temperature_decicelsius) / 10).normalize():f} °C"
+    return f"{plain(Fraction(temperature_decicelsius, 10))} °C"
 
 
 def _component_lines(
@@ -272,11 +314,30 @@ def _component_lines(
             line.name,
             amount_words(line.amount, Measure(line.measure)),
             line.formula,
+            _quality(line),
             _strength(formula, component),
             line.hazards,
         )
         for line, component in zip(list_components(session, edition.id), formula.components, strict=True)
     ]
+
+
+def _quality(line: RecipeComponent) -> str:
+    """The purity and the density that are called for, where they are said."""
+    pure = line.purity_ppm == PURE_PPM
+    said = [
+        "" if pure else f"{_percent_of(line)} %",
+        f"{_density_of(line)} g/mL" if line.density_ug_per_ul else "",
+    ]
+    return ", ".join(word for word in said if word)
+
+
+def _percent_of(line: RecipeComponent) -> str:
+    return plain(Fraction(line.purity_ppm, PURE_PPM // 100))
+
+
+def _density_of(line: RecipeComponent) -> str:
+    return "" if line.density_ug_per_ul is None else plain(Fraction(line.density_ug_per_ul, 1000))
 
 
 def _strength(formula: Formula, component: Component) -> str:
@@ -351,12 +412,18 @@ def edition_page(
         name=recipe.name,
         number=1 if latest is None else latest.number + 1,
         latest=latest,
-        volume=volume_words(1_000_000 if latest is None else latest.volume_ul),
-        start=volume_words(0 if latest is None else latest.start_ul),
+        volume=amount_words(UL_PER_LITRE if latest is None else latest.volume_ul, Measure.VOLUME),
+        start=amount_words(0 if latest is None else latest.start_ul, Measure.VOLUME),
         temperature="" if latest is None else _celsius(latest.temperature_decicelsius).removesuffix(" °C"),
+        life="" if latest is None or latest.life_s is None else life_words(latest.life_s),
         rows=[
             EditionRow(
-                number, row, "" if line is None else amount_words(line.amount, Measure(line.measure)), line
+                number,
+                row,
+                "" if line is None else amount_words(line.amount, Measure(line.measure)),
+                "" if line is None or line.purity_ppm == PURE_PPM else _percent_of(line),
+                "" if line is None else _density_of(line),
+                line,
             )
             for number, (row, line) in enumerate(rows, start=1)
         ],

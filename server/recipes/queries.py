@@ -1,14 +1,39 @@
 """Reads of recipes and their editions."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
 
 from sqlmodel import col, func, select
 
-from server.core.recipe import Basis, Component, Measure
+from server.core.recipe import PURE_PPM, Basis, Component, Measure
 from server.core.recipe import Recipe as Formula
 from server.data.session import LabSession
-from server.recipes.models import Recipe, RecipeComponent, RecipeEdition
+from server.recipes.models import Recipe, RecipeComponent, RecipeEdition, Solution
 from server.refusal import NotFound
+from server.stock.models import Substance
+
+# How a solution is mixed where the lab has written no recipe for it. A ready bleach is used as it stands.
+_WITHOUT_A_RECIPE = {
+    Solution.DEVELOPER: (Substance.STOCK_A, Substance.STOCK_B),
+    Solution.BLEACH: (Substance.BLEACH,),
+}
+# Freshly mixed working developer stands this long before plates go in.
+_STAND_S = {Solution.DEVELOPER: 300, Solution.BLEACH: 0}
+
+
+@dataclass(frozen=True)
+class UsualFormula:
+    """How a solution is usually made: by the lab's recipe, or, where `edition` is None, from the bottles of a kit.
+
+    `life_s` is None where the lab's usual quantities say how long it keeps.
+    """
+
+    name: str
+    edition: RecipeEdition | None
+    formula: Formula
+    life_s: int | None
+    stand_s: int
 
 
 def list_recipes(session: LabSession) -> Sequence[Recipe]:
@@ -54,10 +79,35 @@ def formula_of(session: LabSession, edition: RecipeEdition) -> Formula:
     """The edition as the computations take it."""
     return Formula(
         components=tuple(
-            Component(line.name, line.amount, Measure(line.measure), line.formula)
+            Component(
+                line.name,
+                line.amount,
+                Measure(line.measure),
+                line.formula,
+                Fraction(line.purity_ppm, PURE_PPM),
+                line.density_ug_per_ul,
+            )
             for line in list_components(session, edition.id)
         ),
         volume_ul=edition.volume_ul,
         start_ul=edition.start_ul,
         basis=Basis(edition.basis),
     )
+
+
+def find_usual_recipe(session: LabSession, solution: Solution) -> Recipe | None:
+    """The recipe that plans and the mixing form begin with; None where the lab has none that makes this solution."""
+    usual = select(Recipe).where(Recipe.solution == solution, col(Recipe.usual))
+    return session.exec(usual).first()
+
+
+def usual_formula(session: LabSession, solution: Solution) -> UsualFormula:
+    """How working developer or bleach is usually made in this lab."""
+    recipe = find_usual_recipe(session, solution)
+    edition = None if recipe is None else find_latest_edition(session, recipe.id)
+    if recipe is not None and edition is not None:
+        return UsualFormula(
+            recipe.name, edition, formula_of(session, edition), edition.life_s, edition.stand_s
+        )
+    parts = tuple(Component(name, 1, Measure.PART) for name in _WITHOUT_A_RECIPE[solution])
+    return UsualFormula(solution, None, Formula(parts, len(parts), 0), None, _STAND_S[solution])

@@ -6,8 +6,15 @@ from fastapi import APIRouter, Depends, Request
 from starlette.responses import Response
 
 from server.people.access import Db, Now, Technician
-from server.recipes.actions import add_recipe, write_edition
-from server.recipes.forms import ComponentTable, NewEdition, NewRecipe, Wanted, read_components
+from server.recipes.actions import add_recipe, make_usual, set_solution, write_edition
+from server.recipes.forms import (
+    ComponentTable,
+    MadeSolution,
+    NewEdition,
+    NewRecipe,
+    Wanted,
+    read_components,
+)
 from server.recipes.pages import edition_page, recipe_page, recipes_page, strengths_page
 from server.web.show import seen, show
 from server.web.submitted import RowId, Submitted, read, submitted
@@ -30,7 +37,8 @@ def add(
     if form.clean is None:
         page = recipes_page(session, signed.time_zone, form)
         return show(request, "recipes/recipes.html", page, status=422)
-    return seen(request, "recipes.next_edition", recipe_id=add_recipe(session, name=form.clean.name).id)
+    recipe = add_recipe(session, name=form.clean.name, solution=form.clean.solution)
+    return seen(request, "recipes.next_edition", recipe_id=recipe.id)
 
 
 @router.get("/recipes/strengths", name="recipes.strengths")
@@ -50,6 +58,27 @@ def edition(request: Request, session: Db, signed: Technician, recipe_id: RowId,
     wanted = read(Wanted, request.query_params) if request.query_params else None
     page = recipe_page(session, recipe_id, signed.time_zone, number=number, form=wanted)
     return show(request, "recipes/recipe.html", page, status=422 if wanted and wanted.errors else 200)
+
+
+@router.post("/recipes/{recipe_id}/solution", name="recipes.set_solution")
+def say_what_it_makes(
+    request: Request,
+    session: Db,
+    signed: Technician,
+    recipe_id: RowId,
+    form: Annotated[Submitted[MadeSolution], Depends(submitted(MadeSolution))],
+) -> Response:
+    if form.clean is None:
+        page = recipe_page(session, recipe_id, signed.time_zone, made=form)
+        return show(request, "recipes/recipe.html", page, status=422)
+    set_solution(session, recipe_id, form.clean.solution)
+    return seen(request, "recipes.recipe", recipe_id=recipe_id)
+
+
+@router.post("/recipes/{recipe_id}/usual", name="recipes.make_usual")
+def plan_with(request: Request, session: Db, _signed: Technician, recipe_id: RowId) -> Response:
+    make_usual(session, recipe_id)
+    return seen(request, "recipes.recipe", recipe_id=recipe_id)
 
 
 @router.get("/recipes/{recipe_id}/next-edition", name="recipes.next_edition")

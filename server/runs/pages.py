@@ -6,7 +6,6 @@ from datetime import datetime
 from uuid import uuid4
 
 from server.charges.queries import find_developer_charge, get_charge, list_charges, state_of_charge
-from server.chemistry.models import Solution
 from server.chemistry.queries import get_batch
 from server.core.board_state import BoxSight, Colour, screen_colour
 from server.core.moments import clock_at, moment_words
@@ -14,6 +13,7 @@ from server.core.units import duration_words
 from server.core.working_solution import ChargeState
 from server.data.session import LabSession
 from server.people.queries import get_section, list_group_names, list_section_names, list_sections
+from server.recipes.models import Solution
 from server.rotations.queries import get_rotation
 from server.runs.forms import NewRun, NewVerdict, OwnVerdict
 from server.runs.models import INCIDENT_WORDS, VERDICT_WORDS, Incident, Run

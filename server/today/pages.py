@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from server.charges.queries import list_charges, state_of_charge
-from server.chemistry.models import Solution
 from server.chemistry.queries import list_live_batches
 from server.core.board_state import BoardVisit, BoxSight, Colour, board_state, screen_colour
 from server.core.moments import clock_at, day_at, day_words, moment_words
@@ -16,6 +15,7 @@ from server.data.session import LabSession
 from server.people.access import Signed
 from server.people.queries import list_groups, list_section_names, list_students
 from server.prep.queries import list_coming_days
+from server.recipes.models import Solution
 from server.refusal import Refusal
 from server.rotations.models import Rotation, RotationPlan, RotationState
 from server.rotations.queries import (

@@ -8,7 +8,7 @@ from sqlmodel import col, func, select
 
 from server.charges.models import Charge
 from server.charges.queries import list_charges
-from server.chemistry.models import Batch, Solution, UsualQuantities
+from server.chemistry.models import Batch, UsualQuantities
 from server.chemistry.queries import get_usual_quantities, list_rests
 from server.core.moments import day_at, day_begins
 from server.core.units import volume_words
@@ -23,6 +23,7 @@ from server.core.waste_forecast import (
     with_tests,
 )
 from server.data.session import LabSession
+from server.recipes.models import Solution
 from server.refusal import NotFound
 from server.rotations.queries import Published, list_published
 from server.stations.models import Place

@@ -11,9 +11,10 @@ from server.charges.models import Charge
 from server.charges.queries import list_charges, list_charges_of_batch
 from server.charges.queries import list_unbalanced as list_unbalanced_charges
 from server.chemistry.actions import correct_batch, discard_batch
-from server.chemistry.models import Batch, BatchEntryKind, Solution
+from server.chemistry.models import Batch, BatchEntryKind
 from server.chemistry.queries import list_batch_entries, list_batches, list_unbalanced
 from server.data.session import Database, LabSession
+from server.recipes.models import Solution
 from server.refusal import NotFound, Refusal
 from server.stations.actions import add_tray_line
 from server.stations.models import Bath

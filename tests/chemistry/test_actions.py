@@ -5,9 +5,9 @@ from datetime import date, timedelta
 import pytest
 
 from server.chemistry.actions import correct_batch, discard_batch, mix_bleach, set_usual_quantities
-from server.chemistry.models import Solution
 from server.chemistry.queries import get_usual_quantities, list_batch_entries
 from server.data.session import Database, LabSession
+from server.recipes.models import Solution
 from server.refusal import NotFound, Refusal
 from server.stock.models import Substance
 from server.stock.queries import list_bottles

@@ -4,7 +4,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from server.core.units import LARGEST_VOLUME_UL, clock_words, duration_words, volume_ul, volume_words
+from server.core.units import (
+    LARGEST_VOLUME_UL,
+    LONGEST_LIFE_S,
+    clock_words,
+    duration_words,
+    life_s,
+    life_words,
+    volume_ul,
+    volume_words,
+)
 
 
 @pytest.mark.parametrize(
@@ -86,3 +95,32 @@ def test_a_duration_in_words(seconds: int, words: str) -> None:
 
 def test_a_clock_in_words() -> None:
     assert [clock_words(seconds) for seconds in (0, 65, 3600, 3725)] == ["0:00", "1:05", "1:00:00", "1:02:05"]
+
+
+@pytest.mark.parametrize(
+    ("text", "seconds", "words"),
+    [
+        ("6 h", 21_600, "6 h"),
+        ("1.5 h", 5_400, "1 h 30 min"),
+        ("90 days", 7_776_000, "90 days"),
+        ("2 Weeks", 1_209_600, "14 days"),
+        ("1 day", 86_400, "24 h"),
+        ("45min", 2_700, "45 min"),
+    ],
+)
+def test_a_life_is_read_and_said(text: str, seconds: int, words: str) -> None:
+    assert life_s(text) == seconds
+    assert life_words(seconds) == words
+
+
+@pytest.mark.parametrize(
+    "text", ["", "6", "h", "6 moons", "for ever", "6 h!", "-6 h", "0 h", "21 years", "7400 days"]
+)
+def test_what_is_no_life_gets_a_sentence(text: str) -> None:
+    with pytest.raises(ValueError, match="Please"):
+        life_s(text)
+
+
+@given(st.integers(1, LONGEST_LIFE_S))
+def test_a_life_in_words_is_read_back(seconds: int) -> None:
+    assert life_s(life_words(seconds)) == seconds

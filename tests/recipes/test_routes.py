@@ -13,6 +13,8 @@ LINES: dict[str, Any] = {
     "name": ["sodium carbonate", "sodium hydroxide", ""],
     "amount": ["70 g", "15 g", ""],
     "formula": ["Na₂CO₃", "NaOH", ""],
+    "purity": ["", "", ""],
+    "density": ["", "", ""],
     "hazards": ["irritates eyes", "burns skin and eyes", ""],
 }
 HEAD = {
@@ -22,6 +24,7 @@ HEAD = {
     "water": "distilled",
     "temperature": "20",
     "stand_minutes": "5",
+    "life": "90 days",
     "note": "from the lab's old notebook",
 }
 
@@ -50,7 +53,8 @@ def test_a_recipe_is_written_and_read_with_its_strengths(tomas: Visitor) -> None
     assert "Edition 1: from the lab's old notebook" in text_of(page)
     assert "For 1 L, made up to the volume, in distilled water at 20 °C" in text_of(page)
     assert "It stands 5 min after mixing" in text_of(page)
-    assert "stock B sodium carbonate, sodium hydroxide 1" in text_of(tomas.page("/recipes"))
+    assert "It keeps 90 days." in text_of(page)
+    assert "stock B other bath sodium carbonate, sodium hydroxide 1" in text_of(tomas.page("/recipes"))
 
 
 def test_a_changed_recipe_is_a_new_edition_and_the_old_one_stays(tomas: Visitor) -> None:
@@ -73,6 +77,7 @@ def test_the_form_of_the_next_edition_holds_the_latest_one(tomas: Visitor) -> No
     assert typed_in(page, "volume") == "1 L"
     assert typed_in(page, "start") == "700 mL"
     assert typed_in(page, "temperature") == "20"
+    assert typed_in(page, "life") == "90 days"
     assert [field["value"] for field in page.select("input[name=amount]")] == ["70 g", "15 g", "", "", ""]
 
 
@@ -99,6 +104,10 @@ def test_an_edition_says_why_it_changes_and_changes_something(tomas: Visitor) ->
         ("volume", "0 mL", "more than nothing"),
         ("temperature", "boiling", "write a number"),
         ("stand_minutes", "-1", "0 or more"),
+        ("life", "for ever", "is no life"),
+        ("life", "0 h", "longer than nothing"),
+        ("purity", ["101", "", ""], "100 or less"),
+        ("density", ["heavy", "", ""], "write a number"),
     ],
 )
 def test_a_fault_stands_beside_its_field_and_the_typed_text_stays(
@@ -224,5 +233,53 @@ def test_a_recipe_without_an_edition_says_what_to_do(tomas: Visitor) -> None:
     address = str(form["action"]).removesuffix("/next-edition")  # type: ignore[index]
 
     assert "Nothing is written yet" in text_of(tomas.page(address))
-    assert "bleach none yet" in text_of(tomas.page("/recipes"))
+    assert "bleach other bath none yet" in text_of(tomas.page("/recipes"))
     assert "needs at least one line" in text_of(tomas.submit(f"{address}/next-edition", 409, **HEAD))
+
+
+def test_a_liquid_by_volume_of_so_many_percent_needs_its_density(tomas: Visitor) -> None:
+    typed = {**LINES, "amount": ["70 mL", "15 g", ""], "purity": ["60", "97", ""]}
+    address = f"{_recipe(tomas)}/next-edition"
+    page = tomas.submit(address, 422, **{**HEAD, **typed, "note": "acid instead"})
+    assert "means nothing for a volume without it" in text_of(page)
+
+    tomas.submit(address, **{**HEAD, **typed, "note": "acid instead", "density": ["1.064", "", ""]})
+    page = tomas.page(address)
+    assert [field["value"] for field in page.select("input[name=purity]")] == ["60", "97", "", "", ""]
+    assert [field["value"] for field in page.select("input[name=density]")] == ["1.064", "", "", "", ""]
+    assert "60 %, 1.064 g/mL" in text_of(tomas.page(address.removesuffix("/next-edition")))
+
+
+def test_a_part_has_neither_purity_nor_density(tomas: Visitor) -> None:
+    parts = {**LINES, "amount": ["1 part", "1 part", ""], "formula": ["", "", ""], "density": ["1.1", "", ""]}
+    page = tomas.submit(f"{_recipe(tomas)}/next-edition", 422, **{**HEAD, **parts, "note": "parts"})
+
+    assert "A part is taken as it stands" in text_of(page)
+
+
+def test_the_first_recipe_for_a_solution_is_the_usual_one_until_another_is_chosen(tomas: Visitor) -> None:
+    first = _recipe(tomas, "copper bleach")
+    page = tomas.submit(f"{first}/solution", solution="bleach")
+    assert "It makes: bleach, and plans begin with it" in text_of(page)
+    second = _recipe(tomas, "iron bleach")
+    page = tomas.submit(f"{second}/solution", solution="bleach")
+    assert "plans begin with it" not in text_of(page)
+
+    page = tomas.submit(f"{second}/usual")
+    assert "It makes: bleach, and plans begin with it" in text_of(page)
+    assert "iron bleach bleach usual" in text_of(tomas.page("/recipes"))
+    tomas.submit(f"{second}/solution", solution="other bath")
+    assert "copper bleach bleach usual" in text_of(tomas.page("/recipes"))
+
+
+def test_only_a_written_recipe_for_working_developer_or_bleach_is_planned_with(tomas: Visitor) -> None:
+    _recipe(tomas, "first bleach")
+    stock = _recipe(tomas, "stock C")
+    tomas.submit(f"{stock}/solution", solution="stock solution")
+    assert "Nothing is planned with a recipe for stock solution" in text_of(
+        tomas.submit(f"{stock}/usual", 409)
+    )
+    assert "choose one of the list" in text_of(tomas.submit(f"{stock}/solution", 422, solution="soup"))
+    form = tomas.submit("/recipes", name="empty", solution="bleach").find("form", {"novalidate": True})
+    empty = str(form["action"]).removesuffix("/next-edition")  # type: ignore[index]
+    assert "has no edition yet" in text_of(tomas.submit(f"{empty}/usual", 409))
