@@ -4,8 +4,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from server.core.moments import clock_at, day_at, day_words, moment_words
-from server.core.prep_sheet import LATE_START_S, LAY_OUT_LEAD_S, MIX_LEAD_S, Mix
+from server.core.mix_plan import Mix, margin_words, plates_served
+from server.core.moments import clock_at, day_at, day_words, exact_clock_at, moment_words
+from server.core.prep_sheet import CHANGE_S, LATE_START_S, LAY_OUT_LEAD_S, MIX_LEAD_S
 from server.core.units import duration_words, volume_words
 from server.core.working_solution import equal_parts
 from server.data.session import LabSession
@@ -59,7 +60,9 @@ class PrepPage:
 
 def _plates_reason(needs: DayNeeds) -> str:
     planned = "; ".join(
-        f"{plates_words(rotation.plates)} for {rotation.name}" for rotation in needs.rotations
+        f"{plates_words(rotation.plates)} for {rotation.name}"
+        + (f" and {rotation.repeats} more in rounds kept for repeats" if rotation.repeats else "")
+        for rotation in needs.rotations
     )
     tests = (
         f"; {plates_words(needs.test_plates)} for tests, {needs.usual.test_plates_per_station} for each of "
@@ -93,32 +96,49 @@ def _plate_lines(needs: DayNeeds, zone: str) -> Iterator[PrepLine]:
 
 def _mix_line(needs: DayNeeds, mix: Mix, zone: str) -> PrepLine:
     parts = equal_parts(volume_ul=mix.volume_ul)
-    serves = [f"{rotation.name} ({plates_words(rotation.plates)})" for rotation in mix.rotations]
-    if mix.test_plates:
-        serves.insert(0, f"the tests ({plates_words(mix.test_plates)})")
-    last = clock_at(max(rotation.last_out_at for rotation in mix.rotations), zone)
-    charge = volume_words(needs.usual.developer_charge_ul)
+    serves = ", ".join(f"{name} ({plates_words(plates)})" for name, plates in plates_served(mix.rounds))
+    last = exact_clock_at(mix.last_round.last_out_at, zone)
+    changes = [clock_at(charge.first_in_at, zone) for charge in mix.charges]
     return PrepLine(
         f"mix-{mix.mixed_at:%H%M}-{mix.volume_ul // 1000}",
         mix.mixed_at,
         "",
         f"Mix {volume_words(mix.volume_ul)} of working developer, {volume_words(parts.stock_a_ul)} of stock A and "
-        f"{volume_words(parts.stock_b_ul)} of stock B; it makes {_charges(mix.charges)} of {charge}",
+        f"{volume_words(parts.stock_b_ul)} of stock B; it makes {_charges(mix.charge_count)} of "
+        f"{volume_words(needs.usual.developer_charge_ul)}",
         (
+            f"It serves {serves}.",
             (
-                f"It serves {', '.join(serves)}: {mix.plates} ÷ {needs.usual.plates_per_charge} plates per charge, rounded up, "
-                f"is {_charges(mix.charges)}."
+                f"Area of its {plates_words(mix.plates)} in the order of use, "
+                f"{needs.usual.plates_per_charge} plates of the usual size per charge, each round in one charge: "
+                f"{_charges(mix.charge_count)}, poured for {_joined(changes)}."
             ),
             (
                 f"It lives {duration_words(needs.usual.developer_life_s)} from mixing, to {clock_at(mix.ends_at, zone)}; "
-                f"the last plate leaves it at {last}, {duration_words(mix.margin_s)} before."
+                f"the last plate leaves it at {last}, {margin_words(mix.margin_s)}."
             ),
             (
-                f"Assumed: it is mixed {duration_words(MIX_LEAD_S)} before class, and a class may start "
-                f"{duration_words(LATE_START_S)} late. As few mixes are made as that allows."
+                f"Assumed: it is mixed {duration_words(MIX_LEAD_S)} before it is needed, a class may start "
+                f"{duration_words(LATE_START_S)} late, and a charge is changed between two rounds in {duration_words(CHANGE_S)}."
             ),
+            *_why_so_many(needs, zone),
         ),
     )
+
+
+def _joined(words: Sequence[str]) -> str:
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def _why_so_many(needs: DayNeeds, zone: str) -> Iterator[str]:
+    fails = needs.mixes.one_fewer
+    if fails is not None:
+        serves = _joined([name for name, _plates in plates_served(fails.rounds)])
+        yield (
+            f"With one mix fewer, at the best, {serves} would share one: mixed at {clock_at(fails.mixed_at, zone)} it lives to "
+            f"{clock_at(fails.ends_at, zone)}, and the last plate leaves it at {exact_clock_at(fails.last_round.last_out_at, zone)}, "
+            f"{margin_words(fails.margin_s)}. No other division of the day does better."
+        )
 
 
 def _charges(number: int) -> str:
@@ -156,7 +176,10 @@ def _lay_out_lines(needs: DayNeeds) -> Iterator[PrepLine]:
             "",
             f"Have {bleach} of bleach ready: {_charges(needs.bleach_charges)} of "
             f"{volume_words(usual.bleach_charge_ul)}",
-            (f"{needs.plates} plates ÷ {usual.plates_per_charge} plates per charge, rounded up.", when),
+            (
+                f"The area of {needs.plates} plates ÷ that of {usual.plates_per_charge} plates of the usual size per charge, rounded up.",
+                when,
+            ),
         )
         yield PrepLine(
             "rinse",
@@ -237,10 +260,11 @@ def _stock_shortages(needs: DayNeeds) -> Iterator[str]:
 
 
 def _life_shortages(needs: DayNeeds, zone: str) -> Iterator[str]:
-    for rotation in needs.mixes.too_long:
+    for one in needs.mixes.too_long:
         yield (
-            f"{rotation.name} outlasts the developer: mixed {duration_words(MIX_LEAD_S)} before "
-            f"{clock_at(rotation.starts_at, zone)}, it is dead before the last plate leaves it. Mix anew during class, or plan it shorter."
+            f"{one.name} outlasts the developer: mixed {duration_words(MIX_LEAD_S)} before "
+            f"{clock_at(one.ready_by, zone)}, it is dead before the last plate leaves it at {clock_at(one.last_out_at, zone)}, and until "
+            f"then there are never {duration_words(CHANGE_S)} in which a charge could be changed. Plan a break, or plan it shorter."
         )
 
 
@@ -272,7 +296,7 @@ def prep_page(session: LabSession, day: date, signed: Signed, now: datetime) -> 
                 one.rotation_id,
                 f"{clock_at(one.starts_at, zone)} to {clock_at(one.ends_at, zone)}",
                 one.name,
-                plates_words(one.plates),
+                plates_words(one.most_plates),
             )
             for one in needs.rotations
         ],

@@ -1,22 +1,38 @@
 """Reads for a day's prep sheet: what its rotations need, what there was as the day began, and which lines are done."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
+from itertools import chain, repeat
 
 from sqlmodel import select
 
 from server.charges.queries import list_charges_of_batch
 from server.chemistry.models import UsualQuantities
 from server.chemistry.queries import get_usual_quantities, list_batches
+from server.core.mix_plan import (
+    DevelopedRound,
+    DeveloperRules,
+    MixPlan,
+    PlateInTray,
+    Stay,
+    plan_mixes,
+    rounds_of_class,
+)
 from server.core.moments import day_at, day_begins
-from server.core.prep_sheet import BoxOnShelf, DayRotation, MixPlan, PlatePicks, pick_plates, plan_mixes
+from server.core.prep_sheet import (
+    CHANGE_S,
+    LATE_START_S,
+    MIX_LEAD_S,
+    BoxOnShelf,
+    PlatePicks,
+    pick_plates,
+)
 from server.core.waste_forecast import (
     Addition,
     Fill,
     PlatesAhead,
     Vessel,
-    charges_for,
     fill,
     rinse_additions,
 )
@@ -45,6 +61,9 @@ from server.waste.models import ContainerState, Source
 from server.waste.queries import list_containers, list_standing_pours, list_streams
 
 _DAYS_AHEAD = timedelta(days=21)
+UM2_PER_MM2 = 1_000_000
+# Assumed: the plates of which a charge serves so many are 63.5 mm square, the usual size of classes.
+USUAL_PLATE_MM2 = 63_500 * 63_500 // UM2_PER_MM2
 
 
 @dataclass(frozen=True)
@@ -84,7 +103,8 @@ class DayNeeds:
 
     @property
     def plates(self) -> int:
-        return self.test_plates + sum(rotation.plates for rotation in self.rotations)
+        """The tests, what is planned and what may be repeated."""
+        return self.test_plates + sum(rotation.most_plates for rotation in self.rotations)
 
     @property
     def starts_at(self) -> datetime:
@@ -197,12 +217,12 @@ def _additions(
     starts_at = rotations[0].starts_at
     ahead = [
         PlatesAhead("the test plates", day, starts_at, starts_at, test_plates),
-        *[PlatesAhead(one.name, day, one.starts_at, one.ends_at, one.plates) for one in rotations],
+        *[PlatesAhead(one.name, day, one.starts_at, one.ends_at, one.most_plates) for one in rotations],
     ]
     bleach_ul = bleach_charges * usual.bleach_charge_ul
     return {
         Source.DEVELOPER: [
-            Addition(mix.rotations[-1].name, mix.mixed_at, mix.volume_ul, charges=mix.charges)
+            Addition(mix.last_round.name, mix.mixed_at, mix.volume_ul, charges=mix.charge_count)
             for mix in mixes.mixes
         ],
         Source.BLEACH: [Addition("the day's bleach", starts_at, bleach_ul, charges=bleach_charges)],
@@ -210,6 +230,56 @@ def _additions(
             ahead, rinse_ul_per_plate=usual.rinse_ul_per_plate, now=starts_at - timedelta(seconds=1)
         ),
     }
+
+
+def _areas(picks: PlatePicks, boxes: Mapping[int, PlateBox], plates: int) -> Sequence[int]:
+    """The areas of the day's plates in the order in which they are used; one that is missing counts as a usual plate."""
+    found = [
+        boxes[pick.box_id].width_um * boxes[pick.box_id].height_um // UM2_PER_MM2
+        for pick in picks.picks
+        for _plate in range(pick.plates)
+    ]
+    return [*found, *[USUAL_PLATE_MM2] * (plates - len(found))]
+
+
+def _rounds(
+    rotations: Sequence[RotationOfDay], areas: Sequence[int], test_plates: int
+) -> Sequence[DevelopedRound]:
+    """What goes through the developer on a day: the tests one by one before the first class, and the rounds of every class."""
+    stays = sorted(
+        (stay.starts_at, stay.ends_at, one.rotation_id, stay.tray)
+        for one in rotations
+        for stay in one.in_developer
+    )
+    if not stays:
+        return []
+    of_class: dict[int, list[Stay]] = {one.rotation_id: [] for one in rotations}
+    in_turn = chain(areas[test_plates:], repeat(USUAL_PLATE_MM2))
+    for (starts_at, ends_at, rotation_id, tray), area_mm2 in zip(stays, in_turn, strict=False):
+        of_class[rotation_id].append(Stay(tray, starts_at, ends_at, area_mm2))
+    found = [
+        one
+        for rotation in rotations
+        for one in rounds_of_class(
+            rotation.rotation_id,
+            rotation.name,
+            starts_at=rotation.starts_at,
+            stays=of_class[rotation.rotation_id],
+            change_s=CHANGE_S,
+        )
+    ]
+    first = min(found, key=lambda one: one.ready_by)
+    tests = [
+        replace(
+            first,
+            rotation_id=0,
+            name="the tests",
+            last_out_at=first.first_in_at,
+            plates=(PlateInTray(stays[0][3], area),),
+        )
+        for area in areas[:test_plates]
+    ]
+    return [*tests, *found]
 
 
 def find_day_needs(session: LabSession, day: date, *, zone: str) -> DayNeeds | None:
@@ -220,19 +290,23 @@ def find_day_needs(session: LabSession, day: date, *, zone: str) -> DayNeeds | N
     usual = get_usual_quantities(session)
     names = {name for rotation in rotations for name in rotation.stations}
     test_plates = len(names) * usual.test_plates_per_station
+    plates = test_plates + sum(rotation.most_plates for rotation in rotations)
+    picks = pick_plates(_boxes_as_the_day_began(session, day, zone), plates=plates, day=day)
+    boxes = {box.id: box for box in list_plate_boxes(session)}
+    areas = _areas(picks, boxes, plates)
+    rounds = _rounds(rotations, areas, test_plates)
+    charge_area_mm2 = usual.plates_per_charge * USUAL_PLATE_MM2
     mixes = plan_mixes(
-        [
-            DayRotation(one.name, one.starts_at, one.last_out_at, one.plates)
-            for one in rotations
-            if one.plates
-        ],
-        test_plates=test_plates,
-        life_s=usual.developer_life_s,
-        charge_ul=usual.developer_charge_ul,
-        plates_per_charge=usual.plates_per_charge,
+        rounds,
+        DeveloperRules(
+            life_s=usual.developer_life_s,
+            lead_s=MIX_LEAD_S,
+            late_start_s=LATE_START_S,
+            charge_ul=usual.developer_charge_ul,
+            charge_area_mm2=charge_area_mm2,
+        ),
     )
-    plates = test_plates + sum(rotation.plates for rotation in rotations)
-    bleach_charges = charges_for(plates=plates, plates_per_charge=usual.plates_per_charge)
+    bleach_charges = -(-sum(areas) // charge_area_mm2)
     developer = equal_parts(volume_ul=sum(mix.volume_ul for mix in mixes.mixes))
     there = {substance: _stock_as_the_day_began(session, substance, day, zone) for substance in Substance}
     last_end = max(rotation.ends_at for rotation in rotations)
@@ -251,8 +325,8 @@ def find_day_needs(session: LabSession, day: date, *, zone: str) -> DayNeeds | N
         test_plates=test_plates,
         usual=usual,
         mixes=mixes,
-        boxes={box.id: box for box in list_plate_boxes(session)},
-        picks=pick_plates(_boxes_as_the_day_began(session, day, zone), plates=plates, day=day),
+        boxes=boxes,
+        picks=picks,
         bleach_charges=bleach_charges,
         rinse_ul=sum(addition.volume_ul for addition in additions[Source.RINSE]),
         stock=[StockNeed(substance, needed[substance], there[substance]) for substance in Substance],

@@ -87,10 +87,21 @@ class Published:
 
 
 @dataclass(frozen=True)
+class InDeveloper:
+    """A plate's stay in a developer tray, and whether its round is kept free for a repeat."""
+
+    tray: str
+    starts_at: datetime
+    ends_at: datetime
+    is_repeat: bool
+
+
+@dataclass(frozen=True)
 class RotationOfDay:
     """What a published rotation does on one day. `starts_at` is when its first period starts, with the talk; on a later day its first visit.
 
     `last_out_at` is when its last plate leaves the developer, repeats too. `repeats` are the plates that its rounds kept free can make.
+    `in_developer` are the stays of all its plates in developer trays, repeats too, by start.
     """
 
     rotation_id: int
@@ -104,6 +115,12 @@ class RotationOfDay:
     repeats: int
     groups: int
     stations: tuple[str, ...]
+    in_developer: tuple[InDeveloper, ...]
+
+    @property
+    def most_plates(self) -> int:
+        """Its plates when every round kept free is used."""
+        return self.plates + self.repeats
 
 
 def list_rotations(session: LabSession) -> Sequence[Rotation]:
@@ -420,6 +437,11 @@ def _of_day(
         repeats=sum(1 for stay in stays if stay.step in exposing) - len(exposures),
         groups=len({visit.group_id for visit in visits}),
         stations=tuple(sorted({visit.place for visit in exposures})),
+        in_developer=tuple(
+            InDeveloper(stay.place, stay.starts_at, stay.ends_at, isinstance(stay, NamedVisit))
+            for stay in sorted(stays, key=lambda stay: (stay.starts_at, stay.ends_at))
+            if stay.step in developing
+        ),
     )
 
 

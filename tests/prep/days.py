@@ -97,8 +97,10 @@ def publish_rounds(
     starts_at: datetime,
     rounds: int = 4,
     state: RotationState = RotationState.PUBLISHED,
+    round_s: int = 360,
+    develop_s: int = 150,
 ) -> int:
-    """A rotation: a talk of 8 min, then `rounds` of 6 min with a plate at each station. Returns its id."""
+    """A rotation: a talk of 8 min, then `rounds` of 6 min with a plate at each station, developed after its round. Returns its id."""
     rotation = Rotation(section_id=section_id, name=name, state=state, made_at=MORNING)
     session.add(rotation)
     session.flush()
@@ -133,7 +135,7 @@ def publish_rounds(
     session.flush()
     groups = cycle(list_groups(session, section_id))
     for number in range(rounds):
-        begins = starts_at + timedelta(minutes=8 + 6 * number)
+        begins = starts_at + timedelta(minutes=8, seconds=round_s * number)
         for station in STATIONS:
             group = next(groups)
             for step, at, _time_from, begin, end, light, still in _STEPS:
@@ -148,7 +150,7 @@ def publish_rounds(
                         light=light,
                         still=still,
                         starts_at=begins + timedelta(seconds=begin),
-                        ends_at=begins + timedelta(seconds=end),
+                        ends_at=begins + timedelta(seconds=360 + develop_s if step == "develop" else end),
                     )
                 )
     session.flush()

@@ -7,6 +7,7 @@ from datetime import date, timedelta
 import pytest
 from bs4 import BeautifulSoup
 
+from server.chemistry.queries import get_usual_quantities
 from server.data.session import LabSession
 from server.waste.actions import add_usual_streams, open_container
 from server.waste.queries import list_streams
@@ -59,7 +60,43 @@ def test_every_line_opens_to_its_reason(tomas: Visitor) -> None:
     page = tomas.page(DAY)
 
     assert all(row.select_one("details p") for row in page.select("tbody tr[id]"))
-    assert "27 ÷ 12 plates per charge, rounded up, is 3 charges" in _lines(page)["mix-0740-600"]
+    why = _lines(page)["mix-0740-600"]
+    assert "It serves the tests (3 plates), Tuesday, first (12 plates), Tuesday, second (12 plates)" in why
+    assert "3 charges, poured for 09:14, 09:32 and 11:32" in why
+
+
+@pytest.mark.usefixtures("capacity_day")
+def test_the_sheet_says_why_one_mix_fewer_will_not_do(tomas: Visitor) -> None:
+    """House example, computed by hand: 08:40 and six hours are 14:40, 5.5 min after the last plate of the third class."""
+    why = _lines(tomas.page(DAY))["mix-1240-200"]
+
+    assert "mixed at 08:40 it lives to 14:40, and the last plate leaves it at 14:34:30" in why
+    assert "5.5 min before the end of its life, lost by a six-minute late start" in why
+
+
+def test_the_sheet_of_the_mixing_day_has_two_mixes_of_400_ml(
+    tomas: Visitor, in_lab: InLab, cast: Cast
+) -> None:
+    """House example, computed by hand: sections of 110 min at 08:00, 10:00, 13:00 and 15:00, 12 plates each, no tests.
+
+    Mixed 20 min before, the first lives from 07:40 to 13:40 and the second from 12:40 to 18:40.
+    """
+    with in_lab() as session:
+        furnish(session)
+        stock(session)
+        usual = get_usual_quantities(session)
+        usual.test_plates_per_station = 0
+        session.add(usual)
+        for name, hours in (("one", 0), ("two", 2), ("three", 5), ("four", 7)):
+            starts_at = MORNING + timedelta(hours=hours)
+            publish_rounds(session, cast.section_id, name=name, starts_at=starts_at, round_s=1335)
+
+    lines = _lines(tomas.page(DAY))
+
+    assert [key for key in lines if key.startswith("mix")] == ["mix-0640-400", "mix-1140-400"]
+    assert lines["mix-0640-400"].startswith("07:40 Mix 400 mL")
+    assert lines["mix-1140-400"].startswith("12:40 Mix 400 mL")
+    assert "the last plate leaves it at 16:34:30" not in lines["mix-0640-400"]
 
 
 @pytest.mark.usefixtures("capacity_day")
@@ -92,9 +129,27 @@ def test_what_is_short_stands_on_top_with_what_to_do(tomas: Visitor, in_lab: InL
     assert "Stock B" not in short
 
 
-def test_a_class_that_outlasts_the_developer_is_told(tomas: Visitor, in_lab: InLab, cast: Cast) -> None:
+def test_a_class_that_outlasts_the_developer_gets_a_second_mix_between_its_rounds(
+    tomas: Visitor, in_lab: InLab, cast: Cast
+) -> None:
+    """By hand: after n rounds the first mix has 329.5 − 6n min left and the second 6n − 16.5, both longest for n = 29; the 30th round
+    enters the developer at 11:08, so it is mixed for at 10:48.
+    """
     with in_lab() as session:
         publish_rounds(session, cast.section_id, name="marathon", starts_at=MORNING, rounds=60)
+
+    page = tomas.page(DAY)
+
+    assert "outlasts the developer" not in text_of(page)
+    mixes = [words.split()[0] for key, words in _lines(page).items() if key.startswith("mix")]
+    assert mixes == ["07:40", "10:48"]
+
+
+def test_a_class_without_a_moment_to_change_the_developer_is_told(
+    tomas: Visitor, in_lab: InLab, cast: Cast
+) -> None:
+    with in_lab() as session:
+        publish_rounds(session, cast.section_id, name="marathon", starts_at=MORNING, rounds=60, develop_s=355)
 
     assert "Tuesday, marathon outlasts the developer" in text_of(tomas.page(DAY))
 
