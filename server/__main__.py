@@ -17,11 +17,12 @@ from server.core.planning import ClassFileFault, answer_json, plan, read_class_f
 from server.data.schema import migrate
 from server.data.session import Database
 from server.demo import INSTRUCTOR, PASSWORD, TECHNICIAN, load_demo
+from server.kits.queries import list_unbalanced as list_unbalanced_bottles
 from server.people.actions import issue_set_up_code
 from server.people.models import Lab
 from server.people.queries import count_labs, list_sections
+from server.plates.queries import list_unbalanced as list_unbalanced_boxes
 from server.settings import Settings
-from server.stock.queries import list_unbalanced as list_unbalanced_stock
 from server.waste.queries import list_unbalanced as list_unbalanced_waste
 
 BAD_INPUT = 2
@@ -113,7 +114,8 @@ def audit(settings: Settings) -> None:
             differences += [
                 f"{lab.name}: {sentence}"
                 for found in (
-                    list_unbalanced_stock,
+                    list_unbalanced_bottles,
+                    list_unbalanced_boxes,
                     list_unbalanced_batches,
                     list_unbalanced_charges,
                     list_unbalanced_waste,

@@ -19,7 +19,9 @@ from server.clock import utc_now
 from server.core.planning import load_solver
 from server.data.session import Database
 from server.exposures.routes import router as exposures
+from server.kits.routes import router as kits
 from server.people.routes import router as people
+from server.plates.routes import router as plates
 from server.prep.routes import router as prep
 from server.questions.routes import router as questions
 from server.recipes.routes import router as recipes
@@ -53,6 +55,8 @@ FEATURES: tuple[APIRouter, ...] = (
     chemistry,
     charges,
     recipes,
+    kits,
+    plates,
     stock,
     stations,
     waste,

@@ -14,9 +14,13 @@ from server.core.planning import plan
 from server.core.recipe import Basis, Measure
 from server.data.session import LabSession
 from server.exposures.actions import record_reading
+from server.kits.actions import take_in_kit
+from server.kits.models import Substance
+from server.kits.queries import list_bottles
 from server.people.actions import add_person, add_section, enter_students, form_section_groups, open_lab
 from server.people.models import Role
 from server.people.queries import list_groups
+from server.plates.actions import open_plate_box, take_in_plate_box
 from server.questions.actions import add_break, add_mix, ask_groups, set_reserve_rounds
 from server.recipes.actions import add_recipe, write_edition
 from server.recipes.forms import NewComponent
@@ -30,9 +34,6 @@ from server.safety.models import SafetyCheck
 from server.stations.actions import add_light_zone, add_place, add_still_zone, add_tray_line
 from server.stations.models import Bath, PlaceKind
 from server.stations.queries import list_trays
-from server.stock.actions import open_plate_box, take_in_kit, take_in_plate_box
-from server.stock.models import Substance
-from server.stock.queries import list_bottles
 from server.waste.actions import add_usual_streams, book_pickup, open_container, pour
 from server.waste.models import Method, Source
 from server.waste.queries import list_streams

@@ -13,7 +13,13 @@ from server.people import access
 from server.web.show import ROOT
 
 SERVER = ROOT / "server"
-ROOMS = [*sorted(file.parent.name for file in SERVER.glob("*/models.py")), "chances", "questions", "today"]
+ROOMS = [
+    *sorted(file.parent.name for file in SERVER.glob("*/models.py")),
+    "chances",
+    "questions",
+    "stock",
+    "today",
+]
 ROUTES = [route for feature in FEATURES for route in feature.routes if isinstance(route, APIRoute)]
 LONGEST_ROUTE = 10
 

@@ -18,7 +18,7 @@ from sqlmodel import create_engine
 from server.chemistry.models import Batch
 from server.core.planning import check, read_class_file
 from server.core.planning.answer import Plan, Unplaced, Visit
-from server.stock.models import PlateBox
+from server.plates.models import PlateBox
 from server.waste.models import WasteContainer
 from server.web.show import ROOT
 

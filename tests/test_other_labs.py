@@ -19,15 +19,16 @@ from server.core.planning import whiteboard
 from server.data.session import ACROSS_LABS, Database, LabSession
 from server.demo import furnish
 from server.exposures.models import MeterReading
+from server.kits.models import Substance
+from server.kits.queries import list_bottles
 from server.people.models import Group, Section
 from server.people.queries import list_groups
+from server.plates.models import PlateBox
 from server.rotations.actions import SEED, keep_plan, plan_question, publish
 from server.rotations.models import Period
 from server.stations.actions import add_tray_line
 from server.stations.models import Bath, LightZone, Place, PlaceKind, StillZone
 from server.stations.queries import list_trays
-from server.stock.models import PlateBox, Substance
-from server.stock.queries import list_bottles
 from server.waste.models import Pickup, Stream, WasteContainer, WasteEntry
 from server.web.submitted import Form
 from tests.casts import MORNING, Cast

@@ -12,12 +12,12 @@ from server.core.class_pace import FEWEST_CLASSES, Pace
 from server.core.moments import clock_at, day_at, day_words, moment_words
 from server.core.planning.simulation import ASSUMED_SPREAD, Chances, simulate
 from server.core.reserve import CONFIDENCES, Success, chance_of_enough, fewest_plates, success_words
+from server.core.units import plates_words
 from server.data.session import LabSession
 from server.people.queries import get_section
 from server.rotations.models import RotationState
 from server.rotations.queries import get_rotation
 from server.runs.queries import find_success
-from server.stock.queries import plates_words
 
 # So many replays know a chance to about 1 of 100, and a page view can wait for them.
 REPLICATIONS = 10_000

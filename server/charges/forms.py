@@ -4,8 +4,8 @@ from typing import Annotated
 
 from pydantic import Field
 
-from server.stock.forms import SomeVolume
 from server.web.submitted import Form, RowId
+from server.web.typed import SomeVolume
 
 
 class NewCharge(Form):

@@ -10,13 +10,13 @@ from server.core.moments import moment_words
 from server.core.units import volume_words
 from server.core.working_solution import end_of_life, equal_parts
 from server.data.session import LabSession
+from server.kits.actions import draw_from_bottle
+from server.kits.models import Substance
+from server.kits.queries import get_bottle, list_entries_into_batch
 from server.people.models import Lab
 from server.people.queries import get_lab
 from server.recipes.models import Solution
 from server.refusal import NotFound, Refusal
-from server.stock.actions import draw_from_bottle
-from server.stock.models import Substance
-from server.stock.queries import get_bottle, list_entries_into_batch
 
 LONGEST_AGO = timedelta(hours=24)
 

@@ -8,9 +8,8 @@ from pydantic import AfterValidator, Field
 
 from server.core.moments import NoSuchTime, day_at, instant_of
 from server.core.units import MICROLITRES
-from server.stock.forms import Note, Reason, SomeVolume, Volume
 from server.web.submitted import Form, RowId, Submitted
-from server.web.typed import WallClock
+from server.web.typed import Note, Reason, SomeVolume, Volume, WallClock
 
 
 def _a_millilitre(volume: int) -> int:

@@ -15,15 +15,15 @@ from server.chemistry.queries import (
     list_live_batches,
     list_rests,
 )
+from server.core.ledger import LedgerLine, volume_ledger
 from server.core.moments import clock_at, day_at, day_words, moment_words
 from server.core.units import MICROLITRES, duration_words, volume_words
 from server.core.working_solution import equal_parts, largest_mix_ul
 from server.data.session import LabSession
+from server.kits.models import Bottle, Kit, Substance
+from server.kits.queries import list_entries_into_batch, list_usable_bottles
 from server.people.queries import get_lab
 from server.recipes.models import Solution
-from server.stock.models import Bottle, Kit, Substance
-from server.stock.pages import LedgerLine, volume_ledger
-from server.stock.queries import list_entries_into_batch, list_usable_bottles
 from server.web.submitted import Submitted
 
 Options = Sequence[tuple[int, str]]

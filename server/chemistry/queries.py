@@ -7,8 +7,8 @@ from sqlmodel import col, func, select
 
 from server.chemistry.models import Batch, BatchEntry, BatchEntryKind, UsualQuantities
 from server.data.session import LabSession
+from server.kits.queries import list_mixed_by_batch
 from server.refusal import NotFound
-from server.stock.queries import list_mixed_by_batch
 
 
 def get_usual_quantities(session: LabSession) -> UsualQuantities:

@@ -122,6 +122,10 @@ def _short(value: Decimal, places: int) -> str:
     return "0" if text == "-0" else text.replace("-", "−")
 
 
+def plates_words(plates: int) -> str:
+    return "1 plate" if plates == 1 else f"{plates} plates"
+
+
 def duration_words(seconds: int) -> str:
     """A duration in words: `45 s`, `8 min`, `8 min 30 s`, `1 h 20 min`."""
     sign = "−" if seconds < 0 else ""

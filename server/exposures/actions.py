@@ -7,11 +7,11 @@ from server.core.exposure import NoExposure, exposure
 from server.data.session import LabSession
 from server.exposures.models import MeterReading
 from server.exposures.queries import Shots, find_latest_reading, get_reading, list_shots
+from server.plates.queries import get_plate_box
 from server.refusal import Refusal
 from server.stations.actions import set_exposure
 from server.stations.models import PlaceKind
 from server.stations.queries import get_place
-from server.stock.queries import get_plate_box
 
 
 def record_reading(

@@ -12,10 +12,10 @@ from server.data.session import LabSession
 from server.exposures.forms import NewReading
 from server.exposures.models import MeterReading
 from server.exposures.queries import Shots, list_latest_readings, list_shots
+from server.plates.models import PlateBox
+from server.plates.queries import get_plate_box, list_plate_boxes
 from server.stations.models import Place
 from server.stations.queries import list_stations
-from server.stock.models import PlateBox
-from server.stock.queries import get_plate_box, list_plate_boxes
 from server.web.submitted import Submitted
 
 

@@ -1,10 +1,11 @@
 """Reads of people, sections and groups."""
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import date, datetime
 
 from sqlmodel import col, func, select
 
+from server.core.moments import day_at
 from server.data.session import ACROSS_LABS, LabSession
 from server.people.models import Group, Lab, Person, Section, SetUpCode, SignIn, Student
 from server.refusal import NotFound
@@ -49,6 +50,11 @@ def get_lab(session: LabSession) -> Lab:
     lab = session.get(Lab, session.lab_id)
     assert lab is not None
     return lab
+
+
+def day_in_lab(session: LabSession, now: datetime) -> date:
+    """The day on the lab's calendar."""
+    return day_at(now, get_lab(session).time_zone)
 
 
 def find_section_by_code(session: LabSession, class_code: str) -> Section | None:

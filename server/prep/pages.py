@@ -7,13 +7,12 @@ from datetime import date, datetime, timedelta
 from server.core.mix_plan import Mix, margin_words, plates_served
 from server.core.moments import clock_at, day_at, day_words, exact_clock_at, moment_words
 from server.core.prep_sheet import CHANGE_S, LATE_START_S, LAY_OUT_LEAD_S, MIX_LEAD_S
-from server.core.units import duration_words, volume_words
+from server.core.units import duration_words, plates_words, volume_words
 from server.core.working_solution import equal_parts
 from server.data.session import LabSession
+from server.kits.models import Substance
 from server.people.access import Signed
 from server.prep.queries import DayNeeds, StreamNeed, find_day_needs, list_coming_days, list_ticks
-from server.stock.models import Substance
-from server.stock.queries import plates_words
 
 _DO_ABOUT_STOCK = {
     Substance.STOCK_A: "Take in a kit",

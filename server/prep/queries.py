@@ -10,6 +10,7 @@ from sqlmodel import select
 from server.charges.queries import list_charges_of_batch
 from server.chemistry.models import UsualQuantities
 from server.chemistry.queries import get_usual_quantities, list_batches
+from server.core.good_until import is_expired
 from server.core.mix_plan import (
     DevelopedRound,
     DeveloperRules,
@@ -38,6 +39,10 @@ from server.core.waste_forecast import (
 )
 from server.core.working_solution import equal_parts
 from server.data.session import LabSession
+from server.kits.models import Substance
+from server.kits.queries import list_every_bottle, list_mixed_from_bottles
+from server.plates.models import PlateBox
+from server.plates.queries import list_plate_boxes, list_plates_used
 from server.prep.models import PrepTick
 from server.recipes.models import Solution
 from server.rotations.queries import (
@@ -49,14 +54,6 @@ from server.rotations.queries import (
 )
 from server.stations.models import Place
 from server.stations.queries import list_stations
-from server.stock.models import PlateBox, Substance
-from server.stock.queries import (
-    is_expired,
-    list_every_bottle,
-    list_mixed_from_bottles,
-    list_plate_boxes,
-    list_plates_used,
-)
 from server.waste.models import ContainerState, Source
 from server.waste.queries import list_containers, list_standing_pours, list_streams
 

@@ -9,9 +9,9 @@ from sqlmodel import col, func, select
 from server.core.recipe import PURE_PPM, Basis, Component, Measure
 from server.core.recipe import Recipe as Formula
 from server.data.session import LabSession
+from server.kits.models import Substance
 from server.recipes.models import Recipe, RecipeComponent, RecipeEdition, Solution
 from server.refusal import NotFound
-from server.stock.models import Substance
 
 # How a solution is mixed where the lab has written no recipe for it. A ready bleach is used as it stands.
 _WITHOUT_A_RECIPE = {

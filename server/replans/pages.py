@@ -10,7 +10,7 @@ from server.core.planning import Plan, Problem
 from server.core.planning.mishaps import PassKey
 from server.core.planning.replanning import Line, Stay, compared
 from server.core.timeline import Drawing
-from server.core.units import duration_words
+from server.core.units import duration_words, plates_words
 from server.data.session import LabSession
 from server.people.queries import get_section, list_every_group
 from server.replans.forms import WhatHappened
@@ -21,7 +21,6 @@ from server.rotations.pages import Pass, VisitLine, timeline_of
 from server.rotations.queries import get_published, get_rotation, read_plan, visits_on_clock
 from server.stations.models import PlaceKind
 from server.stations.queries import list_places
-from server.stock.queries import plates_words
 from server.web.submitted import Submitted
 
 Shown = Literal["new", "old"]

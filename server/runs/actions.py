@@ -9,14 +9,14 @@ from server.charges.queries import get_charge
 from server.data.session import LabSession
 from server.people.models import Section
 from server.people.queries import get_group
+from server.plates.actions import draw_plates
+from server.plates.models import PlateEntryKind
+from server.plates.queries import get_plate_box
 from server.refusal import NotFound, Refusal
 from server.runs.models import Incident, Run
 from server.runs.queries import find_last_number, find_run_by_tablet_id, get_run
 from server.stations.models import Bath, Place, PlaceKind
 from server.stations.queries import get_place
-from server.stock.actions import draw_plates
-from server.stock.models import PlateEntryKind
-from server.stock.queries import get_plate_box
 
 
 def _hold_section(session: LabSession, section_id: int) -> None:

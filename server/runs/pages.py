@@ -13,6 +13,8 @@ from server.core.units import duration_words
 from server.core.working_solution import ChargeState
 from server.data.session import LabSession
 from server.people.queries import get_section, list_group_names, list_section_names, list_sections
+from server.plates.models import PlateBox
+from server.plates.queries import get_plate_box, list_plate_boxes
 from server.recipes.models import Solution
 from server.rotations.queries import get_rotation
 from server.runs.forms import NewRun, NewVerdict, OwnVerdict
@@ -27,8 +29,6 @@ from server.runs.queries import (
     list_runs_of_group,
 )
 from server.stations.queries import get_place, list_places, list_stations
-from server.stock.models import PlateBox
-from server.stock.queries import get_plate_box, list_plate_boxes
 from server.web.submitted import Submitted
 
 RUNS_SHOWN = 25

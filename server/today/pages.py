@@ -7,13 +7,17 @@ from datetime import datetime, timedelta
 from server.charges.queries import list_charges, state_of_charge
 from server.chemistry.queries import list_live_batches
 from server.core.board_state import BoardVisit, BoxSight, Colour, board_state, screen_colour
+from server.core.good_until import is_expired
 from server.core.moments import clock_at, day_at, day_words, moment_words
 from server.core.prep_sheet import BoxOnShelf, plates_short
-from server.core.units import clock_words, duration_words, volume_words
+from server.core.units import clock_words, duration_words, plates_words, volume_words
 from server.core.working_solution import ChargeState
 from server.data.session import LabSession
+from server.kits.queries import list_every_bottle
 from server.people.access import Signed
 from server.people.queries import list_groups, list_section_names, list_students
+from server.plates.models import PlateBox
+from server.plates.queries import count_plates_left, list_plate_boxes
 from server.prep.queries import list_coming_days
 from server.recipes.models import Solution
 from server.refusal import Refusal
@@ -31,15 +35,7 @@ from server.runs.queries import count_verdicts
 from server.safety.queries import list_checks
 from server.stations.models import PlaceKind
 from server.stations.queries import list_places
-from server.stock.models import PlateBox
-from server.stock.queries import (
-    count_plates_left,
-    is_expired,
-    list_every_bottle,
-    list_expiring,
-    list_plate_boxes,
-    plates_words,
-)
+from server.stock.queries import list_expiring
 from server.waste.queries import StreamForecast, forecast_streams, list_pickups
 from server.web.submitted import Form, Submitted
 

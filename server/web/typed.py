@@ -5,7 +5,9 @@ import unicodedata
 from datetime import date, time
 from typing import Annotated
 
-from pydantic import AfterValidator, BeforeValidator
+from pydantic import AfterValidator, BeforeValidator, Field
+
+from server.core.units import volume_ul
 
 # A lab writes down no day outside these, and the calendar's own ends have no neighbours to count with.
 FIRST_DAY, LAST_DAY = date(2000, 1, 1), date(2199, 12, 31)
@@ -48,6 +50,19 @@ def _wall_clock(text: str) -> time:
     return time(hour, minute)
 
 
+def _something(volume: int) -> int:
+    if volume <= 0:
+        message = "Please write more than nothing, such as 250 mL."
+        raise ValueError(message)
+    return volume
+
+
 Line = Annotated[str, AfterValidator(_one_line)]
 Day = Annotated[date, BeforeValidator(_day)]
 WallClock = Annotated[time, BeforeValidator(_wall_clock)]
+# A blank that is stripped away names and explains nothing.
+Name = Annotated[Line, Field(min_length=1, max_length=60)]
+Note = Annotated[Line, Field(max_length=200)]
+Reason = Annotated[Note, Field(min_length=1)]
+Volume = Annotated[int, BeforeValidator(volume_ul)]
+SomeVolume = Annotated[Volume, AfterValidator(_something)]

@@ -6,11 +6,10 @@ from datetime import datetime, timedelta
 
 from server.core.moments import clock_at, day_at, moment_words, up_to_the_minute
 from server.core.planning import Change, Gain, Outlook, compare, pairs_of
-from server.core.units import duration_words
+from server.core.units import duration_words, plates_words
 from server.data.session import LabSession
 from server.people.queries import get_section
 from server.rotations.queries import get_plan, get_rotation
-from server.stock.queries import plates_words
 from server.what_ifs.models import WhatIfSet
 from server.what_ifs.queries import Weighed, find_set, find_weighed, is_going_on, map_outlooks
 

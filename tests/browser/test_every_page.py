@@ -98,6 +98,8 @@ def test_an_empty_lab_s_pages_have_no_barriers(opened: Open, cast: Cast) -> None
         "/recipes",
         "/recipes/strengths",
         "/stock",
+        "/stock/kits",
+        "/stock/plate-boxes",
         "/stock/account",
         "/waste",
         "/runs",

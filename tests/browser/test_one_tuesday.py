@@ -183,11 +183,11 @@ def _sign_in(page: Page, email: str) -> None:
 
 
 def _take_in_stock(page: Page) -> None:
-    page.goto("/stock")
+    page.goto("/stock/kits")
     _fill(page, kit_name="kit 1", stock_a="1 L", stock_b="1 L", bleach="500 mL", kit_expires_on="2027-12-01")
     _press(page, "Take in the kit")
     expect(page.locator("main")).to_contain_text("kit 1")
-    page.goto("/stock")
+    page.goto("/stock/plate-boxes")
     _fill(
         page,
         box_name="box 1",

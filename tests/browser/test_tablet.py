@@ -10,8 +10,8 @@ from playwright.sync_api import Browser, Page, Route, expect
 
 from server.data.session import LabSession
 from server.people.access import COOKIE
+from server.plates.queries import get_plate_box
 from server.runs.queries import list_runs
-from server.stock.queries import get_plate_box
 from tests.casts import TOKENS, Cast
 from tests.conftest import Running
 from tests.runs.room import Room, fill_room

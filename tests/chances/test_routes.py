@@ -11,12 +11,12 @@ from bs4 import BeautifulSoup
 from server.core.planning import whiteboard
 from server.data.session import LabSession
 from server.people.actions import add_section, enter_students, form_section_groups
+from server.plates.queries import list_plate_boxes
 from server.rotations.actions import SEED, add_rotation, keep_plan, plan_question, publish, set_plates
 from server.rotations.queries import list_exposures, list_group_plates
 from server.runs.actions import file_run, give_verdict
 from server.runs.models import Incident
 from server.stations.queries import list_stations
-from server.stock.queries import list_plate_boxes
 from tests.casts import MORNING, Cast
 from tests.conftest import Visitor
 from tests.prep.days import stock

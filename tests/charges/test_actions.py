@@ -14,17 +14,17 @@ from server.chemistry.actions import correct_batch, discard_batch
 from server.chemistry.models import Batch, BatchEntryKind
 from server.chemistry.queries import list_batch_entries, list_batches, list_unbalanced
 from server.data.session import Database, LabSession
+from server.kits.models import Substance
+from server.kits.queries import list_bottles
+from server.kits.queries import list_unbalanced as list_unbalanced_stock
 from server.recipes.models import Solution
 from server.refusal import NotFound, Refusal
 from server.stations.actions import add_tray_line
 from server.stations.models import Bath
 from server.stations.queries import list_trays
-from server.stock.models import Substance
-from server.stock.queries import list_bottles
-from server.stock.queries import list_unbalanced as list_unbalanced_stock
 from tests.casts import MORNING, Cast
 from tests.chemistry import mixing
-from tests.stock import shelf
+from tests.kits import shelf
 
 
 def _tray(session: LabSession, bath: Bath) -> int:

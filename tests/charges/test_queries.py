@@ -16,7 +16,7 @@ from server.stations.models import Bath
 from server.stations.queries import list_trays
 from tests.casts import MORNING
 from tests.chemistry import mixing
-from tests.stock import shelf
+from tests.kits import shelf
 
 
 @pytest.fixture(autouse=True)

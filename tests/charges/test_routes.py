@@ -17,8 +17,8 @@ from server.stations.actions import add_tray_line
 from tests.casts import MORNING
 from tests.chemistry import mixing_pages
 from tests.conftest import Running, Visitor
+from tests.kits import shelf
 from tests.reading import text_of, typed_in
-from tests.stock import shelf
 
 InLab = Callable[[], AbstractContextManager[LabSession]]
 

@@ -5,8 +5,8 @@ from typing import Any
 from server.chemistry.actions import mix_bleach, mix_developer
 from server.chemistry.models import Batch
 from server.data.session import LabSession
-from server.stock.models import Substance
-from server.stock.queries import list_bottles
+from server.kits.models import Substance
+from server.kits.queries import list_bottles
 from tests.casts import MORNING
 
 

@@ -7,13 +7,13 @@ import pytest
 from server.chemistry.actions import correct_batch, discard_batch, mix_bleach, set_usual_quantities
 from server.chemistry.queries import get_usual_quantities, list_batch_entries
 from server.data.session import Database, LabSession
+from server.kits.models import Substance
+from server.kits.queries import list_bottles
 from server.recipes.models import Solution
 from server.refusal import NotFound, Refusal
-from server.stock.models import Substance
-from server.stock.queries import list_bottles
 from tests.casts import MORNING, Cast
 from tests.chemistry import mixing
-from tests.stock import shelf
+from tests.kits import shelf
 
 USUAL = {
     "developer_life_s": 8 * 3600,

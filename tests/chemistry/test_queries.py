@@ -9,12 +9,12 @@ from server.chemistry.actions import discard_batch
 from server.chemistry.models import Batch
 from server.chemistry.queries import get_batch, list_live_batches, list_unbalanced
 from server.data.session import LabSession
+from server.kits.models import BottleEntry, Substance
+from server.kits.queries import list_bottles
 from server.refusal import NotFound
-from server.stock.models import BottleEntry, Substance
-from server.stock.queries import list_bottles
 from tests.casts import MORNING
 from tests.chemistry import mixing
-from tests.stock import shelf
+from tests.kits import shelf
 
 
 @pytest.fixture(autouse=True)

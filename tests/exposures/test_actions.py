@@ -6,9 +6,9 @@ from server.data.session import Database, LabSession
 from server.exposures.actions import record_reading, take_over_exposure
 from server.exposures.models import MeterReading
 from server.exposures.queries import list_latest_readings
+from server.plates.queries import get_plate_box
 from server.refusal import NotFound, Refusal
 from server.stations.queries import get_place
-from server.stock.queries import get_plate_box
 from tests.casts import MORNING, Cast
 from tests.runs.room import Room, fill_room
 

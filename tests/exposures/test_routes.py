@@ -9,9 +9,9 @@ import pytest
 from server.data.session import LabSession
 from server.exposures.actions import record_reading
 from server.exposures.queries import list_shots
+from server.plates.actions import take_in_plate_box
 from server.runs.queries import list_rated_runs_of_box
 from server.stations.queries import get_place
-from server.stock.actions import take_in_plate_box
 from tests.casts import MORNING, Cast
 from tests.conftest import Running, Visitor
 from tests.reading import text_of

@@ -4,7 +4,9 @@ from datetime import date, datetime, timedelta
 from itertools import cycle
 
 from server.data.session import LabSession
+from server.kits.actions import take_in_kit
 from server.people.queries import list_groups
+from server.plates.actions import take_in_plate_box
 from server.rotations.models import (
     Period,
     Rotation,
@@ -17,7 +19,6 @@ from server.rotations.models import (
 )
 from server.stations.actions import add_place, add_tray_line
 from server.stations.models import PlaceKind
-from server.stock.actions import take_in_kit, take_in_plate_box
 from tests.casts import MORNING
 
 STATIONS = ("S1", "S2", "S3")

@@ -8,14 +8,15 @@ from server.charges.actions import empty_charge, pour_charge
 from server.chemistry.actions import mix_bleach, mix_developer
 from server.chemistry.queries import get_usual_quantities
 from server.data.session import LabSession
+from server.kits.models import Substance
+from server.kits.queries import list_bottles
+from server.plates.actions import draw_plates
+from server.plates.models import PlateEntryKind
 from server.prep.queries import DayNeeds, find_day_needs, list_coming_days
 from server.rotations.models import NamedVisit, RotationState
 from server.rotations.queries import get_plan, list_rotation_days, list_rotations_of_day
 from server.stations.models import Bath
 from server.stations.queries import list_trays
-from server.stock.actions import draw_plates
-from server.stock.models import PlateEntryKind, Substance
-from server.stock.queries import list_bottles
 from server.waste.actions import add_usual_streams, open_container, pour, reverse_entry
 from server.waste.models import Method, Source, WasteContainer
 from server.waste.queries import list_streams

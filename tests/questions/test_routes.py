@@ -11,14 +11,14 @@ from bs4 import BeautifulSoup
 from server.charges.actions import pour_charge
 from server.chemistry.actions import mix_developer
 from server.data.session import LabSession
+from server.kits.actions import take_in_kit
+from server.kits.models import Substance
+from server.kits.queries import list_bottles
 from server.people.actions import enter_students, form_section_groups
 from server.rotations.actions import SEED, keep_plan, plan_question
 from server.rotations.queries import get_plan, list_every_visit, list_visits
 from server.stations.models import Bath
 from server.stations.queries import list_stations, list_trays
-from server.stock.actions import take_in_kit
-from server.stock.models import Substance
-from server.stock.queries import list_bottles
 from tests.casts import MORNING, STUDENTS, Cast
 from tests.conftest import Visitor
 from tests.reading import text_of, typed_in

@@ -6,14 +6,15 @@ from datetime import timedelta
 from server.charges.actions import pour_charge
 from server.chemistry.actions import mix_developer, set_usual_quantities
 from server.data.session import LabSession
+from server.kits.actions import take_in_kit
+from server.kits.models import Substance
+from server.kits.queries import list_bottles
+from server.plates.actions import take_in_plate_box
 from server.runs.actions import file_run, give_verdict
 from server.runs.models import Incident
 from server.stations.actions import add_place, add_tray_line
 from server.stations.models import Bath, PlaceKind
 from server.stations.queries import list_trays
-from server.stock.actions import take_in_kit, take_in_plate_box
-from server.stock.models import Substance
-from server.stock.queries import list_bottles
 from tests.casts import MORNING
 
 

@@ -10,12 +10,12 @@ from server.charges.actions import empty_charge
 from server.charges.queries import get_charge
 from server.data.session import Database, LabSession
 from server.people.actions import add_section
+from server.plates.queries import get_plate_box, list_plate_entries, list_unbalanced
 from server.refusal import NotFound, Refusal
 from server.runs.actions import file_run, give_verdict
 from server.runs.models import Incident, Run
 from server.runs.queries import count_verdicts, list_runs
 from server.stations.queries import get_place
-from server.stock.queries import get_plate_box, list_plate_entries, list_unbalanced
 from tests.casts import MORNING, Cast
 from tests.runs.room import Room, fill_room
 

@@ -13,11 +13,11 @@ from bs4 import BeautifulSoup
 from server.charges.queries import get_charge
 from server.data.session import Database, LabSession
 from server.demo import furnish
+from server.plates.actions import open_plate_box, take_in_plate_box
+from server.plates.queries import get_plate_box, list_unbalanced
 from server.runs.actions import give_verdict
 from server.runs.queries import list_runs
 from server.stations.queries import get_place
-from server.stock.actions import open_plate_box, take_in_plate_box
-from server.stock.queries import get_plate_box, list_unbalanced
 from tests.casts import MORNING, Cast
 from tests.conftest import Running, Visitor
 from tests.reading import text_of

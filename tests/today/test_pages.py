@@ -8,17 +8,17 @@ import pytest
 from server.charges.actions import pour_charge
 from server.chemistry.actions import mix_developer
 from server.data.session import LabSession
+from server.kits.models import Substance
+from server.kits.queries import list_bottles
 from server.people.access import Signed
 from server.people.models import Role
+from server.plates.actions import open_plate_box, take_in_plate_box
 from server.runs.actions import file_run, give_verdict
 from server.runs.models import Incident
 from server.safety.actions import record_round
 from server.safety.models import SafetyCheck
 from server.stations.models import Bath
 from server.stations.queries import list_stations, list_trays
-from server.stock.actions import open_plate_box, take_in_plate_box
-from server.stock.models import Substance
-from server.stock.queries import list_bottles
 from server.today.pages import Item, TodayPage, board_page, today_page
 from server.waste.actions import add_usual_streams, book_pickup, open_container, request_pickup
 from server.waste.models import Source

@@ -10,6 +10,8 @@ from server.charges.actions import pour_charge
 from server.charges.models import Charge
 from server.chemistry.actions import mix_bleach, mix_developer
 from server.data.session import LabSession
+from server.kits.actions import take_in_kit
+from server.kits.models import Bottle, Substance
 from server.rotations.models import (
     Period,
     Rotation,
@@ -23,8 +25,6 @@ from server.rotations.models import (
 from server.stations.actions import add_tray_line
 from server.stations.models import Bath
 from server.stations.queries import list_trays
-from server.stock.actions import take_in_kit
-from server.stock.models import Bottle, Substance
 from server.waste.actions import add_usual_streams, open_container, pour
 from server.waste.models import Method, Source, WasteContainer
 from server.waste.queries import list_streams

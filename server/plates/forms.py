@@ -1,42 +1,20 @@
-"""What is typed about stock. A field is named as it is typed, its clean value carries the kept unit."""
+"""What is typed about plate boxes. A field is named as it is typed, its clean value carries the kept unit."""
 
 from decimal import Decimal
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, BeforeValidator, Field
+from pydantic import AfterValidator, Field
 
-from server.core.units import volume_ul
-from server.web.submitted import Form, RowId
-from server.web.typed import Day, Line
+from server.web.submitted import Form
+from server.web.typed import Day, Name, Note, Reason
 
 COLOURS = ("red", "green", "blue")
 
 
-def _something(volume: int) -> int:
-    if volume <= 0:
-        message = "Please write more than nothing, such as 250 mL."
-        raise ValueError(message)
-    return volume
-
-
-Volume = Annotated[int, BeforeValidator(volume_ul)]
-SomeVolume = Annotated[Volume, AfterValidator(_something)]
-# A blank that is stripped away names and explains nothing.
-Name = Annotated[Line, Field(min_length=1, max_length=60)]
-Note = Annotated[Line, Field(max_length=200)]
-Reason = Annotated[Note, Field(min_length=1)]
 Side = Annotated[Decimal, Field(ge=1, le=1000)]
+
+
 Plates = Annotated[int, Field(ge=1, le=10_000)]
-
-
-class NewKit(Form):
-    name: Annotated[Name, Field(validation_alias="kit_name")]
-    stock_a_ul: Annotated[Volume, Field(validation_alias="stock_a")] = 0
-    stock_b_ul: Annotated[Volume, Field(validation_alias="stock_b")] = 0
-    bleach_ul: Annotated[Volume, Field(validation_alias="bleach")] = 0
-    storage: Note = ""
-    arrived_on: Annotated[Day, Field(validation_alias="kit_arrived_on")]
-    expires_on: Annotated[Day | None, Field(validation_alias="kit_expires_on")] = None
 
 
 class NewPlateBox(Form):
@@ -85,16 +63,4 @@ class LostPlates(Form):
 
 class CountedPlates(Form):
     counted: Annotated[int, Field(ge=0, le=10_000)]
-    reason: Reason
-
-
-class DiscardedVolume(Form):
-    bottle_id: Annotated[RowId, Field(validation_alias="discard_bottle_id")]
-    volume_ul: Annotated[SomeVolume, Field(validation_alias="discard_volume")]
-    note: Annotated[Note, Field(validation_alias="discard_note")] = ""
-
-
-class MeasuredVolume(Form):
-    bottle_id: RowId
-    measured_ul: Annotated[Volume, Field(validation_alias="measured")]
     reason: Reason

@@ -1,0 +1,29 @@
+"""Kits on the shelf of a test: taken in through the actions, with figures that a test may change."""
+
+from datetime import date
+from typing import Any
+
+from server.data.session import LabSession
+from server.kits.actions import take_in_kit
+from server.kits.models import Bottle, Kit, Substance
+from server.kits.queries import list_bottles_of_kit
+from tests.casts import MORNING
+
+ARRIVED = date(2027, 2, 1)
+
+
+def kit(session: LabSession, name: str = "kit 4", **changed: Any) -> Kit:
+    """A litre of stock A and of stock B and half a litre of bleach, good until 30 June 2027."""
+    given: dict[str, Any] = {
+        "arrived_on": ARRIVED,
+        "expires_on": date(2027, 6, 30),
+        "storage": "cool cupboard",
+        "stock_a_ul": 1_000_000,
+        "stock_b_ul": 1_000_000,
+        "bleach_ul": 500_000,
+    }
+    return take_in_kit(session, name=name, **(given | changed), by="Tomas", now=MORNING)
+
+
+def bottle(session: LabSession, of: Kit, substance: Substance) -> Bottle:
+    return next(found for found in list_bottles_of_kit(session, of.id) if found.substance == substance)
