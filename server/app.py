@@ -20,6 +20,7 @@ from server.core.planning import load_solver
 from server.data.session import Database
 from server.exposures.routes import router as exposures
 from server.kits.routes import router as kits
+from server.labels.routes import router as labels
 from server.people.routes import router as people
 from server.plates.routes import router as plates
 from server.prep.routes import router as prep
@@ -54,6 +55,7 @@ FEATURES: tuple[APIRouter, ...] = (
     prep,
     chemistry,
     charges,
+    labels,
     recipes,
     kits,
     plates,

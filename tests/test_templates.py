@@ -14,6 +14,8 @@ PARTS = [name for name in ALL if Path(name).name.startswith("_")]
 SHARED = {
     "base.html",
     "parts/fields.html",
+    "parts/label.html",
+    "parts/pictograms.html",
     "parts/ending.html",
     "parts/ledger.html",
     "parts/line_fields.html",

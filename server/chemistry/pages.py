@@ -22,7 +22,6 @@ from server.core.working_solution import equal_parts, largest_mix_ul
 from server.data.session import LabSession
 from server.kits.models import Bottle, Kit, Substance
 from server.kits.queries import list_entries_into_batch, list_usable_bottles
-from server.people.queries import get_lab
 from server.recipes.models import Solution
 from server.web.submitted import Submitted
 
@@ -30,11 +29,6 @@ Options = Sequence[tuple[int, str]]
 
 # A life that ends later than this is told by its day; nobody counts the minutes of a bleach.
 COUNTED_DOWN = timedelta(hours=48)
-HAZARDS = {
-    Solution.DEVELOPER: "Caustic: burns skin and eyes. See the SDS of stock A and of stock B.",
-    Solution.BLEACH: "May be acid, stains and irritates; keep away from developer. See the SDS of the bleach.",
-}
-ROLES = {Solution.DEVELOPER: "first bath of the tray line", Solution.BLEACH: "third bath of the tray line"}
 
 
 @dataclass(frozen=True)
@@ -98,20 +92,6 @@ class BatchPage:
     has_rest: bool
     discard_form: Submitted[DiscardedRest]
     measure_form: Submitted[MeasuredRest]
-
-
-@dataclass(frozen=True)
-class LabelPage:
-    lab: str
-    id: int
-    number: int
-    solution: str
-    role: str
-    parts: Sequence[str]
-    mixed: str
-    by: str
-    ends: str
-    hazards: str
 
 
 @dataclass(frozen=True)
@@ -255,26 +235,6 @@ def batch_page(
         has_rest=batch.left_ul > 0,
         discard_form=discard_form or Submitted(),
         measure_form=measure_form or Submitted(),
-    )
-
-
-def label_page(session: LabSession, batch_id: int, zone: str) -> LabelPage:
-    batch = get_batch(session, batch_id)
-    solution = Solution(batch.solution)
-    return LabelPage(
-        lab=get_lab(session).name,
-        id=batch.id,
-        number=batch.number,
-        solution=batch.solution,
-        role=ROLES[solution],
-        parts=[
-            f"{volume_words(-entry.change_ul)} {bottle.substance} ({kit.name})"
-            for entry, bottle, kit in list_entries_into_batch(session, batch.number)
-        ],
-        mixed=moment_words(batch.mixed_at, zone),
-        by=batch.mixed_by,
-        ends=moment_words(batch.ends_at, zone),
-        hazards=HAZARDS[solution],
     )
 
 

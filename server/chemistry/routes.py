@@ -20,7 +20,7 @@ from server.chemistry.forms import (
     Quantities,
     with_mixing_time,
 )
-from server.chemistry.pages import batch_page, chemistry_page, label_page, quantities_page
+from server.chemistry.pages import batch_page, chemistry_page, quantities_page
 from server.people.access import Db, Now, Technician
 from server.web.show import seen, show
 from server.web.submitted import RowId, Submitted, submitted
@@ -70,11 +70,6 @@ def mix_the_bleach(
 @router.get("/chemistry/batches/{batch_id}", name="chemistry.batch")
 def batch(request: Request, session: Db, now: Now, signed: Technician, batch_id: RowId) -> Response:
     return show(request, "chemistry/batch.html", batch_page(session, batch_id, now, signed.time_zone))
-
-
-@router.get("/chemistry/batches/{batch_id}/label", name="chemistry.label")
-def label(request: Request, session: Db, signed: Technician, batch_id: RowId) -> Response:
-    return show(request, "chemistry/label.html", label_page(session, batch_id, signed.time_zone))
 
 
 @router.post("/chemistry/batches/{batch_id}/discard", name="chemistry.discard_batch")

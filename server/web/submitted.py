@@ -11,6 +11,7 @@ from typing import Annotated, Any, Generic, TypeVar
 from annotated_types import Ge, Le
 from fastapi import Request
 from pydantic import BaseModel, ConfigDict, ValidationError
+from starlette.datastructures import ImmutableMultiDict
 
 Shape = TypeVar("Shape", bound="Form")
 
@@ -118,18 +119,25 @@ def _typed(text: object) -> str:
     return str(text).replace("\x00", "")
 
 
+def _values(shape: type[Form], given: ImmutableMultiDict[str, Any]) -> dict[str, Any]:
+    many = shape.many()
+    return {
+        name: [_typed(text) for text in given.getlist(name)] if name in many else _typed(given.get(name, ""))
+        for name in {*given.keys(), *many}
+    }
+
+
+def asked(request: Request, shape: type[Shape]) -> Submitted[Shape]:
+    """The form that an address carries behind its question mark; one that was not asked yet is empty and without faults."""
+    return read(shape, _values(shape, request.query_params)) if request.query_params else Submitted()
+
+
 def submitted(shape: type[Shape]) -> Callable[[Request], Coroutine[Any, Any, Submitted[Shape]]]:
     """A dependency that reads the request's form as `shape` and never raises on bad input."""
-    many = shape.many()
 
     async def reading(request: Request) -> Submitted[Shape]:
         async with request.form(max_files=0, max_fields=MOST_FIELDS) as form:
-            values = {
-                name: [_typed(text) for text in form.getlist(name)]
-                if name in many
-                else _typed(form.get(name, ""))
-                for name in {*form.keys(), *many}
-            }
+            values = _values(shape, form)
         return read(shape, values)
 
     return reading

@@ -47,7 +47,7 @@ def test_a_charge_stands_in_its_tray_with_its_limits(tomas: Visitor, in_lab: InL
     row = text_of(page.select_one("tbody tr"))  # type: ignore[arg-type]
     assert (
         row
-        == "developer, line 1 usable empty it into waste 0 of at most 12 ends 14:00 ( 6 h 0 min left ) batch 1 200 mL, poured 08:00"
+        == "developer, line 1 usable empty it into waste 0 of at most 12 ends 14:00 ( 6 h 0 min left ) batch 1 200 mL, poured 08:00 its label"
     )
     assert (
         "It takes at most 12 plates: a charge of 200 mL now serves 12, in proportion; these figures are assumed"

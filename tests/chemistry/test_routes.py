@@ -220,18 +220,6 @@ def test_a_correction_that_changes_nothing_is_refused(tomas: Visitor, stocked: N
     assert "nothing to correct" in text_of(page)
 
 
-def test_the_label_says_what_it_is_and_how_long_it_lives(tomas: Visitor, stocked: None) -> None:
-    mixing_pages.mix(tomas)
-    text = text_of(tomas.page("/chemistry/batches/1/label"))
-
-    for words in (
-        "Working developer", "Batch 1", "300 mL stock A (kit 4)", "300 mL stock B (kit 4)",
-        "Mixed Tue 16 Feb 2027, 08:00", "Ends Tue 16 Feb 2027, 14:00", "By Tomas", "Caustic",
-        "See the SDS of stock A and of stock B",
-    ):  # fmt: skip
-        assert words in text
-
-
 def test_usual_quantities_are_assumed_until_the_lab_saves_its_own(tomas: Visitor, stocked: None) -> None:
     page = tomas.page("/chemistry/quantities")
     assert "assumed" in text_of(page)
@@ -282,7 +270,7 @@ def test_bad_quantities_are_shown_again(tomas: Visitor, field: str, typed: str, 
     assert {name: typed_in(page, name) for name in kept} == kept
 
 
-@pytest.mark.parametrize("address", ["", "/quantities", "/batches/1", "/batches/1/label"])
+@pytest.mark.parametrize("address", ["", "/quantities", "/batches/1"])
 def test_students_never_see_the_chemistry(tablet: Visitor, address: str) -> None:
     assert "for the lab's staff" in text_of(tablet.page(f"/chemistry{address}", 403))
 
@@ -298,5 +286,4 @@ def test_another_labs_batch_is_not_here(tomas: Visitor, petra: Visitor, stocked:
     mixing_pages.mix(tomas)
 
     petra.page("/chemistry/batches/1", 404)
-    petra.page("/chemistry/batches/1/label", 404)
     petra.submit("/chemistry/batches/1/discard", 404)

@@ -1,0 +1,284 @@
+"""A label's lines, signs and code laid out on its size. Coordinates only, no markup. Lengths are millimetres.
+
+Letters grow as large as the label has room for and shrink to the least that the rule allows. What finds no room even then is left
+off, the least important first, and the drawing names it: nothing is cut.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from math import ceil, sqrt
+
+from server.core.hazard_statements import Pictogram
+from server.core.label_sizes import LINE_SPACING, Part
+
+# What a printer or a cutter may be out by on every side, and the space between text and signs.
+EDGE, SPACE = 2.5, 1.5
+# Letters grow to this many times their least size, in steps.
+LARGEST, STEPS = 2.0, 10
+# Headings give way before lines do.
+HEADING_SHARES = (1.0, 0.6, 0.0)
+# Beside a sign, a line narrower than this is none.
+NARROWEST = 16.0
+# From the top of a line to the foot of its letters, in letter sizes.
+FOOT = 0.96
+# What a phone's camera needs to tell one square of a code from the next.
+SQUARE = 0.42
+SMALLEST_PICTOGRAM_STEP = 1.0
+
+# How wide signs are, in letter sizes: of the widest usual typeface without serifs, so that any other fits too.
+_NARROW, _WIDE = frozenset("iljI.,:;!'|’ ·()[]-ft/"), frozenset("mwMWQ@%—…½&+<>=±×→ÆŒæœ#~^µ")
+_SLIM, _USUAL, _CAPITAL, _BROAD, _FOREIGN = 0.42, 0.645, 0.78, 1.0, 1.1
+_BOLD = 1.1
+_LAST_LATIN = 0x2FF
+
+
+@dataclass(frozen=True)
+class Line:
+    """A paragraph of a label. `grows` is how much larger than the others it may stand; `least` its own least letter size, if any."""
+
+    part: Part
+    words: str
+    bold: bool = False
+    grows: float = 1.0
+    least: float = 0.0
+
+
+@dataclass(frozen=True)
+class Content:
+    """What a label is to say. `squares` is how many squares its code has on a side, with the clear border; 0 for none."""
+
+    lines: Sequence[Line]
+    pictograms: Sequence[Pictogram]
+    squares: int
+    instead: str
+
+
+@dataclass(frozen=True)
+class Measures:
+    """The label's own size, the least letter size, and a pictogram's side: wanted, and least."""
+
+    width: float
+    height: float
+    letters: float
+    pictogram: float
+    pictogram_least: float
+
+
+@dataclass(frozen=True)
+class Text:
+    """One row of text; `y` is the foot of its letters, `room` how wide it may be."""
+
+    x: float
+    y: float
+    size: float
+    bold: bool
+    words: str
+    room: float
+
+
+@dataclass(frozen=True)
+class Sign:
+    """A pictogram with its middle and the half of its diagonal."""
+
+    pictogram: Pictogram
+    x: float
+    y: float
+    half: float
+
+
+@dataclass(frozen=True)
+class Code:
+    x: float
+    y: float
+    side: float
+
+
+@dataclass(frozen=True)
+class LabelDrawing:
+    """`left_off` is what found no room; `side` is the pictograms' side, 0 where there is none."""
+
+    width: float
+    height: float
+    texts: Sequence[Text]
+    signs: Sequence[Sign]
+    code: Code | None
+    left_off: Sequence[Line]
+    letters: float
+    side: float
+
+
+@dataclass(frozen=True)
+class _Box:
+    left: float
+    top: float
+    right: float
+    bottom: float
+
+
+@dataclass(frozen=True)
+class _Arrangement:
+    signs: Sequence[Sign]
+    boxes: Sequence[_Box]
+    side: float
+
+
+def text_width(words: str, *, bold: bool) -> float:
+    """Return how wide a text is at most, in letter sizes."""
+    return sum(_sign_width(sign) for sign in words) * (_BOLD if bold else 1.0)
+
+
+def _sign_width(sign: str) -> float:
+    if sign in _NARROW:
+        return _SLIM
+    if sign in _WIDE:
+        return _BROAD
+    if ord(sign) > _LAST_LATIN and sign not in "–“”₀₁₂₃₄₅₆₇₈₉":
+        return _FOREIGN
+    return _CAPITAL if sign.isupper() else _USUAL
+
+
+def draw_label(content: Content, measures: Measures) -> LabelDrawing:
+    """Return the label. With no room for a single line, everything is left off and the drawing holds its signs alone."""
+    code = _code(content, measures)
+    in_order = sorted(content.lines, key=lambda line: list(Part).index(line.part))
+    for kept in range(len(in_order), -1, -1):
+        left_off = in_order[kept:]
+        lines = [line for line in content.lines if line not in left_off]
+        if left_off:
+            lines.append(Line(Part.ROLE, content.instead, bold=True))
+        for arrangement in _arrangements(content.pictograms, measures, code):
+            for headings in HEADING_SHARES:
+                if (
+                    _flow(lines, measures, arrangement, code, letters=measures.letters, headings=headings)
+                    is None
+                ):
+                    continue
+                return _grown(lines, measures, arrangement, code, headings, left_off)
+    return _signs_alone(content, measures, code)
+
+
+def _signs_alone(content: Content, measures: Measures, code: Code | None) -> LabelDrawing:
+    arrangement = next(_arrangements(content.pictograms, measures, code), _Arrangement((), (), 0.0))
+    return LabelDrawing(
+        measures.width, measures.height, (), arrangement.signs, code, tuple(content.lines), measures.letters, arrangement.side
+    )  # fmt: skip
+
+
+def _grown(
+    lines: Sequence[Line],
+    measures: Measures,
+    arrangement: _Arrangement,
+    code: Code | None,
+    headings: float,
+    left_off: Sequence[Line],
+) -> LabelDrawing:
+    """With the largest letters for which the lines still find room."""
+    for step in range(STEPS, -1, -1):
+        letters = measures.letters * (1 + (LARGEST - 1) * step / STEPS)
+        texts = _flow(lines, measures, arrangement, code, letters=letters, headings=headings)
+        if texts is not None:
+            break
+    return LabelDrawing(
+        measures.width, measures.height, texts or (), arrangement.signs, code, tuple(left_off), letters, arrangement.side
+    )  # fmt: skip
+
+
+def _code(content: Content, measures: Measures) -> Code | None:
+    """The code in the upper right corner, where it leaves half of the label to the words."""
+    side = content.squares * SQUARE
+    if not side or side > measures.height - 2 * EDGE or side > measures.width / 2:
+        return None
+    return Code(measures.width - EDGE - side, EDGE, side)
+
+
+def _arrangements(
+    pictograms: Sequence[Pictogram], measures: Measures, code: Code | None
+) -> Iterator[_Arrangement]:
+    """Ways to set the signs in the lower right corner: the wanted size first, then smaller, in as few rows as there is room for."""
+    if not pictograms:
+        yield _Arrangement((), (), 0.0)
+        return
+    steps = ceil((measures.pictogram - measures.pictogram_least) / SMALLEST_PICTOGRAM_STEP)
+    for step in range(steps + 1):
+        side = max(measures.pictogram_least, measures.pictogram - step * SMALLEST_PICTOGRAM_STEP)
+        half = side * sqrt(2) / 2
+        for columns in range(1, len(pictograms) + 1):
+            rows = ceil(len(pictograms) / columns)
+            box = _Box(
+                measures.width - EDGE - columns * 2 * half,
+                measures.height - EDGE - rows * 2 * half,
+                measures.width - EDGE,
+                measures.height - EDGE,
+            )
+            meets_code = code is not None and box.right > code.x and box.top < code.y + code.side + SPACE / 2
+            if box.left < EDGE or box.top < EDGE or meets_code:
+                continue
+            signs = [
+                Sign(
+                    sign,
+                    box.right - half - (index % columns) * 2 * half,
+                    box.top + half + (index // columns) * 2 * half,
+                    half,
+                )
+                for index, sign in enumerate(pictograms)
+            ]
+            yield _Arrangement(signs, (box,), side)
+
+
+def _flow(
+    lines: Sequence[Line],
+    measures: Measures,
+    arrangement: _Arrangement,
+    code: Code | None,
+    *,
+    letters: float,
+    headings: float,
+) -> Sequence[Text] | None:
+    """The lines' rows from the top, around the code and the signs; None where they don't find room."""
+    boxes = list(arrangement.boxes)
+    if code is not None:
+        boxes.append(_Box(code.x, code.y, code.x + code.side, code.y + code.side))
+    texts: list[Text] = []
+    y = EDGE
+    for line in lines:
+        size = max(letters * (1 + (line.grows - 1) * headings), line.least)
+        rest = line.words
+        while rest:
+            height = size * LINE_SPACING
+            if y + height > measures.height - EDGE:
+                return None
+            room = _room(boxes, measures, y, y + height)
+            if room < NARROWEST:
+                under = [box.bottom for box in boxes if _is_beside(box, y, y + height)]
+                y = max(under, default=measures.height) + SPACE / 2
+                continue
+            row, rest = _row(rest, room / size, bold=line.bold)
+            texts.append(Text(EDGE, y + size * FOOT, size, line.bold, row, room))
+            y += height
+    return texts
+
+
+def _room(boxes: Sequence[_Box], measures: Measures, top: float, bottom: float) -> float:
+    """How wide a row may be between two heights."""
+    lefts = [box.left - SPACE for box in boxes if _is_beside(box, top, bottom)]
+    return min([measures.width - EDGE, *lefts]) - EDGE
+
+
+def _is_beside(box: _Box, top: float, bottom: float) -> bool:
+    return box.top - SPACE / 2 < bottom and box.bottom + SPACE / 2 > top
+
+
+def _row(words: str, room: float, *, bold: bool) -> tuple[str, str]:
+    """As many words as a row holds, and the rest; a word wider than a row is broken, with no sign added."""
+    if text_width(words, bold=bold) <= room:
+        return words, ""
+    end = 0
+    for at, sign in enumerate(words):
+        if sign == " " and text_width(words[:at], bold=bold) <= room:
+            end = at
+    if end:
+        return words[:end], words[end + 1 :].lstrip()
+    for at in range(len(words) - 1, 1, -1):
+        if text_width(words[:at], bold=bold) <= room:
+            return words[:at], words[at:]
+    return words[:1], words[1:]
