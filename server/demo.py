@@ -15,7 +15,7 @@ from server.core.recipe import Basis, Measure
 from server.data.session import LabSession
 from server.exposures.actions import record_reading
 from server.kits.actions import take_in_kit
-from server.kits.models import Substance
+from server.kits.models import BLEACH, PROPOSED, STOCK_A, STOCK_B
 from server.kits.queries import list_bottles
 from server.people.actions import add_person, add_section, enter_students, form_section_groups, open_lab
 from server.people.models import Role
@@ -235,14 +235,14 @@ def furnish(session: LabSession, section_id: int, *, zone: str, now: datetime, s
         expires_on=today + timedelta(days=150), warm_up_s=3600, by=by, now=now,
     )  # fmt: skip
     open_plate_box(session, box.id, now=now)
-    bottles = {kind: list_bottles(session, kind)[0].id for kind in Substance}
+    bottles = {kind: list_bottles(session, kind)[0].id for kind in PROPOSED}
     developer = mix_developer(
-        session, bottle_a_id=bottles[Substance.STOCK_A], bottle_b_id=bottles[Substance.STOCK_B],
+        session, bottle_a_id=bottles[STOCK_A], bottle_b_id=bottles[STOCK_B],
         volume_ul=400 * ML, mixed_at=now - timedelta(hours=1), by=by, now=now,
     )  # fmt: skip
     bleach = mix_bleach(
         session,
-        bottle_id=bottles[Substance.BLEACH],
+        bottle_id=bottles[BLEACH],
         volume_ul=400 * ML,
         mixed_at=now - timedelta(hours=1),
         by=by,

@@ -19,7 +19,7 @@ from server.core.planning import whiteboard
 from server.data.session import ACROSS_LABS, Database, LabSession
 from server.demo import furnish
 from server.exposures.models import MeterReading
-from server.kits.models import Substance
+from server.kits.models import BLEACH, STOCK_A, STOCK_B
 from server.kits.queries import list_bottles
 from server.people.models import Group, Section
 from server.people.queries import list_groups
@@ -94,9 +94,9 @@ def _furnished(session: LabSession, section_id: int, zone: str) -> Own:
         still_zone=_first(session, StillZone),
         station=session.exec(stations).all()[0],
         empty_tray=list_trays(session, Bath.DEVELOPER)[-1].id,
-        bottle_a=list_bottles(session, Substance.STOCK_A)[0].id,
-        bottle_b=list_bottles(session, Substance.STOCK_B)[0].id,
-        bleach_bottle=list_bottles(session, Substance.BLEACH)[0].id,
+        bottle_a=list_bottles(session, STOCK_A)[0].id,
+        bottle_b=list_bottles(session, STOCK_B)[0].id,
+        bleach_bottle=list_bottles(session, BLEACH)[0].id,
         plate_box=_first(session, PlateBox),
         batch=_first(session, Batch),
         charge=_first(session, Charge),

@@ -11,7 +11,7 @@ from server.core.units import volume_words
 from server.core.working_solution import end_of_life, equal_parts
 from server.data.session import LabSession
 from server.kits.actions import draw_from_bottle
-from server.kits.models import Substance
+from server.kits.models import BLEACH, STOCK_A, STOCK_B
 from server.kits.queries import get_bottle, list_entries_into_batch
 from server.people.models import Lab
 from server.people.queries import get_lab
@@ -39,7 +39,7 @@ def hold_batch(session: LabSession, batch_id: int) -> Batch:
     return batch
 
 
-def _refuse_other_substance(session: LabSession, bottle_id: int, wanted: Substance) -> None:
+def _refuse_other_substance(session: LabSession, bottle_id: int, wanted: str) -> None:
     held = get_bottle(session, bottle_id).substance
     if held != wanted:
         raise Refusal(f"This bottle holds {held}, not {wanted}. Choose a bottle of {wanted}.")
@@ -90,7 +90,7 @@ def _refuse_twice(
         select(Batch.number).where(Batch.solution == solution, Batch.mixed_at == mixed_at)
     ).all():
         entries = list_entries_into_batch(session, number)
-        if [(bottle.id, -entry.change_ul) for entry, bottle, _kit in entries] == drawn:
+        if [(bottle.id, -entry.change) for entry, bottle, _kit in entries] == drawn:
             raise Refusal(
                 f"Batch {number} is entered with the same bottles, volume and time. Look at it; "
                 "if you mixed one more like it, write a time of its own."
@@ -112,7 +112,7 @@ def _mix(
     number = _next_number(session)
     _refuse_twice(session, solution, drawn, mixed_at)
     for bottle_id, volume_ul in drawn:
-        draw_from_bottle(session, bottle_id, volume_ul=volume_ul, batch_number=number, by=by, now=now)
+        draw_from_bottle(session, bottle_id, amount=volume_ul, batch_number=number, by=by, now=now)
     volume_ul = sum(part_ul for _bottle, part_ul in drawn)
     batch = Batch(
         number=number,
@@ -140,8 +140,8 @@ def mix_developer(
     now: datetime,
 ) -> Batch:
     """Working developer from stock A and stock B in equal parts. Its life begins when they meet."""
-    _refuse_other_substance(session, bottle_a_id, Substance.STOCK_A)
-    _refuse_other_substance(session, bottle_b_id, Substance.STOCK_B)
+    _refuse_other_substance(session, bottle_a_id, STOCK_A)
+    _refuse_other_substance(session, bottle_b_id, STOCK_B)
     parts = equal_parts(volume_ul=volume_ul)
     return _mix(
         session,
@@ -158,7 +158,7 @@ def mix_bleach(
     session: LabSession, *, bottle_id: int, volume_ul: int, mixed_at: datetime, by: str, now: datetime
 ) -> Batch:
     """Bleach made ready from its bottle, as it is."""
-    _refuse_other_substance(session, bottle_id, Substance.BLEACH)
+    _refuse_other_substance(session, bottle_id, BLEACH)
     return _mix(
         session,
         solution=Solution.BLEACH,

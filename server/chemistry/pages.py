@@ -17,10 +17,11 @@ from server.chemistry.queries import (
 )
 from server.core.ledger import LedgerLine, volume_ledger
 from server.core.moments import clock_at, day_at, day_words, moment_words
+from server.core.recipe import Component, Measure
 from server.core.units import MICROLITRES, duration_words, volume_words
 from server.core.working_solution import equal_parts, largest_mix_ul
 from server.data.session import LabSession
-from server.kits.models import Bottle, Kit, Substance
+from server.kits.models import BLEACH, PROPOSED, STOCK_A, STOCK_B, Bottle, Kit
 from server.kits.queries import list_entries_into_batch, list_usable_bottles
 from server.recipes.models import Solution
 from server.web.submitted import Submitted
@@ -167,7 +168,7 @@ def _bottle_options(bottles: Sequence[tuple[Bottle, Kit]]) -> Options:
     return [
         (
             bottle.id,
-            f"{kit.name}, {volume_words(bottle.left_ul)} left"
+            f"{kit.name}, {volume_words(bottle.left)} left"
             + (f", good until {day_words(kit.expires_on)}" if kit.expires_on else ""),
         )
         for bottle, kit in bottles
@@ -183,12 +184,15 @@ def chemistry_page(
 ) -> ChemistryPage:
     usual = get_usual_quantities(session)
     day = day_at(now, zone)
-    bottles = {substance: list_usable_bottles(session, substance, day) for substance in Substance}
+    bottles = {
+        substance: list_usable_bottles(session, day, standing_for=Component(substance, 1, Measure.PART))
+        for substance in PROPOSED
+    }
     live = list_live_batches(session, now)
     first = next((batch for batch in live if batch.solution == Solution.DEVELOPER), None)
     largest_a, largest_b = (
-        max((bottle.left_ul for bottle, _kit in bottles[substance]), default=0)
-        for substance in (Substance.STOCK_A, Substance.STOCK_B)
+        max((bottle.left for bottle, _kit in bottles[substance]), default=0)
+        for substance in (STOCK_A, STOCK_B)
     )
     return ChemistryPage(
         next_ending=_batch_line(first, usual, now, zone) if first else None,
@@ -197,9 +201,9 @@ def chemistry_page(
         earlier=[
             _batch_line(batch, usual, now, zone) for batch in list_batches(session) if not batch.left_ul
         ],
-        bottles_a=_bottle_options(bottles[Substance.STOCK_A]),
-        bottles_b=_bottle_options(bottles[Substance.STOCK_B]),
-        bleach_bottles=_bottle_options(bottles[Substance.BLEACH]),
+        bottles_a=_bottle_options(bottles[STOCK_A]),
+        bottles_b=_bottle_options(bottles[STOCK_B]),
+        bleach_bottles=_bottle_options(bottles[BLEACH]),
         largest_mix=volume_words(largest_mix_ul(stock_a_ul=largest_a, stock_b_ul=largest_b)),
         developer_charge=volume_words(usual.developer_charge_ul),
         plates_per_charge=usual.plates_per_charge,
@@ -226,7 +230,7 @@ def batch_page(
     return BatchPage(
         batch=_batch_line(batch, get_usual_quantities(session), now, zone),
         ingredients=[
-            Ingredient(bottle.substance, volume_words(-entry.change_ul), kit.id, kit.name)
+            Ingredient(bottle.substance, volume_words(-entry.change), kit.id, kit.name)
             for entry, bottle, kit in list_entries_into_batch(session, batch.number)
         ],
         lines=lines,

@@ -7,9 +7,10 @@ from sqlmodel import select
 from server.core.good_until import is_expired, still_to_come
 from server.core.ledger import sent_twice
 from server.core.moments import day_words
-from server.core.units import volume_words
+from server.core.recipe import Measure
+from server.core.shelf import held_words
 from server.data.session import LabSession
-from server.kits.models import Bottle, BottleEntry, BottleEntryKind, Kit, Substance
+from server.kits.models import BLEACH, STOCK_A, STOCK_B, Bottle, BottleEntry, BottleEntryKind, Kit
 from server.kits.queries import find_latest_bottle_entry, get_kit
 from server.people.queries import day_in_lab
 from server.refusal import NotFound, Refusal
@@ -42,7 +43,7 @@ def take_in_kit(
     early = still_to_come(arrived_on, day_in_lab(session, now))
     if early is not None:
         raise Refusal(early)
-    volumes = {Substance.STOCK_A: stock_a_ul, Substance.STOCK_B: stock_b_ul, Substance.BLEACH: bleach_ul}
+    volumes = {STOCK_A: stock_a_ul, STOCK_B: stock_b_ul, BLEACH: bleach_ul}
     if not any(volumes.values()):
         raise Refusal("A kit holds at least one bottle. Write the volume of stock A, stock B or bleach.")
     kit = Kit(name=name, arrived_on=arrived_on, expires_on=expires_on, storage=storage)
@@ -50,30 +51,31 @@ def take_in_kit(
     session.flush()  # its bottles name its id
     for substance, volume_ul in volumes.items():
         if volume_ul:
-            bottle = Bottle(kit_id=kit.id, substance=substance, left_ul=0)
+            bottle = Bottle(kit_id=kit.id, substance=substance, left=0)
             session.add(bottle)
             session.flush()  # its entry names its id
-            _enter_volume(session, bottle, BottleEntryKind.ARRIVED, volume_ul, by=by, now=now)
+            _enter(session, bottle, BottleEntryKind.ARRIVED, volume_ul, by=by, now=now)
     return kit
 
 
-def _enter_volume(
+def _enter(
     session: LabSession,
     bottle: Bottle,
     kind: BottleEntryKind,
-    change_ul: int,
+    change: int,
     *,
     by: str,
     now: datetime,
     batch_number: int | None = None,
     note: str = "",
 ) -> None:
-    bottle.left_ul += change_ul
+    bottle.left += change
+    bottle.used_up_at = None if bottle.left else now
     session.add(
         BottleEntry(
             bottle_id=bottle.id,
             kind=kind,
-            change_ul=change_ul,
+            change=change,
             batch_number=batch_number,
             note=note,
             entered_at=now,
@@ -84,29 +86,33 @@ def _enter_volume(
 
 
 def _refuse_again(
-    session: LabSession, bottle_id: int, kind: BottleEntryKind, change_ul: int, note: str, now: datetime
+    session: LabSession, bottle_id: int, kind: BottleEntryKind, change: int, note: str, now: datetime
 ) -> None:
     entry = find_latest_bottle_entry(session, bottle_id)
-    latest = (entry.kind, entry.change_ul, entry.note, entry.entered_at) if entry else None
-    again = sent_twice(latest=latest, kind=kind, change=change_ul, note=note, now=now)
+    latest = (entry.kind, entry.change, entry.note, entry.entered_at) if entry else None
+    again = sent_twice(latest=latest, kind=kind, change=change, note=note, now=now)
     if again is not None:
         raise Refusal(again)
 
 
-def _refuse_short(bottle: Bottle, kit: Kit, volume_ul: int) -> None:
-    if volume_ul <= 0:
-        raise Refusal("Nothing would be drawn. Write a volume such as 250 mL.")
-    if volume_ul > bottle.left_ul:
+def _refuse_short(bottle: Bottle, kit: Kit, amount: int) -> None:
+    if amount <= 0:
+        example = "20 g" if bottle.measure == Measure.MASS else "250 mL"
+        raise Refusal(f"Nothing would be taken. Write an amount such as {example}.")
+    if amount > bottle.left:
         raise Refusal(
-            f"The {bottle.substance} of kit “{kit.name}” holds {volume_words(bottle.left_ul)}, not {volume_words(volume_ul)}. "
-            "Take less, or choose another bottle."
+            f"The {bottle.substance} of kit “{kit.name}” holds {held_words(bottle.left, bottle.measure)}, "
+            f"not {held_words(amount, bottle.measure)}. Take less, or choose another bottle."
         )
 
 
 def draw_from_bottle(
-    session: LabSession, bottle_id: int, *, volume_ul: int, batch_number: int, by: str, now: datetime
+    session: LabSession, bottle_id: int, *, amount: int, batch_number: int, by: str, now: datetime
 ) -> None:
-    """Draw microlitres into a batch. A bottle that is expired or holds less is refused."""
+    """Draw milligrams or microlitres into a batch; the first draw opens the bottle, the last one uses it up.
+
+    A bottle that is expired or holds less is refused.
+    """
     bottle = _hold_bottle(session, bottle_id)
     kit = get_kit(session, bottle.kit_id)
     if kit.expires_on is not None and is_expired(kit.expires_on, day_in_lab(session, now)):
@@ -114,29 +120,29 @@ def draw_from_bottle(
             f"The {bottle.substance} of kit “{kit.name}” expired on {day_words(kit.expires_on)}. "
             "Choose a bottle that is still good."
         )
-    _refuse_short(bottle, kit, volume_ul)
-    _enter_volume(
-        session, bottle, BottleEntryKind.MIXED, -volume_ul, by=by, now=now, batch_number=batch_number
-    )
+    _refuse_short(bottle, kit, amount)
+    if bottle.opened_at is None:
+        bottle.opened_at = now
+    _enter(session, bottle, BottleEntryKind.MIXED, -amount, by=by, now=now, batch_number=batch_number)
 
 
 def discard_from_bottle(
-    session: LabSession, bottle_id: int, *, volume_ul: int, note: str, by: str, now: datetime
+    session: LabSession, bottle_id: int, *, amount: int, note: str, by: str, now: datetime
 ) -> None:
-    """Write off microlitres that go to waste, from an expired bottle too."""
+    """Write off milligrams or microlitres that go to waste, from an expired bottle too."""
     bottle = _hold_bottle(session, bottle_id)
-    _refuse_short(bottle, get_kit(session, bottle.kit_id), volume_ul)
-    _refuse_again(session, bottle_id, BottleEntryKind.DISCARDED, -volume_ul, note, now)
-    _enter_volume(session, bottle, BottleEntryKind.DISCARDED, -volume_ul, by=by, now=now, note=note)
+    _refuse_short(bottle, get_kit(session, bottle.kit_id), amount)
+    _refuse_again(session, bottle_id, BottleEntryKind.DISCARDED, -amount, note, now)
+    _enter(session, bottle, BottleEntryKind.DISCARDED, -amount, by=by, now=now, note=note)
 
 
 def correct_bottle(
-    session: LabSession, bottle_id: int, *, measured_ul: int, reason: str, by: str, now: datetime
+    session: LabSession, bottle_id: int, *, measured: int, reason: str, by: str, now: datetime
 ) -> None:
-    """Set the balance to what was measured, by an entry of the difference that carries its reason."""
+    """Set the balance to what was measured, in milligrams or microlitres, by an entry of the difference that carries its reason."""
     bottle = _hold_bottle(session, bottle_id)
-    if measured_ul == bottle.left_ul:
-        raise Refusal(f"The ledger already says {volume_words(measured_ul)}. There is nothing to correct.")
-    _enter_volume(
-        session, bottle, BottleEntryKind.CORRECTION, measured_ul - bottle.left_ul, by=by, now=now, note=reason
-    )
+    if measured == bottle.left:
+        raise Refusal(
+            f"The ledger already says {held_words(measured, bottle.measure)}. There is nothing to correct."
+        )
+    _enter(session, bottle, BottleEntryKind.CORRECTION, measured - bottle.left, by=by, now=now, note=reason)

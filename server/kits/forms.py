@@ -20,11 +20,11 @@ class NewKit(Form):
 
 class DiscardedVolume(Form):
     bottle_id: Annotated[RowId, Field(validation_alias="discard_bottle_id")]
-    volume_ul: Annotated[SomeVolume, Field(validation_alias="discard_volume")]
+    amount: Annotated[SomeVolume, Field(validation_alias="discard_volume")]
     note: Annotated[Note, Field(validation_alias="discard_note")] = ""
 
 
 class MeasuredVolume(Form):
     bottle_id: RowId
-    measured_ul: Annotated[Volume, Field(validation_alias="measured")]
+    measured: Annotated[Volume, Field(validation_alias="measured")]
     reason: Reason

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from server.core.good_until import GoodUntil, good_until
-from server.core.ledger import LedgerLine, volume_ledger
+from server.core.ledger import LedgerLine, ledger_lines
 from server.core.moments import day_at, day_words
-from server.core.units import volume_words
+from server.core.shelf import held_words
 from server.data.session import LabSession
 from server.kits.forms import DiscardedVolume, MeasuredVolume, NewKit
 from server.kits.models import Bottle, Kit
@@ -71,8 +71,8 @@ def _kit_line(kit: Kit, bottles: Sequence[Bottle], day: date) -> KitLine:
         id=kit.id,
         name=kit.name,
         storage=kit.storage or "not said",
-        bottles=[(bottle.substance, volume_words(bottle.left_ul)) for bottle in bottles],
-        is_empty=not any(bottle.left_ul for bottle in bottles),
+        bottles=[(bottle.substance, held_words(bottle.left, bottle.measure)) for bottle in bottles],
+        is_empty=not any(bottle.left for bottle in bottles),
         good_until=good_until(kit.expires_on, day),
     )
 
@@ -93,20 +93,23 @@ def kits_page(
 
 
 def _bottle_ledger(session: LabSession, bottle: Bottle, zone: str) -> BottleLedger:
-    lines, total_ul = volume_ledger(
+    def words(amount: int) -> str:
+        return held_words(amount, bottle.measure)
+
+    lines, total = ledger_lines(
         (
-            (entry, f"{entry.kind} into batch {entry.batch_number}" if entry.batch_number else entry.kind)
+            (
+                entry,
+                entry.change,
+                f"{entry.kind} into batch {entry.batch_number}" if entry.batch_number else entry.kind,
+            )
             for entry in list_bottle_entries(session, bottle.id)
         ),
         zone,
+        words,
     )
     return BottleLedger(
-        bottle.id,
-        bottle.substance,
-        volume_words(bottle.left_ul),
-        volume_words(total_ul),
-        total_ul == bottle.left_ul,
-        lines,
+        bottle.id, bottle.substance, words(bottle.left), words(total), total == bottle.left, lines
     )
 
 
@@ -125,7 +128,8 @@ def kit_page(
         arrived=day_words(kit.arrived_on),
         bottles=[_bottle_ledger(session, bottle, zone) for bottle in bottles],
         options=[
-            (bottle.id, f"{bottle.substance}, {volume_words(bottle.left_ul)} left") for bottle in bottles
+            (bottle.id, f"{bottle.substance}, {held_words(bottle.left, bottle.measure)} left")
+            for bottle in bottles
         ],
         discard_form=discard_form or Submitted(),
         measure_form=measure_form or Submitted(),

@@ -2,12 +2,15 @@
 
 from collections.abc import Sequence
 from datetime import date, datetime
+from fractions import Fraction
 
 from sqlmodel import col, func, select
 
 from server.core.good_until import is_expired, runs_out_on
+from server.core.recipe import PURE_PPM, Component, Measure
+from server.core.shelf import OnShelf, stands_for
 from server.data.session import LabSession
-from server.kits.models import Bottle, BottleEntry, BottleEntryKind, Kit, Substance
+from server.kits.models import Bottle, BottleEntry, BottleEntryKind, Kit
 from server.refusal import NotFound
 
 
@@ -37,19 +40,42 @@ def list_every_bottle(session: LabSession) -> Sequence[tuple[Bottle, Kit]]:
     ).all()
 
 
-def list_usable_bottles(session: LabSession, substance: Substance, day: date) -> Sequence[tuple[Bottle, Kit]]:
-    """Bottles of `substance` that hold something and may be drawn from on `day`, first-expiring first."""
+def on_shelf(bottle: Bottle) -> OnShelf:
+    """The bottle as the computations take it."""
+    return OnShelf(
+        bottle.substance,
+        Measure(bottle.measure),
+        bottle.left,
+        bottle.formula,
+        Fraction(bottle.purity_ppm, PURE_PPM),
+        bottle.density_ug_per_ul,
+    )
+
+
+def list_usable_bottles(
+    session: LabSession, day: date, *, standing_for: Component | None = None
+) -> Sequence[tuple[Bottle, Kit]]:
+    """Bottles that hold something and may be drawn from on `day`, first-expiring first.
+
+    With `standing_for` only those whose content may be taken for that component of a recipe.
+    """
     found = [
         (bottle, kit)
         for bottle, kit in list_every_bottle(session)
-        if bottle.substance == substance and bottle.left_ul > 0 and not is_expired(kit.expires_on, day)
+        if bottle.left > 0
+        and not is_expired(kit.expires_on, day)
+        and (standing_for is None or stands_for(standing_for, on_shelf(bottle)) is not None)
     ]
     return sorted(found, key=lambda pair: (runs_out_on(pair[1].expires_on), pair[0].id))
 
 
-def list_bottles(session: LabSession, substance: Substance) -> Sequence[Bottle]:
+def list_bottles(session: LabSession, substance: str) -> Sequence[Bottle]:
     """Bottles of `substance` that hold something, expired ones too, first-expiring first."""
-    return [bottle for bottle, _kit in list_usable_bottles(session, substance, date.min)]
+    return [
+        bottle
+        for bottle, _kit in list_usable_bottles(session, date.min)
+        if bottle.substance.casefold() == substance.casefold()
+    ]
 
 
 def list_bottles_of_kit(session: LabSession, kit_id: int) -> Sequence[Bottle]:
@@ -84,9 +110,9 @@ def list_entries_into_batch(session: LabSession, number: int) -> Sequence[tuple[
 
 
 def list_mixed_from_bottles(session: LabSession, *, after: datetime, before: datetime) -> dict[int, int]:
-    """Microlitres that went into batches from `after` on and before `before`, by the id of their bottle."""
+    """What went into batches from `after` on and before `before`, by the id of its bottle, in milligrams or microlitres."""
     rows = session.exec(
-        select(BottleEntry.bottle_id, func.sum(BottleEntry.change_ul))
+        select(BottleEntry.bottle_id, func.sum(BottleEntry.change))
         .where(
             BottleEntry.kind == BottleEntryKind.MIXED,
             col(BottleEntry.entered_at) >= after,
@@ -98,56 +124,60 @@ def list_mixed_from_bottles(session: LabSession, *, after: datetime, before: dat
 
 
 def list_mixed_by_batch(session: LabSession) -> dict[int, int]:
-    """Microlitres drawn from bottles, by the number of the batch they went into."""
+    """Microlitres of solutions drawn from bottles, by the number of the batch they went into; powders take up no volume of their own."""
     rows = session.exec(
-        select(BottleEntry.batch_number, func.sum(BottleEntry.change_ul))
-        .where(col(BottleEntry.batch_number).is_not(None))
+        select(BottleEntry.batch_number, func.sum(BottleEntry.change))
+        .join(Bottle, col(Bottle.id) == col(BottleEntry.bottle_id))
+        .where(col(BottleEntry.batch_number).is_not(None), Bottle.measure == Measure.VOLUME)
         .group_by(col(BottleEntry.batch_number))
     ).all()
     return {number: -int(total) for number, total in rows if number is not None}
 
 
-def list_last_deliveries(session: LabSession) -> dict[str, int]:
-    """What the last delivery of each substance brought, in microlitres."""
+def list_last_deliveries(session: LabSession) -> dict[tuple[str, str], int]:
+    """What the last delivery of each substance brought, by its name and how it is measured, in milligrams or microlitres."""
     arrived = session.exec(
-        select(Bottle.substance, BottleEntry.change_ul)
+        select(Bottle.substance, Bottle.measure, BottleEntry.change)
         .join(BottleEntry, col(BottleEntry.bottle_id) == col(Bottle.id))
         .where(BottleEntry.kind == BottleEntryKind.ARRIVED)
         .order_by(col(BottleEntry.id))
     ).all()
-    return dict(arrived)
+    return {(substance, measure): change for substance, measure, change in arrived}
 
 
-def sum_volumes_by_kind(session: LabSession) -> dict[str, dict[str, int]]:
-    """The ledgers of all bottles added up by kind of entry, in microlitres, by the substance in them."""
+def sum_amounts_by_kind(session: LabSession) -> dict[tuple[str, str], dict[str, int]]:
+    """The ledgers of all bottles added up by kind of entry, by the substance in them and how it is measured."""
     rows = session.exec(
-        select(Bottle.substance, BottleEntry.kind, func.sum(BottleEntry.change_ul))
+        select(Bottle.substance, Bottle.measure, BottleEntry.kind, func.sum(BottleEntry.change))
         .join(BottleEntry, col(BottleEntry.bottle_id) == col(Bottle.id))
-        .group_by(col(Bottle.substance), col(BottleEntry.kind))
+        .group_by(col(Bottle.substance), col(Bottle.measure), col(BottleEntry.kind))
     ).all()
-    sums: dict[str, dict[str, int]] = {}
-    for substance, kind, total in rows:
-        sums.setdefault(substance, {})[kind] = int(total)
+    sums: dict[tuple[str, str], dict[str, int]] = {}
+    for substance, measure, kind, total in rows:
+        sums.setdefault((substance, measure), {})[kind] = int(total)
     return sums
 
 
-def count_left_ul(session: LabSession, substance: Substance, day: date) -> int:
-    """Microlitres of `substance` that may be drawn on `day`, over all bottles."""
-    return sum(bottle.left_ul for bottle, _kit in list_usable_bottles(session, substance, day))
+def count_left(session: LabSession, substance: str, measure: Measure, day: date) -> int:
+    """Milligrams or microlitres under the name of `substance` that may be drawn on `day`, over all bottles."""
+    return sum(
+        bottle.left
+        for bottle, _kit in list_usable_bottles(session, day)
+        if bottle.measure == measure and bottle.substance.casefold() == substance.casefold()
+    )
 
 
 def list_unbalanced(session: LabSession) -> list[str]:
     """A sentence for each bottle whose running balance is not the sum of its ledger."""
-    volumes = dict(
+    sums = dict(
         session.exec(
-            select(BottleEntry.bottle_id, func.sum(BottleEntry.change_ul)).group_by(
-                col(BottleEntry.bottle_id)
-            )
+            select(BottleEntry.bottle_id, func.sum(BottleEntry.change)).group_by(col(BottleEntry.bottle_id))
         ).all()
     )
     return [
-        f"The {bottle.substance} of kit “{kit.name}” says {bottle.left_ul} µL, "
-        f"its ledger adds up to {volumes.get(bottle.id, 0)} µL."
+        f"The {bottle.substance} of kit “{kit.name}” says {bottle.left} {unit}, "
+        f"its ledger adds up to {sums.get(bottle.id, 0)} {unit}."
         for bottle, kit in list_every_bottle(session)
-        if bottle.left_ul != volumes.get(bottle.id, 0)
+        if bottle.left != sums.get(bottle.id, 0)
+        for unit in ("mg" if bottle.measure == Measure.MASS else "µL",)
     ]

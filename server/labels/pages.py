@@ -32,6 +32,7 @@ from server.core.label_sizes import (
     small_container,
 )
 from server.core.moments import clock_at, day_at, day_words, moment_words
+from server.core.shelf import held_words
 from server.core.units import volume_words
 from server.data.session import LabSession
 from server.kits.queries import list_entries_into_batch
@@ -177,7 +178,9 @@ def _batch_lines(session: LabSession, batch: Batch, zone: str) -> Iterator[Line]
     yield Line(Part.WASTE, WASTE)
     yield Line(Part.MADE, f"Made {moment_words(batch.mixed_at, zone)}, by {batch.mixed_by}.")
     for entry, bottle, kit in list_entries_into_batch(session, batch.number):
-        yield Line(Part.FROM, f"From {volume_words(-entry.change_ul)} {bottle.substance} ({kit.name}).")
+        yield Line(
+            Part.FROM, f"From {held_words(-entry.change, bottle.measure)} {bottle.substance} ({kit.name})."
+        )
 
 
 def _labelled_batch(session: LabSession, batch: Batch, zone: str, link: str, vessel_ul: int = 0) -> Labelled:

@@ -10,14 +10,14 @@ from server.core.prep_sheet import CHANGE_S, LATE_START_S, LAY_OUT_LEAD_S, MIX_L
 from server.core.units import duration_words, plates_words, volume_words
 from server.core.working_solution import equal_parts
 from server.data.session import LabSession
-from server.kits.models import Substance
+from server.kits.models import BLEACH, STOCK_A, STOCK_B
 from server.people.access import Signed
 from server.prep.queries import DayNeeds, StreamNeed, find_day_needs, list_coming_days, list_ticks
 
 _DO_ABOUT_STOCK = {
-    Substance.STOCK_A: "Take in a kit",
-    Substance.STOCK_B: "Take in a kit",
-    Substance.BLEACH: "Take in a kit with bleach",
+    STOCK_A: "Take in a kit",
+    STOCK_B: "Take in a kit",
+    BLEACH: "Take in a kit with bleach",
 }
 
 

@@ -39,7 +39,7 @@ from server.core.waste_forecast import (
 )
 from server.core.working_solution import equal_parts
 from server.data.session import LabSession
-from server.kits.models import Substance
+from server.kits.models import BLEACH, PROPOSED, STOCK_A, STOCK_B
 from server.kits.queries import list_every_bottle, list_mixed_from_bottles
 from server.plates.models import PlateBox
 from server.plates.queries import list_plate_boxes, list_plates_used
@@ -67,7 +67,7 @@ USUAL_PLATE_MM2 = 63_500 * 63_500 // UM2_PER_MM2
 class StockNeed:
     """A substance, the volume that the day needs and the volume there was as the day began."""
 
-    substance: Substance
+    substance: str
     needed_ul: int
     there_ul: int
 
@@ -144,11 +144,11 @@ def _boxes_as_the_day_began(session: LabSession, day: date, zone: str) -> Sequen
     ]
 
 
-def _stock_as_the_day_began(session: LabSession, substance: Substance, day: date, zone: str) -> int:
+def _stock_as_the_day_began(session: LabSession, substance: str, day: date, zone: str) -> int:
     """Microlitres that may be drawn on the day, with what the day's mixing has drawn already, from bottles it emptied too."""
     drawn = list_mixed_from_bottles(session, after=day_begins(day, zone), before=_day_ends(day, zone))
     return sum(
-        bottle.left_ul + drawn.get(bottle.id, 0)
+        bottle.left + drawn.get(bottle.id, 0)
         for bottle, kit in list_every_bottle(session)
         if bottle.substance == substance and not is_expired(kit.expires_on, day)
     )
@@ -305,13 +305,13 @@ def find_day_needs(session: LabSession, day: date, *, zone: str) -> DayNeeds | N
     )
     bleach_charges = -(-sum(areas) // charge_area_mm2)
     developer = equal_parts(volume_ul=sum(mix.volume_ul for mix in mixes.mixes))
-    there = {substance: _stock_as_the_day_began(session, substance, day, zone) for substance in Substance}
+    there = {substance: _stock_as_the_day_began(session, substance, day, zone) for substance in PROPOSED}
     last_end = max(rotation.ends_at for rotation in rotations)
-    there[Substance.BLEACH] += _bleach_as_the_day_began(session, day, last_end, zone)
+    there[BLEACH] += _bleach_as_the_day_began(session, day, last_end, zone)
     needed = {
-        Substance.STOCK_A: developer.stock_a_ul,
-        Substance.STOCK_B: developer.stock_b_ul,
-        Substance.BLEACH: bleach_charges * usual.bleach_charge_ul,
+        STOCK_A: developer.stock_a_ul,
+        STOCK_B: developer.stock_b_ul,
+        BLEACH: bleach_charges * usual.bleach_charge_ul,
     }
     additions = _additions(
         rotations, mixes, usual, test_plates=test_plates, bleach_charges=bleach_charges, day=day
@@ -326,6 +326,6 @@ def find_day_needs(session: LabSession, day: date, *, zone: str) -> DayNeeds | N
         picks=picks,
         bleach_charges=bleach_charges,
         rinse_ul=sum(addition.volume_ul for addition in additions[Source.RINSE]),
-        stock=[StockNeed(substance, needed[substance], there[substance]) for substance in Substance],
+        stock=[StockNeed(substance, needed[substance], there[substance]) for substance in PROPOSED],
         streams=_stream_needs(session, additions, day, zone),
     )

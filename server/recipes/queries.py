@@ -9,14 +9,14 @@ from sqlmodel import col, func, select
 from server.core.recipe import PURE_PPM, Basis, Component, Measure
 from server.core.recipe import Recipe as Formula
 from server.data.session import LabSession
-from server.kits.models import Substance
+from server.kits.models import BLEACH, STOCK_A, STOCK_B
 from server.recipes.models import Recipe, RecipeComponent, RecipeEdition, Solution
 from server.refusal import NotFound
 
 # How a solution is mixed where the lab has written no recipe for it. A ready bleach is used as it stands.
 _WITHOUT_A_RECIPE = {
-    Solution.DEVELOPER: (Substance.STOCK_A, Substance.STOCK_B),
-    Solution.BLEACH: (Substance.BLEACH,),
+    Solution.DEVELOPER: (STOCK_A, STOCK_B),
+    Solution.BLEACH: (BLEACH,),
 }
 # Freshly mixed working developer stands this long before plates go in.
 _STAND_S = {Solution.DEVELOPER: 300, Solution.BLEACH: 0}

@@ -5,10 +5,11 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from server.core.good_until import SOON_DAYS, is_expired
-from server.core.units import plates_words, volume_words
+from server.core.recipe import Measure
+from server.core.shelf import held_words
+from server.core.units import plates_words
 from server.data.session import LabSession
-from server.kits.models import Substance
-from server.kits.queries import count_left_ul, list_every_bottle, list_last_deliveries
+from server.kits.queries import count_left, list_every_bottle, list_last_deliveries
 from server.plates.queries import count_plates_left, find_last_delivery, list_plate_boxes
 
 # Assumed: stock is short when less than this part of the last delivery is left to use.
@@ -43,13 +44,13 @@ def list_expiring(session: LabSession, day: date) -> Sequence[Expiring]:
     bottles = [
         Expiring(
             f"{bottle.substance} of kit “{kit.name}”",
-            volume_words(bottle.left_ul),
+            held_words(bottle.left, bottle.measure),
             kit.expires_on,
             is_expired(kit.expires_on, day),
             f"/stock/kits/{kit.id}",
         )
         for bottle, kit in list_every_bottle(session)
-        if bottle.left_ul and kit.expires_on is not None and kit.expires_on <= last
+        if bottle.left and kit.expires_on is not None and kit.expires_on <= last
     ]
     return sorted(boxes + bottles, key=lambda found: (found.expires_on, found.what))
 
@@ -70,8 +71,8 @@ def list_short(session: LabSession, day: date) -> Sequence[Short]:
     plates = count_plates_left(session, usable_on=day)
     if delivered is not None and plates * SHORT_BELOW < delivered:
         found.append(Short("plates", plates_words(plates), plates_words(delivered)))
-    for substance, volume_ul in list_last_deliveries(session).items():
-        left_ul = count_left_ul(session, Substance(substance), day)
-        if left_ul * SHORT_BELOW < volume_ul:
-            found.append(Short(substance, volume_words(left_ul), volume_words(volume_ul)))
+    for (substance, measure), amount in list_last_deliveries(session).items():
+        left = count_left(session, substance, Measure(measure), day)
+        if left * SHORT_BELOW < amount:
+            found.append(Short(substance, held_words(left, measure), held_words(amount, measure)))
     return found

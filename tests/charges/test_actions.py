@@ -14,7 +14,7 @@ from server.chemistry.actions import correct_batch, discard_batch
 from server.chemistry.models import Batch, BatchEntryKind
 from server.chemistry.queries import list_batch_entries, list_batches, list_unbalanced
 from server.data.session import Database, LabSession
-from server.kits.models import Substance
+from server.kits.models import BLEACH, PROPOSED, STOCK_A
 from server.kits.queries import list_bottles
 from server.kits.queries import list_unbalanced as list_unbalanced_stock
 from server.recipes.models import Solution
@@ -176,9 +176,9 @@ def _do(session: LabSession, step: str, size: int) -> None:
     batches, charges = list_batches(session), list_charges(session)
     batch = batches[size % len(batches)] if batches else None
     charge = charges[size % len(charges)][0] if charges else None
-    if step == "mix" and list_bottles(session, Substance.STOCK_A):
+    if step == "mix" and list_bottles(session, STOCK_A):
         mixing.developer(session, size)
-    elif step == "bleach" and list_bottles(session, Substance.BLEACH):
+    elif step == "bleach" and list_bottles(session, BLEACH):
         mixing.bleach(session, size)
     elif step == "charge" and batch:
         _pour(session, batch, Bath.DEVELOPER if batch.solution == Solution.DEVELOPER else Bath.BLEACH, size)
@@ -209,7 +209,7 @@ def test_what_was_mixed_is_in_charges_left_discarded_or_corrected(
                 savepoint.rollback()
 
         drawn = 2_500_000 - sum(
-            bottle.left_ul for substance in Substance for bottle in list_bottles(session, substance)
+            bottle.left for substance in PROPOSED for bottle in list_bottles(session, substance)
         )
         assert drawn == sum(batch.volume_ul for batch in list_batches(session))
         for batch in list_batches(session):

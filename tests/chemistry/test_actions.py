@@ -7,7 +7,7 @@ import pytest
 from server.chemistry.actions import correct_batch, discard_batch, mix_bleach, set_usual_quantities
 from server.chemistry.queries import get_usual_quantities, list_batch_entries
 from server.data.session import Database, LabSession
-from server.kits.models import Substance
+from server.kits.models import STOCK_A, STOCK_B
 from server.kits.queries import list_bottles
 from server.recipes.models import Solution
 from server.refusal import NotFound, Refusal
@@ -36,9 +36,7 @@ def test_developer_takes_equal_parts_and_ends_six_hours_after_mixing(session: La
     """House example, computed by hand: 600 mL are 300 mL of A and 300 mL of B; mixed at 08:00 it ends at 14:00."""
     batch = mixing.developer(session, 600_000)
 
-    assert [
-        list_bottles(session, substance)[0].left_ul for substance in (Substance.STOCK_A, Substance.STOCK_B)
-    ] == [
+    assert [list_bottles(session, substance)[0].left for substance in (STOCK_A, STOCK_B)] == [
         700_000,
         700_000,
     ]
@@ -80,7 +78,7 @@ def test_a_time_to_come_and_a_time_long_past_are_refused(session: LabSession) ->
 
 
 def test_bottles_that_were_mixed_up_are_refused(session: LabSession) -> None:
-    a, b = (list_bottles(session, substance)[0].id for substance in (Substance.STOCK_A, Substance.STOCK_B))
+    a, b = (list_bottles(session, substance)[0].id for substance in (STOCK_A, STOCK_B))
 
     with pytest.raises(Refusal, match="holds stock B, not stock A"):
         mixing.developer(session, bottle_a_id=b, bottle_b_id=a)
@@ -91,12 +89,12 @@ def test_bottles_that_were_mixed_up_are_refused(session: LabSession) -> None:
 
 
 def test_an_expired_or_short_bottle_is_not_mixed_from(session: LabSession) -> None:
-    old = shelf.bottle(session, shelf.kit(session, "old", expires_on=date(2027, 2, 15)), Substance.STOCK_A)
+    old = shelf.bottle(session, shelf.kit(session, "old", expires_on=date(2027, 2, 15)), STOCK_A)
 
     with pytest.raises(Refusal, match="expired on Mon 15 Feb 2027"):
         mixing.developer(session, bottle_a_id=old.id)
-    good_a = list_bottles(session, Substance.STOCK_A)[1].id
-    good_b = list_bottles(session, Substance.STOCK_B)[1].id
+    good_a = list_bottles(session, STOCK_A)[1].id
+    good_b = list_bottles(session, STOCK_B)[1].id
     with pytest.raises(Refusal, match=r"holds 1 L, not 1\.001 L"):
         mixing.developer(session, 2_002_000, bottle_a_id=good_a, bottle_b_id=good_b)
 

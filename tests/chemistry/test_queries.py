@@ -9,7 +9,7 @@ from server.chemistry.actions import discard_batch
 from server.chemistry.models import Batch
 from server.chemistry.queries import get_batch, list_live_batches, list_unbalanced
 from server.data.session import LabSession
-from server.kits.models import BottleEntry, Substance
+from server.kits.models import STOCK_A, BottleEntry
 from server.kits.queries import list_bottles
 from server.refusal import NotFound
 from tests.casts import MORNING
@@ -43,11 +43,11 @@ def test_planted_errors_are_found_each_with_its_sentence(session: LabSession) ->
     batch = _mix(session)
     assert list_unbalanced(session) == []
     session.execute(update(Batch).where(col(Batch.id) == batch.id).values(left_ul=399_000))
-    bottle = list_bottles(session, Substance.STOCK_A)[0]
+    bottle = list_bottles(session, STOCK_A)[0]
     session.execute(
         update(BottleEntry)
         .where(col(BottleEntry.bottle_id) == bottle.id, col(BottleEntry.batch_number) == batch.number)
-        .values(change_ul=-190_000)
+        .values(change=-190_000)
     )
     session.expire_all()
 

@@ -5,7 +5,7 @@ from typing import Any
 
 from server.data.session import LabSession
 from server.kits.actions import take_in_kit
-from server.kits.models import Bottle, Kit, Substance
+from server.kits.models import Bottle, Kit
 from server.kits.queries import list_bottles_of_kit
 from tests.casts import MORNING
 
@@ -25,5 +25,5 @@ def kit(session: LabSession, name: str = "kit 4", **changed: Any) -> Kit:
     return take_in_kit(session, name=name, **(given | changed), by="Tomas", now=MORNING)
 
 
-def bottle(session: LabSession, of: Kit, substance: Substance) -> Bottle:
+def bottle(session: LabSession, of: Kit, substance: str) -> Bottle:
     return next(found for found in list_bottles_of_kit(session, of.id) if found.substance == substance)

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from server.data.session import Database, LabSession
 from server.kits.actions import correct_bottle, discard_from_bottle, draw_from_bottle
-from server.kits.models import Substance
+from server.kits.models import BLEACH, STOCK_A, STOCK_B
 from server.kits.queries import get_bottle, list_bottle_entries, list_unbalanced
 from server.refusal import NotFound, Refusal
 from tests.casts import MORNING, Cast
@@ -18,10 +18,10 @@ from tests.kits import shelf
 def test_a_kit_brings_a_bottle_for_each_volume(session: LabSession) -> None:
     kit = shelf.kit(session, bleach_ul=0)
 
-    assert shelf.bottle(session, kit, Substance.STOCK_A).left_ul == 1_000_000
-    assert shelf.bottle(session, kit, Substance.STOCK_B).left_ul == 1_000_000
+    assert shelf.bottle(session, kit, STOCK_A).left == 1_000_000
+    assert shelf.bottle(session, kit, STOCK_B).left == 1_000_000
     with pytest.raises(StopIteration):
-        shelf.bottle(session, kit, Substance.BLEACH)
+        shelf.bottle(session, kit, BLEACH)
 
 
 def test_a_kit_without_a_bottle_is_refused(session: LabSession) -> None:
@@ -30,59 +30,59 @@ def test_a_kit_without_a_bottle_is_refused(session: LabSession) -> None:
 
 
 def test_drawing_from_a_bottle_is_an_entry_with_its_batch(session: LabSession) -> None:
-    bottle = shelf.bottle(session, shelf.kit(session), Substance.STOCK_A)
-    draw_from_bottle(session, bottle.id, volume_ul=300_000, batch_number=1, by="Tomas", now=MORNING)
+    bottle = shelf.bottle(session, shelf.kit(session), STOCK_A)
+    draw_from_bottle(session, bottle.id, amount=300_000, batch_number=1, by="Tomas", now=MORNING)
 
-    assert bottle.left_ul == 700_000
-    assert [(entry.kind, entry.change_ul, entry.batch_number) for entry in list_bottle_entries(session, bottle.id)] == [
+    assert bottle.left == 700_000
+    assert [(entry.kind, entry.change, entry.batch_number) for entry in list_bottle_entries(session, bottle.id)] == [
         ("arrived", 1_000_000, None),
         ("mixed", -300_000, 1),
     ]  # fmt: skip
 
 
 def test_more_than_a_bottle_holds_is_refused_and_to_the_last_drop_is_not(session: LabSession) -> None:
-    bottle = shelf.bottle(session, shelf.kit(session), Substance.BLEACH)
+    bottle = shelf.bottle(session, shelf.kit(session), BLEACH)
 
     with pytest.raises(Refusal, match=r"holds 500 mL, not 500\.1 mL"):
-        draw_from_bottle(session, bottle.id, volume_ul=500_100, batch_number=1, by="Tomas", now=MORNING)
-    draw_from_bottle(session, bottle.id, volume_ul=500_000, batch_number=1, by="Tomas", now=MORNING)
+        draw_from_bottle(session, bottle.id, amount=500_100, batch_number=1, by="Tomas", now=MORNING)
+    draw_from_bottle(session, bottle.id, amount=500_000, batch_number=1, by="Tomas", now=MORNING)
 
-    assert bottle.left_ul == 0
-    with pytest.raises(Refusal, match="Nothing would be drawn"):
-        draw_from_bottle(session, bottle.id, volume_ul=0, batch_number=2, by="Tomas", now=MORNING)
+    assert bottle.left == 0
+    with pytest.raises(Refusal, match="Nothing would be taken"):
+        draw_from_bottle(session, bottle.id, amount=0, batch_number=2, by="Tomas", now=MORNING)
 
 
 def test_a_bottle_is_good_through_its_last_day_on_the_labs_calendar_and_refused_after(
     session: LabSession,
 ) -> None:
     """08:00 in Berlin is the morning of the 16th; 22:59 UTC is still the 16th there, 23:00 UTC is the 17th."""
-    bottle = shelf.bottle(session, shelf.kit(session, expires_on=date(2027, 2, 16)), Substance.STOCK_A)
+    bottle = shelf.bottle(session, shelf.kit(session, expires_on=date(2027, 2, 16)), STOCK_A)
     last = MORNING.replace(hour=22, minute=59)
-    draw_from_bottle(session, bottle.id, volume_ul=1_000, batch_number=1, by="Tomas", now=last)
+    draw_from_bottle(session, bottle.id, amount=1_000, batch_number=1, by="Tomas", now=last)
 
     with pytest.raises(Refusal, match="expired on Tue 16 Feb 2027"):
         draw_from_bottle(
-            session, bottle.id, volume_ul=1_000, batch_number=2, by="Tomas", now=last + timedelta(minutes=1)
+            session, bottle.id, amount=1_000, batch_number=2, by="Tomas", now=last + timedelta(minutes=1)
         )
 
 
 def test_an_expired_bottle_can_still_be_discarded(session: LabSession) -> None:
-    bottle = shelf.bottle(session, shelf.kit(session, expires_on=date(2027, 2, 2)), Substance.STOCK_B)
-    discard_from_bottle(session, bottle.id, volume_ul=1_000_000, note="expired", by="Tomas", now=MORNING)
+    bottle = shelf.bottle(session, shelf.kit(session, expires_on=date(2027, 2, 2)), STOCK_B)
+    discard_from_bottle(session, bottle.id, amount=1_000_000, note="expired", by="Tomas", now=MORNING)
 
-    assert bottle.left_ul == 0
+    assert bottle.left == 0
     with pytest.raises(Refusal, match="holds 0 mL"):
-        discard_from_bottle(session, bottle.id, volume_ul=1, note="", by="Tomas", now=MORNING)
+        discard_from_bottle(session, bottle.id, amount=1, note="", by="Tomas", now=MORNING)
 
 
 def test_a_measured_volume_becomes_an_entry_of_the_difference(session: LabSession) -> None:
-    bottle = shelf.bottle(session, shelf.kit(session), Substance.STOCK_A)
-    correct_bottle(session, bottle.id, measured_ul=950_000, reason="measured", by="Tomas", now=MORNING)
+    bottle = shelf.bottle(session, shelf.kit(session), STOCK_A)
+    correct_bottle(session, bottle.id, measured=950_000, reason="measured", by="Tomas", now=MORNING)
 
     entry = list_bottle_entries(session, bottle.id)[-1]
-    assert (entry.kind, entry.change_ul, entry.note) == ("correction", -50_000, "measured")
+    assert (entry.kind, entry.change, entry.note) == ("correction", -50_000, "measured")
     with pytest.raises(Refusal, match="already says 950 mL"):
-        correct_bottle(session, bottle.id, measured_ul=950_000, reason="again", by="Tomas", now=MORNING)
+        correct_bottle(session, bottle.id, measured=950_000, reason="again", by="Tomas", now=MORNING)
 
 
 STEP = st.tuples(st.sampled_from(["mix", "discard", "measure"]), st.integers(0, 40))
@@ -94,7 +94,7 @@ def test_whatever_is_done_a_bottles_ledger_adds_up_to_its_balance(
     database: Database, cast: Cast, steps: list[tuple[str, int]]
 ) -> None:
     with database.writing(cast.lab_id) as session:
-        bottle = shelf.bottle(session, shelf.kit(session), Substance.STOCK_A)
+        bottle = shelf.bottle(session, shelf.kit(session), STOCK_A)
         volume_ul = 1_000_000
         for step, size in steps:
             size_ul = size * 30_000
@@ -102,28 +102,19 @@ def test_whatever_is_done_a_bottles_ledger_adds_up_to_its_balance(
                 match step:
                     case "mix":
                         draw_from_bottle(
-                            session, bottle.id, volume_ul=size_ul, batch_number=1, by="T", now=MORNING
+                            session, bottle.id, amount=size_ul, batch_number=1, by="T", now=MORNING
                         )
                         volume_ul -= size_ul
                     case "discard":
-                        discard_from_bottle(
-                            session, bottle.id, volume_ul=size_ul, note="", by="T", now=MORNING
-                        )
+                        discard_from_bottle(session, bottle.id, amount=size_ul, note="", by="T", now=MORNING)
                         volume_ul -= size_ul
                     case "measure":
-                        correct_bottle(
-                            session, bottle.id, measured_ul=size_ul, reason="m", by="T", now=MORNING
-                        )
+                        correct_bottle(session, bottle.id, measured=size_ul, reason="m", by="T", now=MORNING)
                         volume_ul = size_ul
             except Refusal:
                 # A refused step changes nothing, which the sums below show.
                 pass
-        assert (
-            bottle.left_ul
-            == volume_ul
-            == sum(e.change_ul for e in list_bottle_entries(session, bottle.id))
-            >= 0
-        )
+        assert bottle.left == volume_ul == sum(e.change for e in list_bottle_entries(session, bottle.id)) >= 0
         assert list_unbalanced(session) == []
         session.rollback()
 
@@ -145,9 +136,9 @@ def test_a_kit_that_has_not_arrived_yet_is_not_taken_in(session: LabSession) -> 
 
 def test_the_other_labs_bottle_cannot_be_drawn_from(database: Database, cast: Cast) -> None:
     with database.writing(cast.lab_id) as session:
-        bottle_id = shelf.bottle(session, shelf.kit(session), Substance.STOCK_A).id
+        bottle_id = shelf.bottle(session, shelf.kit(session), STOCK_A).id
     with database.writing(cast.other_lab_id) as session:
         with pytest.raises(NotFound):
-            draw_from_bottle(session, bottle_id, volume_ul=1, batch_number=1, by="Petra", now=MORNING)
+            draw_from_bottle(session, bottle_id, amount=1, batch_number=1, by="Petra", now=MORNING)
         with pytest.raises(NotFound):
             get_bottle(session, bottle_id)

@@ -4,8 +4,9 @@ from datetime import date
 
 from sqlmodel import col, update
 
+from server.core.recipe import Component, Measure
 from server.data.session import LabSession
-from server.kits.models import Bottle, Substance
+from server.kits.models import STOCK_A, STOCK_B, Bottle
 from server.kits.queries import list_bottles, list_unbalanced, list_usable_bottles
 from tests.kits import shelf
 
@@ -18,19 +19,19 @@ def test_bottles_come_first_expiring_first_and_empty_ones_not_at_all(session: La
     past = shelf.kit(session, "past", expires_on=date(2027, 2, 15))
     shelf.kit(session, "bleach only", stock_a_ul=0, stock_b_ul=0)
 
-    assert [bottle.kit_id for bottle in list_bottles(session, Substance.STOCK_A)] == [
+    assert [bottle.kit_id for bottle in list_bottles(session, STOCK_A)] == [
         past.id,
         sooner.id,
         later.id,
     ]
-    usable = list_usable_bottles(session, Substance.STOCK_A, TODAY)
+    usable = list_usable_bottles(session, TODAY, standing_for=Component(STOCK_A, 1, Measure.PART))
     assert [kit.name for _bottle, kit in usable] == ["sooner", "later"]
 
 
 def test_a_planted_error_in_a_bottle_is_found(session: LabSession) -> None:
-    bottle = shelf.bottle(session, shelf.kit(session), Substance.STOCK_B)
+    bottle = shelf.bottle(session, shelf.kit(session), STOCK_B)
     assert list_unbalanced(session) == []
-    session.execute(update(Bottle).where(col(Bottle.id) == bottle.id).values(left_ul=999_999))
+    session.execute(update(Bottle).where(col(Bottle.id) == bottle.id).values(left=999_999))
     session.expire_all()
 
     assert list_unbalanced(session) == [

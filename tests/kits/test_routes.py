@@ -8,7 +8,7 @@ import pytest
 from bs4 import BeautifulSoup
 
 from server.data.session import LabSession
-from server.kits.models import Substance
+from server.kits.models import BLEACH
 from server.kits.queries import list_bottles_of_kit
 from tests.conftest import Visitor
 from tests.kits import shelf
@@ -95,7 +95,7 @@ def test_a_discard_sent_twice_is_taken_once(tomas: Visitor, in_lab: InLab, kit_i
 def test_the_ledger_of_a_bottle_adds_up_to_what_is_left(tomas: Visitor, in_lab: InLab) -> None:
     with in_lab() as session:
         bleach_only = shelf.kit(session, "kit 9", stock_a_ul=0, stock_b_ul=0)
-        bleach = shelf.bottle(session, bleach_only, Substance.BLEACH).id
+        bleach = shelf.bottle(session, bleach_only, BLEACH).id
     kit = f"/stock/kits/{bleach_only.id}"
     tomas.submit(f"{kit}/discards", discard_bottle_id=bleach, discard_volume="120 mL", discard_note="cloudy")
     page = tomas.submit(f"{kit}/corrections", bottle_id=bleach, measured="0.375 L", reason="measured")

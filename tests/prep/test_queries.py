@@ -8,7 +8,7 @@ from server.charges.actions import empty_charge, pour_charge
 from server.chemistry.actions import mix_bleach, mix_developer
 from server.chemistry.queries import get_usual_quantities
 from server.data.session import LabSession
-from server.kits.models import Substance
+from server.kits.models import BLEACH, STOCK_A, STOCK_B
 from server.kits.queries import list_bottles
 from server.plates.actions import draw_plates
 from server.plates.models import PlateEntryKind
@@ -127,14 +127,12 @@ def test_a_plate_lost_is_missing(session: LabSession, cast: Cast) -> None:
     assert _needs(session).picks.short == 1
 
 
-def _there(session: LabSession, substance: Substance) -> int:
+def _there(session: LabSession, substance: str) -> int:
     return next(need.there_ul for need in _needs(session).stock if need.substance is substance)
 
 
 def _mix_all_of_stock_a(session: LabSession) -> None:
-    bottle_a, bottle_b = (
-        list_bottles(session, substance)[0].id for substance in (Substance.STOCK_A, Substance.STOCK_B)
-    )
+    bottle_a, bottle_b = (list_bottles(session, substance)[0].id for substance in (STOCK_A, STOCK_B))
     mix_developer(
         session,
         bottle_a_id=bottle_a,
@@ -152,7 +150,7 @@ def test_a_bottle_that_the_days_mixing_emptied_does_not_look_missing(session: La
     publish_capacity_day(session, cast.section_id)
     _mix_all_of_stock_a(session)
 
-    assert (_there(session, Substance.STOCK_A), _there(session, Substance.STOCK_B)) == (400_000, 1_000_000)
+    assert (_there(session, STOCK_A), _there(session, STOCK_B)) == (400_000, 1_000_000)
 
 
 @pytest.mark.parametrize("mixed_at", [MORNING, MORNING - timedelta(hours=20)])
@@ -163,20 +161,20 @@ def test_bleach_is_counted_once_in_its_bottle_its_batch_and_its_tray(
     furnish(session)
     stock(session)
     publish_capacity_day(session, cast.section_id)
-    bottle = list_bottles(session, Substance.BLEACH)[0]
+    bottle = list_bottles(session, BLEACH)[0]
     batch = mix_bleach(
         session, bottle_id=bottle.id, volume_ul=600_000, mixed_at=mixed_at, by="Tomas", now=mixed_at
     )
-    assert _there(session, Substance.BLEACH) == 1_000_000
+    assert _there(session, BLEACH) == 1_000_000
 
     tray = list_trays(session, Bath.BLEACH)[0]
     charge = pour_charge(
         session, batch_id=batch.id, place_id=tray.id, volume_ul=200_000, by="Tomas", now=MORNING
     )
-    assert _there(session, Substance.BLEACH) == 1_000_000
+    assert _there(session, BLEACH) == 1_000_000
 
     empty_charge(session, charge.id, now=MORNING)
-    assert _there(session, Substance.BLEACH) == 1_000_000
+    assert _there(session, BLEACH) == 1_000_000
 
 
 def test_bleach_that_dies_before_the_days_last_class_ends_is_not_there(
@@ -186,13 +184,13 @@ def test_bleach_that_dies_before_the_days_last_class_ends_is_not_there(
     stock(session)
     publish_capacity_day(session, cast.section_id)
     yesterday = MORNING - timedelta(hours=20)
-    bottle = list_bottles(session, Substance.BLEACH)[0]
+    bottle = list_bottles(session, BLEACH)[0]
     batch = mix_bleach(
         session, bottle_id=bottle.id, volume_ul=600_000, mixed_at=yesterday, by="Tomas", now=yesterday
     )
     batch.ends_at = MORNING + timedelta(hours=2)
 
-    assert _there(session, Substance.BLEACH) == 400_000
+    assert _there(session, BLEACH) == 400_000
 
 
 def test_a_pour_that_was_reversed_makes_no_room(session: LabSession, cast: Cast) -> None:

@@ -12,7 +12,7 @@ from server.charges.actions import pour_charge
 from server.chemistry.actions import mix_developer
 from server.data.session import LabSession
 from server.kits.actions import take_in_kit
-from server.kits.models import Substance
+from server.kits.models import STOCK_A, STOCK_B
 from server.kits.queries import list_bottles
 from server.people.actions import enter_students, form_section_groups
 from server.rotations.actions import SEED, keep_plan, plan_question
@@ -315,8 +315,8 @@ def test_a_mix_is_offered_from_the_charge_in_the_tray(mira: Visitor, address: st
         )  # fmt: skip
         batch = mix_developer(
             session,
-            bottle_a_id=list_bottles(session, Substance.STOCK_A)[0].id,
-            bottle_b_id=list_bottles(session, Substance.STOCK_B)[0].id,
+            bottle_a_id=list_bottles(session, STOCK_A)[0].id,
+            bottle_b_id=list_bottles(session, STOCK_B)[0].id,
             volume_ul=200_000,
             mixed_at=MORNING - timedelta(hours=1),
             by="Tomas",

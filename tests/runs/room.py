@@ -7,7 +7,7 @@ from server.charges.actions import pour_charge
 from server.chemistry.actions import mix_developer, set_usual_quantities
 from server.data.session import LabSession
 from server.kits.actions import take_in_kit
-from server.kits.models import Substance
+from server.kits.models import STOCK_A, STOCK_B
 from server.kits.queries import list_bottles
 from server.plates.actions import take_in_plate_box
 from server.runs.actions import file_run, give_verdict
@@ -85,8 +85,8 @@ def fill_room(session: LabSession, *, plates: int = 12, plates_per_charge: int =
     )
     batch = mix_developer(
         session,
-        bottle_a_id=list_bottles(session, Substance.STOCK_A)[0].id,
-        bottle_b_id=list_bottles(session, Substance.STOCK_B)[0].id,
+        bottle_a_id=list_bottles(session, STOCK_A)[0].id,
+        bottle_b_id=list_bottles(session, STOCK_B)[0].id,
         volume_ul=200_000,
         mixed_at=MORNING,
         by="Tomas",

@@ -9,7 +9,7 @@ from bs4 import BeautifulSoup
 
 from server.data.session import LabSession
 from server.kits.actions import correct_bottle, draw_from_bottle
-from server.kits.models import Substance
+from server.kits.models import STOCK_A, STOCK_B
 from server.plates.actions import draw_plates
 from server.plates.models import PlateEntryKind
 from tests.casts import MORNING
@@ -74,13 +74,11 @@ def test_the_terms_account_judges_what_is_unexplained_of_a_solution(tomas: Visit
     """Worked by hand: 2 L bought, 1.55 L mixed, 0.40 L measured: 50 mL or 2.5 % are unexplained, within 5 %."""
     with in_lab() as session:
         kit = kits.kit(session, stock_a_ul=2_000_000)
-        stock_a, stock_b = (
-            kits.bottle(session, kit, kind) for kind in (Substance.STOCK_A, Substance.STOCK_B)
-        )
-        draw_from_bottle(session, stock_a.id, volume_ul=1_550_000, batch_number=1, by="Tomas", now=MORNING)
+        stock_a, stock_b = (kits.bottle(session, kit, kind) for kind in (STOCK_A, STOCK_B))
+        draw_from_bottle(session, stock_a.id, amount=1_550_000, batch_number=1, by="Tomas", now=MORNING)
         for bottle, measured_ul in ((stock_a, 400_000), (stock_b, 900_000)):
             correct_bottle(
-                session, bottle.id, measured_ul=measured_ul, reason="term end", by="Tomas", now=MORNING
+                session, bottle.id, measured=measured_ul, reason="term end", by="Tomas", now=MORNING
             )
 
     rows = _rows(tomas.page("/stock/account"))

@@ -8,7 +8,7 @@ import pytest
 from server.charges.actions import pour_charge
 from server.chemistry.actions import mix_developer
 from server.data.session import LabSession
-from server.kits.models import Substance
+from server.kits.models import STOCK_A, STOCK_B
 from server.kits.queries import list_bottles
 from server.people.access import Signed
 from server.people.models import Role
@@ -92,8 +92,8 @@ def test_tomorrows_class_is_next_and_a_later_one_is_named(
 def _pour(session: LabSession) -> int:
     batch = mix_developer(
         session,
-        bottle_a_id=list_bottles(session, Substance.STOCK_A)[0].id,
-        bottle_b_id=list_bottles(session, Substance.STOCK_B)[0].id,
+        bottle_a_id=list_bottles(session, STOCK_A)[0].id,
+        bottle_b_id=list_bottles(session, STOCK_B)[0].id,
         volume_ul=400_000,
         mixed_at=MORNING,
         by="Tomas",

@@ -11,7 +11,7 @@ from server.charges.models import Charge
 from server.chemistry.actions import mix_bleach, mix_developer
 from server.data.session import LabSession
 from server.kits.actions import take_in_kit
-from server.kits.models import Bottle, Substance
+from server.kits.models import BLEACH, STOCK_A, STOCK_B, Bottle
 from server.rotations.models import (
     Period,
     Rotation,
@@ -111,13 +111,13 @@ class Bench:
         }
         if bath is Bath.DEVELOPER:
             batch = mix_developer(
-                session, bottle_a_id=bottles[Substance.STOCK_A], bottle_b_id=bottles[Substance.STOCK_B],
+                session, bottle_a_id=bottles[STOCK_A], bottle_b_id=bottles[STOCK_B],
                 volume_ul=200_000, mixed_at=MORNING, by="Tomas", now=MORNING,
             )  # fmt: skip
         else:
             batch = mix_bleach(
                 session,
-                bottle_id=bottles[Substance.BLEACH],
+                bottle_id=bottles[BLEACH],
                 volume_ul=200_000,
                 mixed_at=MORNING,
                 by="Tomas",
