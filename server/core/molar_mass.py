@@ -2,6 +2,7 @@
 
 import re
 from decimal import Decimal
+from fractions import Fraction
 
 # IUPAC's abridged standard atomic weights (2021), in g/mol, of the elements that processing chemistry is made of.
 ATOMIC_WEIGHTS = {
@@ -106,16 +107,16 @@ def without_water(formula: str) -> str:
     return "·".join([parts[0], *(part for part in parts[1:] if not re.fullmatch(rf"[0-9]*{WATER}", part))])
 
 
-def hydrate_factor(*, called_for: str, on_the_shelf: str) -> Decimal:
+def hydrate_factor(*, called_for: str, on_the_shelf: str) -> Fraction:
     """Return how many grams of the form on the shelf hold as much salt as one gram of the form called for.
 
     Both are formulas of the same salt with or without its water; the factor is the ratio of their molar masses. Raises ValueError
     with a sentence for a person when they are not the same salt.
 
-    >>> round(hydrate_factor(called_for="Na2CO3", on_the_shelf="Na2CO3·H2O"), 4)
-    Decimal('1.1700')
+    >>> float(round(hydrate_factor(called_for="Na2CO3", on_the_shelf="Na2CO3·H2O"), 4))
+    1.17
     """
     if without_water(called_for) != without_water(on_the_shelf):
         message = f"{on_the_shelf} is not another form of {called_for}: without water they differ. Choose the same salt."
         raise ValueError(message)
-    return molar_mass(on_the_shelf) / molar_mass(called_for)
+    return Fraction(molar_mass(on_the_shelf)) / Fraction(molar_mass(called_for))

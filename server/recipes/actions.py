@@ -92,8 +92,9 @@ def write_edition(
     faults = line_faults(components)
     if faults:
         raise Refusal(faults[0].sentence)
-    if start_ul > volume_ul:
-        raise Refusal("The water to begin with is more than the whole volume. Check both.")
+    liquids_ul = sum(line.amount for line in components if line.measure == Measure.VOLUME)
+    if basis == Basis.MADE_UP_TO and start_ul + liquids_ul > volume_ul:
+        raise Refusal("The water to begin with and the liquids are more than the whole volume. Check them.")
     latest = find_latest_edition(session, recipe.id)
     if latest is not None and not note:
         raise Refusal(

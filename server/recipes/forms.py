@@ -7,11 +7,12 @@ from typing import Annotated, Any
 
 from pydantic import AfterValidator, BeforeValidator, Field
 
+from server.core.concentration import Unit
 from server.core.molar_mass import molar_mass, plain_formula
-from server.core.recipe import PURE_PPM, Basis, Measure, amount_of
+from server.core.recipe import PURE_PPM, Basis, Measure, amount_of, asked_back, parts_of
 from server.core.units import life_s, mass_mg, volume_ul
 from server.recipes.models import Solution, Water
-from server.web.submitted import Form, Submitted, read_lines
+from server.web.submitted import Form, RowId, Submitted, read_lines
 from server.web.typed import Line
 
 MOST_LINES = 20
@@ -22,8 +23,15 @@ StandMinutes = Annotated[int, Field(ge=0, le=1440)]
 Celsius = Annotated[Decimal, Field(ge=0, le=100, max_digits=4, decimal_places=1)]
 
 
+def _not_a_ratio(typed: object) -> str:
+    asked = asked_back(str(typed))
+    if asked:
+        raise ValueError(asked)
+    return str(typed)
+
+
 def _volume(typed: object) -> int:
-    return volume_ul(str(typed))
+    return volume_ul(_not_a_ratio(typed))
 
 
 def _something(amount: int) -> int:
@@ -34,7 +42,7 @@ def _something(amount: int) -> int:
 
 
 def _mass(typed: object) -> int:
-    return mass_mg(str(typed))
+    return mass_mg(_not_a_ratio(typed))
 
 
 def _amount(typed: str) -> str:
@@ -50,6 +58,10 @@ def _mass_or_volume(typed: str) -> tuple[int, Measure]:
     return amount, measure
 
 
+def _parts(typed: object) -> tuple[int, ...]:
+    return parts_of(str(typed))
+
+
 def _formula(typed: str) -> str:
     molar_mass(typed)
     return plain_formula(typed)
@@ -62,6 +74,7 @@ def _life(typed: object) -> int:
 Volume = Annotated[int, BeforeValidator(_volume)]
 SomeVolume = Annotated[int, BeforeValidator(_volume), AfterValidator(_something)]
 Amount = Annotated[tuple[int, Measure], BeforeValidator(_mass_or_volume)]
+Parts = Annotated[tuple[int, ...], BeforeValidator(_parts)]
 Formula = Annotated[Line, AfterValidator(_formula), Field(min_length=1)]
 Percent = Annotated[Decimal, Field(gt=0, le=100)]
 # Four decimals of a percent are one part in a million.
@@ -81,6 +94,12 @@ class MadeSolution(Form):
     """What a recipe makes."""
 
     solution: Solution
+
+
+class Compared(Form):
+    """The edition that another one is compared with."""
+
+    since: RowId
 
 
 class ComponentRow(Form):
@@ -135,11 +154,29 @@ class NewEdition(Form):
 
 
 class Wanted(Form):
-    """How much is to be made, and how finely it is measured."""
+    """How much is to be made, and how finely it is measured. Without a volume, as much as what is there makes."""
 
-    volume: SomeVolume
+    volume: SomeVolume | None = None
     balance: SomeMass = 10
     graduate: SomeVolume = 1_000
+
+
+class ShelfRow(Form):
+    """What stands on the shelf for one component. What is left empty is as the recipe calls for; of an empty `there` is enough."""
+
+    formula: Annotated[Line, AfterValidator(_formula)] = ""
+    purity: Purity | None = None
+    density: Density | None = None
+    there: Amount | None = None
+
+
+class ShelfTable(Form):
+    """One entry a component, in the recipe's order."""
+
+    formula: tuple[str, ...] = ()
+    purity: tuple[str, ...] = ()
+    density: tuple[str, ...] = ()
+    there: tuple[str, ...] = ()
 
 
 class HydrateSwap(Form):
@@ -151,31 +188,45 @@ class HydrateSwap(Form):
     swap_purity: Percent = Decimal(100)
 
 
-class Dilution(Form):
-    """A strong solution made weaker with water or a weaker one; all strengths in the same unit."""
+class Thinning(Form):
+    """A strong solution made weaker with water or a weaker one; one of the four figures is left empty. Strengths in the same unit."""
 
-    strong: Strength
-    wanted: Strength
+    strong: Strength | None = None
+    taken: SomeVolume | None = None
+    wanted: Strength | None = None
+    diluted_volume: SomeVolume | None = None
     with_strength: Annotated[Decimal, Field(ge=0, le=1000)] = Decimal(0)
-    diluted_volume: SomeVolume
 
 
-class MolarSolution(Form):
-    """So many mol/L of a substance: the mass in a volume, or the volume that holds a mass."""
+class MixtureInParts(Form):
+    """A mixture in parts, and how much of it; the strength of its first part, thinned by the others."""
 
-    molarity: Strength
-    molar_formula: Formula
-    molar_amount: Amount
+    parts: Parts
+    parts_volume: SomeVolume
+    parts_strength: Strength | None = None
 
 
-class PercentSolution(Form):
-    """A solution of so many percent by weight, of a density in g/mL: the mass in a volume, or the volume that holds a mass."""
+class SaidStrength(Form):
+    """A strength in one unit, and what the others need; a volume asks for the mass in it, a mass for the volume that holds it."""
 
-    percent: Percent
-    density: Density
-    percent_amount: Amount
-    percent_purity: Percent = Decimal(100)
-    percent_formula: Formula | None = None
+    strength: Annotated[Decimal, Field(gt=0, le=1_000_000_000)]
+    unit: Unit
+    strength_formula: Formula | None = None
+    strength_density: Density | None = None
+    pure_density: Density | None = None
+    equivalents: Annotated[int, Field(ge=1, le=12)] = 1
+    strength_amount: Amount | None = None
+    strength_purity: Percent = Decimal(100)
+
+
+class WeighedStrength(Form):
+    """What was weighed, and what it went into: the volume it was made up to, or the mass of the water it was added to."""
+
+    weighed: SomeMass
+    weighed_into: Amount
+    weighed_purity: Percent = Decimal(100)
+    weighed_formula: Formula | None = None
+    weighed_density: Density | None = None
 
 
 @dataclass(frozen=True)

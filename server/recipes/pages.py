@@ -7,52 +7,67 @@ from fractions import Fraction
 from typing import TypeVar
 
 from server.core.concentration import (
-    mass_by_weight_percent,
-    mass_for_molarity,
-    molarity_by_weight_percent,
-    molarity_of,
-    stock_needed,
-    volume_by_weight_percent,
-    volume_of_molarity,
+    Facts,
+    Missing,
+    Unit,
+    alligation,
+    dilute,
+    grams_per_litre,
+    in_unit,
+    made_up,
+    mass_in,
+    share_of_mass,
+    volume_holding,
 )
 from server.core.molar_mass import hydrate_factor, molar_mass
 from server.core.moments import moment_words
 from server.core.recipe import (
+    MG_PER_GRAM,
+    MOST_PARTS,
     PURE_PPM,
     UL_PER_LITRE,
+    UL_PER_ML,
     Basis,
     Component,
+    Dissolved,
     Measure,
     WeighedLine,
     amount_words,
     concentrations,
-    mixed,
+    largest_volume_ul,
+    opened,
+    parts_words,
     plain,
+    share_out,
     strength_words,
+    taken_per_unit,
     weigh_out,
 )
+from server.core.recipe import Form as ShelfForm
 from server.core.recipe import Recipe as Formula
-from server.core.units import duration_words, life_words, mass_words, volume_words
+from server.core.units import duration_words, life_words
 from server.data.session import LabSession
 from server.recipes.forms import (
     ComponentRow,
-    Dilution,
     HydrateSwap,
     MadeSolution,
-    MolarSolution,
+    MixtureInParts,
     NewEdition,
     NewRecipe,
-    PercentSolution,
+    SaidStrength,
+    ShelfRow,
+    Thinning,
     Wanted,
+    WeighedStrength,
 )
 from server.recipes.models import PLANNED_WITH, Recipe, RecipeComponent, RecipeEdition, Solution, Water
 from server.recipes.queries import (
     find_latest_edition,
-    find_recipe_by_name,
-    formula_of,
+    formula_from,
     get_recipe,
     list_components,
     list_editions,
+    list_formulas,
     list_latest_editions,
     list_recipes,
 )
@@ -107,24 +122,13 @@ class ComponentLine:
 
 
 @dataclass(frozen=True)
-class MeasuredLine:
-    """One thing to measure; `why` says how it comes about, `watch` that rounding changes it by more than a little."""
+class MixtureView:
+    """What a mixture holds by its parts; `closed` are the solutions in it that have no recipe."""
 
     name: str
-    measured: str
-    exact: str
-    error: str
-    watch: bool
-
-
-@dataclass(frozen=True)
-class Measured:
-    """A weigh-out list: `first` is the water to begin with and `last` what fills up, where there is such."""
-
-    volume: str
-    first: str
-    lines: Sequence[MeasuredLine]
-    last: str
+    parts: str
+    holds: Sequence[tuple[str, str]]
+    closed: Sequence[str]
 
 
 @dataclass(frozen=True)
@@ -136,21 +140,30 @@ class EditionLine:
 
 
 @dataclass(frozen=True)
+class Changes:
+    """What differs from another edition, in sentences; none where they say the same."""
+
+    since: int
+    sentences: Sequence[str]
+
+
+@dataclass(frozen=True)
 class EditionView:
-    """What an edition says, and how much a volume of it takes once one was asked for."""
+    """What an edition says. `mixtures` are itself, where it is one, and those of the lab's recipes that it is a part of."""
 
     number: int
-    in_parts: bool
+    parts: str
     volume: str
     basis: str
+    start: str
     water: str
     temperature: str
     stand: str
     life: str
     note: str
     components: Sequence[ComponentLine]
-    in_the_mixture: Sequence[tuple[str, str]]
-    measured: Measured | None
+    mixtures: Sequence[MixtureView]
+    changes: Changes | None
 
 
 @dataclass(frozen=True)
@@ -167,7 +180,65 @@ class RecipePage:
     edition: EditionView | None
     is_latest: bool
     editions: Sequence[EditionLine]
+
+
+@dataclass(frozen=True)
+class ShelfLine:
+    """A component of the recipe with what stands on the shelf for it."""
+
+    number: int
+    name: str
+    called_for: str
+    in_parts: bool
+    form: Submitted[ShelfRow]
+
+
+@dataclass(frozen=True)
+class MeasuredLine:
+    """One thing to measure. `why` says how it comes about; `watch` what rounding spoils and what to do about it.
+
+    `recipe_id` is that of the solution itself, where the lab makes it by a recipe.
+    """
+
+    name: str
+    measured: str
+    otherwise: str
+    stands_there: str
+    hazards: str
+    why: str
+    watch: str
+    recipe_id: int | None
+
+
+@dataclass(frozen=True)
+class Measured:
+    """A weigh-out list: `first` is the water to begin with and `last` what fills up, where there is such."""
+
+    volume: str
+    first: str
+    lines: Sequence[MeasuredLine]
+    last: str
+    limit: str
+    short: bool
+
+
+@dataclass(frozen=True)
+class WeighOutPage:
+    """`measured` is None until a volume or what is there was typed, and where something typed can't be read."""
+
+    id: int
+    name: str
+    number: int
+    is_latest: bool
+    volume: str
     form: Submitted[Wanted]
+    rows: Sequence[ShelfLine]
+    faults: int
+    water: str
+    temperature: str
+    stand: str
+    life: str
+    measured: Measured | None
 
 
 @dataclass(frozen=True)
@@ -201,22 +272,26 @@ class EditionPage:
 
 @dataclass(frozen=True)
 class Answer:
-    """What a computation says, and how it comes about; both empty before it was asked."""
+    """What a computation says, and how it comes about; both empty before it was asked. `units` is a strength in each unit."""
 
     sentence: str = ""
     why: str = ""
+    units: Sequence[tuple[str, str]] = ()
 
 
 @dataclass(frozen=True)
 class StrengthsPage:
     swap_form: Submitted[HydrateSwap]
     swap: Answer
-    dilution_form: Submitted[Dilution]
+    dilution_form: Submitted[Thinning]
     dilution: Answer
-    molar_form: Submitted[MolarSolution]
-    molar: Answer
-    percent_form: Submitted[PercentSolution]
-    percent: Answer
+    parts_form: Submitted[MixtureInParts]
+    parts: Answer
+    strength_form: Submitted[SaidStrength]
+    strength: Answer
+    weighed_form: Submitted[WeighedStrength]
+    weighed: Answer
+    units: Sequence[tuple[str, str]]
 
 
 def recipes_page(session: LabSession, zone: str, form: Submitted[NewRecipe] | None = None) -> RecipesPage:
@@ -251,14 +326,13 @@ def recipe_page(
     zone: str,
     *,
     number: int | None = None,
-    form: Submitted[Wanted] | None = None,
+    since: int | None = None,
     made: Submitted[MadeSolution] | None = None,
 ) -> RecipePage:
+    """The latest edition or that of a `number`, compared with the one before it or with that of `since`."""
     recipe = get_recipe(session, recipe_id)
     editions = list_editions(session, recipe_id)
-    edition = next((each for each in editions if number is None or each.number == number), None)
-    if edition is None and number is not None:
-        raise NotFound(f"{recipe.name} has no edition {number}. Choose one from its page.")
+    edition = _edition_of(recipe, editions, number) if editions else None
     return RecipePage(
         id=recipe.id,
         name=recipe.name,
@@ -267,7 +341,7 @@ def recipe_page(
         usual=recipe.usual,
         may_be_usual=recipe.solution in PLANNED_WITH and not recipe.usual and edition is not None,
         made=made or Submitted(),
-        edition=None if edition is None else _edition_view(session, edition, form),
+        edition=None if edition is None else _edition_view(session, recipe, editions, edition, since),
         is_latest=edition is None or edition is editions[0],
         editions=[
             EditionLine(
@@ -278,26 +352,45 @@ def recipe_page(
             )
             for each in editions
         ],
-        form=form or Submitted(),
     )
 
 
-def _edition_view(session: LabSession, edition: RecipeEdition, form: Submitted[Wanted] | None) -> EditionView:
-    formula = formula_of(session, edition)
+def _edition_of(recipe: Recipe, editions: Sequence[RecipeEdition], number: int | None) -> RecipeEdition:
+    found = next((each for each in editions if number is None or each.number == number), None)
+    if found is None:
+        raise NotFound(f"{recipe.name} has no edition {number}. Choose one from its page.")
+    return found
+
+
+def _edition_view(
+    session: LabSession,
+    recipe: Recipe,
+    editions: Sequence[RecipeEdition],
+    edition: RecipeEdition,
+    since: int | None,
+) -> EditionView:
+    lines = list_components(session, edition.id)
+    formula = formula_from(edition, lines)
+    compared = since or edition.number - 1
     return EditionView(
         number=edition.number,
-        in_parts=formula.parts > 0,
-        volume=amount_words(edition.volume_ul, Measure.VOLUME),
+        parts=parts_words([one.amount for one in formula.components]) if formula.parts else "",
+        volume=_volume_words(edition.volume_ul),
         basis=dict(BASES)[Basis(edition.basis)],
+        start=_volume_words(edition.start_ul) if edition.start_ul else "",
         water=dict(WATERS)[Water(edition.water)],
         temperature=_celsius(edition.temperature_decicelsius),
         stand=duration_words(edition.stand_s) if edition.stand_s else "",
         life="" if edition.life_s is None else life_words(edition.life_s),
         note=edition.note,
-        components=_component_lines(session, edition, formula),
-        in_the_mixture=_in_the_mixture(session, formula),
-        measured=None if form is None or form.clean is None else _measured(formula, form.clean),
+        components=_component_lines(lines, formula),
+        mixtures=_mixtures(session, recipe, formula),
+        changes=_changes(session, _edition_of(recipe, editions, compared), edition) if compared else None,
     )
+
+
+def _volume_words(volume_ul: int) -> str:
+    return amount_words(volume_ul, Measure.VOLUME)
 
 
 def _celsius(temperature_decicelsius: int | None) -> str:
@@ -306,19 +399,17 @@ def _celsius(temperature_decicelsius: int | None) -> str:
     return f"{plain(Fraction(temperature_decicelsius, 10))} °C"
 
 
-def _component_lines(
-    session: LabSession, edition: RecipeEdition, formula: Formula
-) -> Sequence[ComponentLine]:
+def _component_lines(lines: Sequence[RecipeComponent], formula: Formula) -> Sequence[ComponentLine]:
     return [
         ComponentLine(
             line.name,
             amount_words(line.amount, Measure(line.measure)),
             line.formula,
             _quality(line),
-            _strength(formula, component),
+            _strength(dissolved, line.formula),
             line.hazards,
         )
-        for line, component in zip(list_components(session, edition.id), formula.components, strict=True)
+        for line, dissolved in zip(lines, concentrations(formula), strict=True)
     ]
 
 
@@ -340,56 +431,274 @@ def _density_of(line: RecipeComponent) -> str:
     return "" if line.density_ug_per_ul is None else plain(Fraction(line.density_ug_per_ul, 1000))
 
 
-def _strength(formula: Formula, component: Component) -> str:
-    share = formula.share(component) * UL_PER_LITRE
-    if component.measure != Measure.MASS:
-        return f"{volume_words(round(share))}/L"
-    if not component.formula:
-        return strength_words(share)
-    molarity = molarity_of(mass_mg=share, volume_ul=UL_PER_LITRE, molar_mass=molar_mass(component.formula))
-    return f"{strength_words(share)}, {_digits(molarity)} mol/L"
+def _strength(dissolved: Dissolved, formula: str = "") -> str:
+    if dissolved.measure != Measure.MASS:
+        return f"{_digits(dissolved.per_litre / UL_PER_ML)} mL/L"
+    grams = strength_words(dissolved.per_litre)
+    if not formula:
+        return grams
+    molarity = in_unit(dissolved.per_litre / MG_PER_GRAM, Unit.MOLAR, Facts(molar_mass(formula)))
+    assert isinstance(molarity, Fraction)
+    return f"{grams}, {_digits(molarity)} mol/L"
 
 
-def _in_the_mixture(session: LabSession, formula: Formula) -> Sequence[tuple[str, str]]:
-    """The strengths after mixing, where every part is a recipe of the lab."""
-    if not formula.parts:
-        return ()
-    solutions: list[tuple[Mapping[str, Fraction], int]] = []
-    solids: set[str] = set()
-    for part in formula.components:
-        recipe = find_recipe_by_name(session, part.name)
-        edition = None if recipe is None else find_latest_edition(session, recipe.id)
-        if edition is None:
-            return ()
-        made_of = formula_of(session, edition)
-        solids |= {one.name for one in made_of.components if one.measure == Measure.MASS}
-        solutions.append((concentrations(made_of), part.amount))
-    return [
-        (name, strength_words(strength) if name in solids else f"{volume_words(round(strength))}/L")
-        for name, strength in mixed(solutions).items()
+def _mixtures(session: LabSession, recipe: Recipe, formula: Formula) -> Sequence[MixtureView]:
+    """What the recipe holds where it is mixed from solutions, and what those of the lab hold that are mixed from it."""
+    formulas = list_formulas(session)
+    found = [_mixture(recipe.name, formula, formulas)] if formula.parts else []
+    for other in list_recipes(session):
+        mixture = formulas.get(other.name.lower())
+        if mixture is not None and recipe.name.lower() in [
+            one.name.lower() for one in mixture.components if mixture.parts
+        ]:
+            found.append(_mixture(other.name, mixture, {**formulas, recipe.name.lower(): formula}))
+    return found
+
+
+def _mixture(name: str, formula: Formula, formulas: Mapping[str, Formula]) -> MixtureView:
+    return MixtureView(
+        name=name,
+        parts=parts_words([one.amount for one in formula.components]),
+        holds=[(one.name, _strength(one)) for one in opened(formula, formulas)],
+        closed=[one.name for one in formula.components if one.name.lower() not in formulas],
+    )
+
+
+def _changes(session: LabSession, before: RecipeEdition, after: RecipeEdition) -> Changes:
+    """What differs, in the words of the form: the head, then lines that went, came and changed, then their order."""
+    heads = [_head_words(edition) for edition in (before, after)]
+    sentences = [
+        f"{label}: {heads[0][label]} → {words}"
+        for label, words in heads[1].items()
+        if heads[0][label] != words
     ]
+    old = {line.name.lower(): line for line in list_components(session, before.id)}
+    new = {line.name.lower(): line for line in list_components(session, after.id)}
+    sentences += [f"{line.name} is no longer in it" for key, line in old.items() if key not in new]
+    for key, line in new.items():
+        words = _line_words(line)
+        if key not in old:
+            sentences.append(f"{line.name} is new: {words['amount']}")
+            continue
+        was = _line_words(old[key])
+        sentences += [
+            f"{line.name}, {label}: {was[label]} → {said}"
+            for label, said in words.items()
+            if was[label] != said
+        ]
+    if [key for key in old if key in new] != [key for key in new if key in old]:
+        sentences.append(f"Order: {', '.join(line.name for line in new.values())}")
+    return Changes(before.number, sentences)
 
 
-def _measured(formula: Formula, wanted: Wanted) -> Measured:
+def _head_words(edition: RecipeEdition) -> Mapping[str, str]:
+    return {
+        "Volume": _volume_words(edition.volume_ul),
+        "Basis": dict(BASES)[Basis(edition.basis)],
+        "Water to begin with": _volume_words(edition.start_ul),
+        "Water": dict(WATERS)[Water(edition.water)],
+        "Temperature": _celsius(edition.temperature_decicelsius) or "not said",
+        "Stands after mixing": duration_words(edition.stand_s),
+        "Keeps": "as usual quantities say" if edition.life_s is None else life_words(edition.life_s),
+    }
+
+
+def _line_words(line: RecipeComponent) -> Mapping[str, str]:
+    return {
+        "amount": amount_words(line.amount, Measure(line.measure)),
+        "formula": line.formula or "not said",
+        "purity": f"{_percent_of(line)} %",
+        "density": f"{_density_of(line)} g/mL" if line.density_ug_per_ul else "not said",
+        "hazards": line.hazards or "not written down",
+    }
+
+
+def weigh_out_page(
+    session: LabSession,
+    recipe_id: int,
+    number: int,
+    form: Submitted[Wanted],
+    typed: Sequence[Submitted[ShelfRow]],
+) -> WeighOutPage:
+    """The weigh-out list of an edition for what was typed. Lines of the shelf that were not sent are as the recipe calls for."""
+    recipe = get_recipe(session, recipe_id)
+    editions = list_editions(session, recipe_id)
+    edition = _edition_of(recipe, editions, number)
+    lines = list_components(session, edition.id)
+    formula = formula_from(edition, lines)
+    padded = [*typed, *[Submitted[ShelfRow](clean=ShelfRow())] * len(lines)][: len(lines)]
+    rows = [_checked(component, row) for component, row in zip(formula.components, padded, strict=True)]
+    there = [row.clean for row in rows if row.clean is not None]
+    measured = None
+    if form.clean is not None and len(there) == len(rows):
+        shelf, wanted = _shelf(formula, there), form.clean
+        volume_ul = _volume_to_make(wanted, shelf)
+        if isinstance(volume_ul, str):
+            form = form.refused("volume", volume_ul)
+        else:
+            ids = {each.name.lower(): each.id for each in list_recipes(session)}
+            measured = _measured(wanted, volume_ul, shelf, lines, ids)
+    return WeighOutPage(
+        id=recipe.id,
+        name=recipe.name,
+        number=edition.number,
+        is_latest=edition is editions[0],
+        volume=_volume_words(edition.volume_ul),
+        form=form,
+        rows=[
+            ShelfLine(
+                place,
+                line.name,
+                ", ".join(
+                    word
+                    for word in (
+                        amount_words(line.amount, Measure(line.measure)),
+                        line.formula,
+                        _quality(line),
+                    )
+                    if word
+                ),
+                formula.parts > 0,
+                row,
+            )
+            for place, (line, row) in enumerate(zip(lines, rows, strict=True), start=1)
+        ],
+        faults=len(form.errors) + sum(len(row.errors) for row in rows),
+        water=dict(WATERS)[Water(edition.water)],
+        temperature=_celsius(edition.temperature_decicelsius),
+        stand=duration_words(edition.stand_s) if edition.stand_s else "",
+        life="" if edition.life_s is None else life_words(edition.life_s),
+        measured=measured,
+    )
+
+
+def _checked(component: Component, row: Submitted[ShelfRow]) -> Submitted[ShelfRow]:
+    """The line refused where what stands there is another substance, or can't be measured for want of a density."""
+    if row.clean is None:
+        return row
+    if component.measure == Measure.PART and row.clean.there and row.clean.there[1] == Measure.MASS:
+        return row.refused("there", "Parts are measured by volume. Please write it like 250 mL.")
+    try:
+        taken_per_unit(component, _stands_there(component, row.clean))
+    except ValueError as fault:
+        other = row.clean.formula and row.clean.formula != component.formula
+        return row.refused("formula" if other else "density", str(fault))
+    return row
+
+
+def _stands_there(component: Component, row: ShelfRow) -> ShelfForm:
+    density = component.density_ug_per_ul if row.density is None else int(row.density * 1000)
+    purity = component.purity if row.purity is None else Fraction(row.purity) / 100
+    return ShelfForm(row.formula or component.formula, purity, density, row.there[1] if row.there else None)
+
+
+@dataclass(frozen=True)
+class _Shelf:
+    """What stands on the shelf for a formula, by its components' names; `largest` is the most that it makes where anything limits it."""
+
+    formula: Formula
+    forms: Mapping[str, ShelfForm]
+    said: Mapping[str, ShelfRow]
+    largest: tuple[int, str] | None
+
+
+def _shelf(formula: Formula, rows: Sequence[ShelfRow]) -> _Shelf:
+    said = {component.name: row for component, row in zip(formula.components, rows, strict=True)}
+    forms = {one.name: _stands_there(one, said[one.name]) for one in formula.components}
+    on_hand = {name: row.there[0] for name, row in said.items() if row.there}
+    return _Shelf(formula, forms, said, largest_volume_ul(formula, on_hand, forms))
+
+
+def _volume_to_make(wanted: Wanted, shelf: _Shelf) -> int | str:
+    """The volume asked for, or as much as what is there makes, in whole steps of the graduate; a sentence where there is neither."""
+    if wanted.volume is not None:
+        return wanted.volume
+    if shelf.largest is None:
+        return "Please write a volume, or what is there of a component."
+    volume_ul, first = shelf.largest
+    steps = volume_ul // wanted.graduate
+    return steps * wanted.graduate or f"What is there of {first} makes less than the graduate shows."
+
+
+def _measured(
+    wanted: Wanted, volume_ul: int, shelf: _Shelf, lines: Sequence[RecipeComponent], ids: Mapping[str, int]
+) -> Measured:
+    formula = shelf.formula
     made = weigh_out(
-        formula, volume_ul=wanted.volume, balance_step_mg=wanted.balance, graduate_step_ul=wanted.graduate
+        formula,
+        volume_ul=volume_ul,
+        balance_step_mg=wanted.balance,
+        graduate_step_ul=wanted.graduate,
+        shelf=shelf.forms,
     )
-    water = "" if not made.start_ul else f"{volume_words(made.start_ul)} of water"
-    last = "" if made.make_up_to_ul is None else f"Make up to {volume_words(made.make_up_to_ul)} with water."
-    return Measured(volume_words(wanted.volume), water, [_measured_line(line) for line in made.lines], last)
+    first = f"{_volume_words(made.start_ul)} of water" if made.start_ul else ""
+    if not first and formula.start_ul and not formula.parts:
+        first = "A little of the water, less than the graduate shows"
+    last = "" if made.make_up_to_ul is None else f"Make up to {_volume_words(made.make_up_to_ul)} with water."
+    if formula.parts:
+        last = f"Together that is {_volume_words(sum(line.rounded for line in made.lines))}."
+    limit, short = "", False
+    if shelf.largest is not None:
+        most_ul, runs_out = shelf.largest
+        short = volume_ul > most_ul
+        limit = f"What is there makes {_millilitres(Fraction(most_ul))}; {runs_out} runs out first."
+    return Measured(
+        volume=_volume_words(volume_ul),
+        first=first,
+        lines=[
+            _measured_line(formula, line, component, volume_ul, shelf, ids.get(line.name.lower()))
+            for line, component in zip(made.lines, lines, strict=True)
+        ],
+        last=last,
+        limit=limit,
+        short=short,
+    )
 
 
-def _measured_line(line: WeighedLine) -> MeasuredLine:
-    words = mass_words if line.measure == Measure.MASS else volume_words
-    exact = Decimal(line.exact.numerator) / line.exact.denominator / 1000
-    unit = "g" if line.measure == Measure.MASS else "mL"
+def _measured_line(
+    formula: Formula,
+    line: WeighedLine,
+    component: RecipeComponent,
+    volume_ul: int,
+    shelf: _Shelf,
+    recipe_id: int | None,
+) -> MeasuredLine:
+    form, said = shelf.forms[line.name], shelf.said[line.name]
+    unit, tool = ("g", "balance") if line.measure == Measure.MASS else ("mL", "graduate")
+    exact = f"{_digits(line.exact / 1000)} {unit}"
+    error = f"{float(line.error):+.1%}".replace("%", " %").replace("-", "−")
+    step = amount_words(line.step, line.measure)
+    otherwise = ""
+    if line.measure == Measure.MASS and form.density_ug_per_ul:
+        otherwise = f"or {_millilitres(line.exact * 1000 / form.density_ug_per_ul)}, it is a liquid"
+    stands_there = [said.formula, "" if said.purity is None else f"{plain(Fraction(said.purity))} % pure"]
+    whole = "of the parts" if formula.parts else f"for {_volume_words(formula.volume_ul)}"
+    why = f"{amount_words(component.amount, Measure(component.measure))} {whole}, scaled to {_volume_words(volume_ul)}"
+    if line.factor != 1:
+        why += f", times {_digits(line.factor)} {'mL for each g' if line.measure != component.measure and unit == 'mL' else 'for what stands on the shelf'}"
+    why += f", is {exact}; in steps of {step} that is {error}."
+    watch = ""
+    if line.too_little:
+        watch = (
+            f"That is less than half a step of {step} and can't be measured here. Take a finer {tool}, make"
+            f" {_at_least(line)} or more, or dissolve more of it and take a part of that."
+        )
+    elif abs(line.error) > WORTH_A_LOOK:
+        watch = f"Rounding changes it by {error}. From {_at_least(line)} on it stays within 2 %."
     return MeasuredLine(
-        line.name,
-        words(line.rounded),
-        f"{exact:.4f}".rstrip("0").rstrip(".") + f" {unit}",
-        f"{float(line.error):+.1%}".replace("%", " %").replace("-", "−"),
-        abs(line.error) > WORTH_A_LOOK,
+        name=line.name,
+        measured=exact if line.too_little else amount_words(line.rounded, line.measure),
+        otherwise=otherwise,
+        stands_there=", ".join(word for word in stands_there if word),
+        hazards=component.hazards,
+        why=why,
+        watch=watch,
+        recipe_id=recipe_id,
     )
+
+
+def _at_least(line: WeighedLine) -> str:
+    return _millilitres(Fraction(line.least_volume_ul(error=WORTH_A_LOOK)))
 
 
 def edition_page(
@@ -412,8 +721,8 @@ def edition_page(
         name=recipe.name,
         number=1 if latest is None else latest.number + 1,
         latest=latest,
-        volume=amount_words(UL_PER_LITRE if latest is None else latest.volume_ul, Measure.VOLUME),
-        start=amount_words(0 if latest is None else latest.start_ul, Measure.VOLUME),
+        volume=_volume_words(UL_PER_LITRE if latest is None else latest.volume_ul),
+        start=_volume_words(0 if latest is None else latest.start_ul),
         temperature="" if latest is None else _celsius(latest.temperature_decicelsius).removesuffix(" °C"),
         life="" if latest is None or latest.life_s is None else life_words(latest.life_s),
         rows=[
@@ -437,10 +746,21 @@ def edition_page(
 def strengths_page(typed: Mapping[str, str]) -> StrengthsPage:
     """The computations that were asked for in an address; each form is read only when something of it was typed."""
     swap, swapped = _swapped(_read(HydrateSwap, "swap_mass", typed))
-    dilution, diluted = _diluted(_read(Dilution, "strong", typed))
-    molar, percent = _read(MolarSolution, "molarity", typed), _read(PercentSolution, "percent", typed)
+    dilution, diluted = _diluted(_read(Thinning, "strong", typed))
+    strength, said = _said(_read(SaidStrength, "strength", typed))
+    parts, weighed = _read(MixtureInParts, "parts", typed), _read(WeighedStrength, "weighed", typed)
     return StrengthsPage(
-        swap, swapped, dilution, diluted, molar, _molar(molar.clean), percent, _percent(percent.clean)
+        swap_form=swap,
+        swap=swapped,
+        dilution_form=dilution,
+        dilution=diluted,
+        parts_form=parts,
+        parts=_in_parts(parts.clean),
+        strength_form=strength,
+        strength=said,
+        weighed_form=weighed,
+        weighed=_weighed(weighed.clean),
+        units=[(unit, unit) for unit in Unit],
     )
 
 
@@ -453,14 +773,15 @@ def _grams(mass: Fraction) -> str:
 
 
 def _millilitres(volume: Fraction) -> str:
+    if volume >= UL_PER_LITRE:
+        return f"{_digits(volume / UL_PER_LITRE)} L"
     return f"{_digits(volume / 1000)} mL"
 
 
 def _digits(number: Fraction) -> str:
     """Four digits, which is finer than a teaching lab measures."""
     exact = Decimal(number.numerator) / number.denominator
-    plain = f"{Decimal(f'{exact:.4g}'):f}"
-    return plain.rstrip("0").rstrip(".") if "." in plain else plain
+    return plain(Fraction(Decimal(f"{exact:.4g}")))
 
 
 def _swapped(form: Submitted[HydrateSwap]) -> tuple[Submitted[HydrateSwap], Answer]:
@@ -471,72 +792,124 @@ def _swapped(form: Submitted[HydrateSwap]) -> tuple[Submitted[HydrateSwap], Answ
         factor = hydrate_factor(called_for=asked.called_for, on_the_shelf=asked.on_the_shelf)
     except ValueError as fault:
         return form.refused("on_the_shelf", str(fault)), Answer()
-    weighed = asked.swap_mass * Fraction(factor) * 100 / Fraction(asked.swap_purity)
+    weighed = asked.swap_mass * factor * 100 / Fraction(asked.swap_purity)
     return form, Answer(
         f"Weigh {_grams(weighed)} of {asked.on_the_shelf}.",
-        f"{mass_words(asked.swap_mass)} × {molar_mass(asked.on_the_shelf)} g/mol ÷ {molar_mass(asked.called_for)} g/mol"
+        f"{amount_words(asked.swap_mass, Measure.MASS)} × {molar_mass(asked.on_the_shelf)} g/mol ÷ {molar_mass(asked.called_for)} g/mol"
         f" ÷ {asked.swap_purity} %; molar masses from IUPAC's abridged standard atomic weights.",
     )
 
 
-def _diluted(form: Submitted[Dilution]) -> tuple[Submitted[Dilution], Answer]:
+def _diluted(form: Submitted[Thinning]) -> tuple[Submitted[Thinning], Answer]:
     asked = form.clean
     if asked is None:
         return form, Answer()
     try:
-        taken = stock_needed(
+        found = dilute(
             strong=asked.strong,
+            taken_ul=asked.taken,
             wanted=asked.wanted,
-            with_strength=asked.with_strength,
             volume_ul=asked.diluted_volume,
+            weak=asked.with_strength,
         )
     except ValueError as fault:
         return form.refused("wanted", str(fault)), Answer()
     filled = "the weaker one" if asked.with_strength else "water"
+    strong, wanted, weak = (
+        _digits(Fraction(one)) for one in (found.strong, found.wanted, asked.with_strength)
+    )
+    sentence = (
+        f"Take {_millilitres(found.taken_ul)} of {strong} and make it up to {_millilitres(found.volume_ul)} with {filled}:"
+        f" that is {wanted} strong."
+    )
+    if found.wanted < found.strong:
+        parts = alligation(strong=found.strong, wanted=found.wanted, weak=asked.with_strength)
+        if max(parts) <= MOST_PARTS:
+            sentence += f" In parts it is {parts_words(parts)}."
     return form, Answer(
-        f"Take {_millilitres(taken)} and make it up to {volume_words(asked.diluted_volume)} with {filled}.",
-        f"({asked.wanted} − {asked.with_strength}) ÷ ({asked.strong} − {asked.with_strength}) × {volume_words(asked.diluted_volume)}: "
+        sentence,
+        f"({strong} − {weak}) × {_millilitres(found.taken_ul)} = ({wanted} − {weak}) × {_millilitres(found.volume_ul)}: "
         "what is dissolved stays the same.",
     )
 
 
-def _molar(asked: MolarSolution | None) -> Answer:
+def _in_parts(asked: MixtureInParts | None) -> Answer:
     if asked is None:
         return Answer()
-    mass, (amount, measure) = molar_mass(asked.molar_formula), asked.molar_amount
-    if measure == Measure.VOLUME:
-        needed = mass_for_molarity(molarity=asked.molarity, volume_ul=amount, molar_mass=mass)
-        return Answer(
-            f"Weigh {_grams(needed)} and make it up to {volume_words(amount)}.",
-            f"{asked.molarity} mol/L × {volume_words(amount)} × {mass} g/mol.",
-        )
-    holds = volume_of_molarity(mass_mg=amount, molarity=asked.molarity, molar_mass=mass)
-    return Answer(
-        f"{_millilitres(holds)} of it hold {mass_words(amount)}.",
-        f"{mass_words(amount)} ÷ {mass} g/mol ÷ {asked.molarity} mol/L.",
+    whole = sum(asked.parts)
+    volumes = [_volume_words(share) for share in share_out(volume_ul=asked.parts_volume, parts=asked.parts)]
+    sentence = f"Take {', '.join(volumes[:-1])} and {volumes[-1]}."
+    why = f"{parts_words(asked.parts)} are {whole} parts; each is {_volume_words(asked.parts_volume)} ÷ {whole}."
+    if asked.parts_strength is not None:
+        thinned = Fraction(asked.parts_strength) * asked.parts[0] / whole
+        sentence += f" The first is {_digits(thinned)} strong in it."
+        why += f" {asked.parts_strength} × {asked.parts[0]} ÷ {whole} = {_digits(thinned)}, where the others hold none of it."
+    return Answer(sentence, why)
+
+
+def _said(form: Submitted[SaidStrength]) -> tuple[Submitted[SaidStrength], Answer]:
+    asked = form.clean
+    if asked is None:
+        return form, Answer()
+    facts = Facts(
+        None if asked.strength_formula is None else molar_mass(asked.strength_formula),
+        asked.strength_density,
+        asked.pure_density,
+        asked.equivalents,
     )
+    grams = grams_per_litre(asked.strength, asked.unit, facts)
+    if isinstance(grams, Missing):
+        return form.refused("unit", grams.sentence), Answer()
+    if asked.strength_amount is None:
+        sentence, why = f"{asked.strength} {asked.unit} are {_digits(grams)} g/L.", ""
+    elif asked.strength_amount[1] == Measure.VOLUME:
+        volume_ul = asked.strength_amount[0]
+        needed = mass_in(grams_per_litre=grams, volume_ul=volume_ul, purity=asked.strength_purity / 100)
+        sentence = f"Weigh {_grams(needed)} and make it up to {_volume_words(volume_ul)}."
+        why = f"{_digits(grams)} g/L × {_volume_words(volume_ul)} ÷ {asked.strength_purity} % purity. "
+    else:
+        mass_mg = asked.strength_amount[0]
+        held = volume_holding(grams_per_litre=grams, mass_mg=mass_mg)
+        sentence = f"{_millilitres(held)} of it hold {amount_words(mass_mg, Measure.MASS)}."
+        why = f"{amount_words(mass_mg, Measure.MASS)} ÷ {_digits(grams)} g/L. "
+    return form, Answer(sentence, why + _how_units_follow(facts), _in_all_units(grams, facts))
 
 
-def _percent(asked: PercentSolution | None) -> Answer:
+def _weighed(asked: WeighedStrength | None) -> Answer:
     if asked is None:
         return Answer()
-    amount, measure = asked.percent_amount
-    strength = ""
-    if asked.percent_formula is not None:
-        molarity = molarity_by_weight_percent(
-            percent=asked.percent, density=asked.density, molar_mass=molar_mass(asked.percent_formula)
-        )
-        strength = f" It is {_digits(molarity)} mol/L strong."
-    if measure == Measure.VOLUME:
-        needed = mass_by_weight_percent(
-            percent=asked.percent, volume_ul=amount, density=asked.density, purity=asked.percent_purity / 100
-        )
-        return Answer(
-            f"Weigh {_grams(needed)} and make it up to {volume_words(amount)}.{strength}",
-            f"{asked.percent} % × {volume_words(amount)} × {asked.density} g/mL ÷ {asked.percent_purity} % purity.",
-        )
-    holds = volume_by_weight_percent(mass_mg=amount, percent=asked.percent, density=asked.density)
-    return Answer(
-        f"{_millilitres(holds)} of it hold {mass_words(amount)}.{strength}",
-        f"{mass_words(amount)} ÷ ({asked.percent} % × {asked.density} g/mL).",
+    facts = Facts(
+        None if asked.weighed_formula is None else molar_mass(asked.weighed_formula), asked.weighed_density
     )
+    purity, (amount, measure) = asked.weighed_purity / 100, asked.weighed_into
+    mass = amount_words(asked.weighed, Measure.MASS)
+    if measure == Measure.VOLUME:
+        grams: Fraction | Missing = made_up(mass_mg=asked.weighed, volume_ul=amount, purity=purity)
+        why = f"{mass} × {asked.weighed_purity} % ÷ {_volume_words(amount)}. "
+        sentence = f"That is {_digits(Fraction(grams))} g/L." if isinstance(grams, Fraction) else ""
+    else:
+        share = share_of_mass(mass_mg=asked.weighed, solvent_mg=amount, purity=purity)
+        grams = grams_per_litre(share * 100, Unit.WEIGHT, facts)
+        why = f"{mass} × {asked.weighed_purity} % ÷ ({mass} + {amount_words(amount, Measure.MASS)}). "
+        sentence = f"That is {_digits(share * 100)} % by weight."
+    if isinstance(grams, Missing):
+        return Answer(
+            sentence, why, ((Unit.WEIGHT, _digits(share * 100)), ("other units", "need the density"))
+        )
+    return Answer(sentence, why + _how_units_follow(facts), _in_all_units(grams, facts))
+
+
+def _in_all_units(grams: Fraction, facts: Facts) -> Sequence[tuple[str, str]]:
+    found = [(unit, in_unit(grams, unit, facts)) for unit in Unit]
+    return [(unit, one.sentence if isinstance(one, Missing) else _digits(one)) for unit, one in found]
+
+
+def _how_units_follow(facts: Facts) -> str:
+    known = ["% w/v is g in 100 mL"]
+    if facts.molar_mass is not None:
+        known.append(f"mol/L is g/L ÷ {facts.molar_mass} g/mol, N that times {facts.equivalents}")
+    if facts.density is not None:
+        known.append(f"% w/w, ppm and ppb are shares of {facts.density} g/mL")
+    if facts.pure_density is not None:
+        known.append(f"% v/v is of a liquid of {facts.pure_density} g/mL")
+    return f"{'; '.join(known)}."

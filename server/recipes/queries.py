@@ -77,6 +77,27 @@ def list_components(session: LabSession, edition_id: int) -> Sequence[RecipeComp
 
 def formula_of(session: LabSession, edition: RecipeEdition) -> Formula:
     """The edition as the computations take it."""
+    return formula_from(edition, list_components(session, edition.id))
+
+
+def list_formulas(session: LabSession) -> Mapping[str, Formula]:
+    """What each recipe of the lab says now, by its name in small letters."""
+    editions = list_latest_editions(session)
+    lines: dict[int, list[RecipeComponent]] = {}
+    components = select(RecipeComponent).where(
+        col(RecipeComponent.edition_id).in_([edition.id for edition in editions.values()])
+    )
+    for line in session.exec(components.order_by(col(RecipeComponent.position))):
+        lines.setdefault(line.edition_id, []).append(line)
+    return {
+        recipe.name.lower(): formula_from(editions[recipe.id], lines[editions[recipe.id].id])
+        for recipe in list_recipes(session)
+        if recipe.id in editions
+    }
+
+
+def formula_from(edition: RecipeEdition, lines: Sequence[RecipeComponent]) -> Formula:
+    """An edition with its lines as the computations take it."""
     return Formula(
         components=tuple(
             Component(
@@ -87,7 +108,7 @@ def formula_of(session: LabSession, edition: RecipeEdition) -> Formula:
                 Fraction(line.purity_ppm, PURE_PPM),
                 line.density_ug_per_ul,
             )
-            for line in list_components(session, edition.id)
+            for line in lines
         ),
         volume_ul=edition.volume_ul,
         start_ul=edition.start_ul,
@@ -107,7 +128,11 @@ def usual_formula(session: LabSession, solution: Solution) -> UsualFormula:
     edition = None if recipe is None else find_latest_edition(session, recipe.id)
     if recipe is not None and edition is not None:
         return UsualFormula(
-            recipe.name, edition, formula_of(session, edition), edition.life_s, edition.stand_s
+            recipe.name,
+            edition,
+            formula_of(session, edition),
+            edition.life_s,
+            edition.stand_s,
         )
     parts = tuple(Component(name, 1, Measure.PART) for name in _WITHOUT_A_RECIPE[solution])
     return UsualFormula(solution, None, Formula(parts, len(parts), 0), None, _STAND_S[solution])

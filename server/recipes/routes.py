@@ -8,16 +8,19 @@ from starlette.responses import Response
 from server.people.access import Db, Now, Technician
 from server.recipes.actions import add_recipe, make_usual, set_solution, write_edition
 from server.recipes.forms import (
+    Compared,
     ComponentTable,
     MadeSolution,
     NewEdition,
     NewRecipe,
+    ShelfRow,
+    ShelfTable,
     Wanted,
     read_components,
 )
-from server.recipes.pages import edition_page, recipe_page, recipes_page, strengths_page
+from server.recipes.pages import edition_page, recipe_page, recipes_page, strengths_page, weigh_out_page
 from server.web.show import seen, show
-from server.web.submitted import RowId, Submitted, read, submitted
+from server.web.submitted import RowId, Submitted, read, read_lines, submitted
 
 router = APIRouter()
 
@@ -48,16 +51,26 @@ def strengths(request: Request, _signed: Technician) -> Response:
 
 @router.get("/recipes/{recipe_id}", name="recipes.recipe")
 def recipe(request: Request, session: Db, signed: Technician, recipe_id: RowId) -> Response:
-    wanted = read(Wanted, request.query_params) if request.query_params else None
-    page = recipe_page(session, recipe_id, signed.time_zone, form=wanted)
-    return show(request, "recipes/recipe.html", page, status=422 if wanted and wanted.errors else 200)
+    return show(request, "recipes/recipe.html", recipe_page(session, recipe_id, signed.time_zone))
 
 
 @router.get("/recipes/{recipe_id}/editions/{number}", name="recipes.edition")
 def edition(request: Request, session: Db, signed: Technician, recipe_id: RowId, number: RowId) -> Response:
-    wanted = read(Wanted, request.query_params) if request.query_params else None
-    page = recipe_page(session, recipe_id, signed.time_zone, number=number, form=wanted)
-    return show(request, "recipes/recipe.html", page, status=422 if wanted and wanted.errors else 200)
+    compared = read(Compared, request.query_params).clean
+    since = compared.since if compared else None
+    page = recipe_page(session, recipe_id, signed.time_zone, number=number, since=since)
+    return show(request, "recipes/recipe.html", page)
+
+
+@router.get("/recipes/{recipe_id}/editions/{number}/weigh-out", name="recipes.weigh_out")
+def weigh_out(
+    request: Request, session: Db, _signed: Technician, recipe_id: RowId, number: RowId
+) -> Response:
+    typed, columns = request.query_params, ShelfTable.model_fields
+    shelf = read(ShelfTable, {name: typed.getlist(name) for name in columns}).clean or ShelfTable()
+    wanted = read(Wanted, typed) if typed else Submitted[Wanted]()
+    page = weigh_out_page(session, recipe_id, number, wanted, read_lines(ShelfRow, shelf))
+    return show(request, "recipes/weigh_out.html", page, status=422 if page.faults else 200)
 
 
 @router.post("/recipes/{recipe_id}/solution", name="recipes.set_solution")

@@ -1,6 +1,7 @@
 """Recipes over HTTP: editions, weigh-out lists and strengths."""
 
 from typing import Any
+from urllib.parse import urlencode
 
 import pytest
 from bs4 import BeautifulSoup
@@ -35,6 +36,10 @@ def _recipe(visitor: Visitor, called: str = "stock B", **changed: Any) -> str:
     address = str(form["action"])  # type: ignore[index]
     visitor.submit(address, **{**HEAD, **LINES, **changed})
     return address.removesuffix("/next-edition")
+
+
+def _list_of(address: str) -> str:
+    return f"{address}/editions/1/weigh-out"
 
 
 def _measured(page: BeautifulSoup) -> list[str]:
@@ -97,6 +102,8 @@ def test_an_edition_says_why_it_changes_and_changes_something(tomas: Visitor) ->
         ("amount", ["", "15 g", ""], "Please write how much"),
         ("amount", ["0 g", "15 g", ""], "That is nothing"),
         ("amount", ["1 part", "15 g", ""], "Parts stand only beside parts"),
+        ("amount", ["1:4", "15 g", ""], "is read in two ways"),
+        ("amount", ["1+4", "15 g", ""], "each solution on its own line"),
         ("name", ["sodium carbonate", "Sodium Carbonate", ""], "stands here twice"),
         ("formula", ["Na2XO3", "NaOH", ""], "is no element"),
         ("position", ["first", "20", "30"], "whole number"),
@@ -137,6 +144,9 @@ def test_more_water_to_begin_with_than_the_whole_is_refused(tomas: Visitor) -> N
     )
 
     assert "more than the whole volume" in text_of(refused)
+    liquids = {**LINES, "amount": ["400 mL", "15 g", ""]}
+    refused = tomas.submit(f"{_recipe(tomas, 'acid')}/next-edition", 409, **{**HEAD, **liquids, "note": "x"})
+    assert "the liquids are more than the whole volume" in text_of(refused)
 
 
 def test_two_recipes_never_share_a_name(tomas: Visitor) -> None:
@@ -147,45 +157,215 @@ def test_two_recipes_never_share_a_name(tomas: Visitor) -> None:
 
 
 def test_a_volume_is_weighed_out_in_order_with_its_water(tomas: Visitor) -> None:
-    """Hand calculation: 333 mL take 23.31 g and 4.995 g, rounded to a tenth of a gram; 233.1 mL of water first."""
-    page = tomas.page(f"{_recipe(tomas)}?volume=333+mL&balance=0.1+g&graduate=10+mL")
+    """Hand calculation: 333 mL take 23.31 g and 4.995 g, rounded to a tenth of a gram; 233.1 mL of water first, at least 230 on the graduate."""
+    page = tomas.page(f"{_list_of(_recipe(tomas))}?volume=333+mL&balance=0.1+g&graduate=10+mL")
 
     assert [line.split(" Why")[0] for line in _measured(page)] == [
         "230 mL of water",
-        "23.3 g sodium carbonate",
-        "5 g sodium hydroxide",
+        "23.3 g sodium carbonate irritates eyes",
+        "5 g sodium hydroxide burns skin and eyes",
         "Make up to 333 mL with water.",
+        "Let it stand 5 min before it is used.",
+        "Label it: what it is, when and by whom it was mixed, and that it keeps 90 days.",
     ]
-    assert "takes 23.31 g; rounded to the step that is −0.0 %" in text_of(page)
+    assert "70 g for 1 L, scaled to 333 mL, is 23.31 g; in steps of 0.1 g that is −0.0 %" in text_of(page)
+    assert "Acid into water, never water into acid" in text_of(page)
+    assert "read the SDS of every component first" in text_of(page)
 
 
 def test_a_coarse_balance_is_told_about(tomas: Visitor) -> None:
-    """Hand calculation: 30 mL take 0.45 g of hydroxide; in steps of 0.1 g that is 0.5 g, 11.1 % too much."""
-    page = tomas.page(f"{_recipe(tomas)}?volume=30+mL&balance=0.1+g&graduate=1+mL")
+    """Hand calculation: 30 mL take 0.45 g of hydroxide; in steps of 0.1 g that is 0.5 g, 11.1 % too much. Half a step is 2 % of 2.5 g, which is in 166.7 mL."""
+    page = tomas.page(f"{_list_of(_recipe(tomas))}?volume=30+mL&balance=0.1+g&graduate=1+mL")
 
-    assert "0.5 g sodium hydroxide rounding changes it by +11.1 %" in _measured(page)[2]
+    assert "Rounding changes it by +11.1 %. From 166.7 mL on it stays within 2 %." in _measured(page)[2]
+
+
+def test_less_than_half_a_step_is_said_in_words_and_never_becomes_nothing(tomas: Visitor) -> None:
+    """Hand calculation: 3 mL take 0.045 g of hydroxide, which a balance with steps of 0.1 g doesn't show."""
+    page = tomas.page(f"{_list_of(_recipe(tomas))}?volume=3+mL&balance=0.1+g&graduate=10+mL")
+
+    assert _measured(page)[0] == "A little of the water, less than the graduate shows"
+    assert _measured(page)[2].startswith("0.045 g sodium hydroxide")
+    assert (
+        "That is less than half a step of 0.1 g and can't be measured here. Take a finer balance"
+        in text_of(page)
+    )
+    assert "make 166.7 mL or more" in text_of(page)
 
 
 def test_what_was_asked_to_weigh_out_stays_when_it_cannot_be_read(tomas: Visitor) -> None:
-    page = tomas.page(f"{_recipe(tomas)}?volume=plenty&balance=0.1+g&graduate=1+mL", 422)
+    page = tomas.page(f"{_list_of(_recipe(tomas))}?volume=plenty&balance=0.1+g&graduate=1+mL", 422)
 
     assert "is not a volume" in text_of(page)
     assert typed_in(page, "volume") == "plenty"
+    assert not page.select("ol.measured")
+
+
+def test_an_empty_list_asks_what_is_to_be_made(tomas: Visitor) -> None:
+    address = _list_of(_recipe(tomas))
+
+    assert "What is to be made" in text_of(tomas.page(address))
+    assert "Please write a volume, or what is there of a component" in text_of(
+        tomas.page(f"{address}?volume=", 422)
+    )
+
+
+def _shelf(**columns: list[str]) -> str:
+    empty = {name: ["", ""] for name in ("formula", "purity", "density", "there")}
+    return urlencode({"volume": "", **empty, **columns}, doseq=True)
+
+
+def test_another_hydrate_and_another_purity_are_weighed_instead(tomas: Visitor) -> None:
+    """Hand calculation: 70 g × 286.138 ÷ 105.988 = 188.98 g; 15 g ÷ 0.97 = 15.46 g."""
+    typed = _shelf(volume=["1 L"], formula=["Na2CO3.10H2O", ""], purity=["", "97"])
+    page = tomas.page(f"{_list_of(_recipe(tomas))}?{typed}")
+
+    assert "188.98 g sodium carbonate as Na2CO3·10H2O" in _measured(page)[1]
+    assert "15.46 g sodium hydroxide as 97 % pure" in _measured(page)[2]
+    assert "times 2.7 for what stands on the shelf" in text_of(page)
+
+
+@pytest.mark.parametrize(
+    ("columns", "words"),
+    [
+        ({"formula": ["NaHCO3", ""]}, "is not another form"),
+        ({"formula": ["salt", ""]}, "can't be read"),
+        ({"purity": ["0", ""]}, "more than 0"),
+        ({"there": ["1:4", ""]}, "is read in two ways"),
+        ({"there": ["100 mL", ""]}, "Write down the density"),
+        ({"there": ["2 parts", ""]}, "a mass or a volume"),
+    ],
+)
+def test_what_cannot_stand_there_gets_a_sentence_beside_it(
+    tomas: Visitor, columns: dict[str, list[str]], words: str
+) -> None:
+    page = tomas.page(f"{_list_of(_recipe(tomas))}?{_shelf(**{'volume': ['1 L'], **columns})}", 422)
+
+    assert words in text_of(page)
+    for name, typed in columns.items():
+        assert [field["value"] for field in page.select(f"input[name={name}]")] == typed
+
+
+def test_what_is_there_says_how_much_can_be_made(tomas: Visitor) -> None:
+    """Hand calculation: 12 g of hydroxide at 15 g/L make 800 mL, and 63 g of carbonate at 70 g/L 900 mL."""
+    address = _list_of(_recipe(tomas))
+    page = tomas.page(f"{address}?{_shelf(there=['63 g', '12 g'])}")
+
+    assert "What is there makes 800 mL; sodium hydroxide runs out first." in text_of(page)
+    assert "56 g sodium carbonate" in _measured(page)[1]
+    page = tomas.page(f"{address}?{_shelf(volume=['1 L'], there=['63 g', '12 g'])}")
+    assert "That is less than 1 L." in text_of(page)
+    page = tomas.page(f"{address}?{_shelf(there=['0.001 g', ''])}", 422)
+    assert "makes less than the graduate shows" in text_of(page)
+
+
+def test_a_liquid_called_for_by_mass_may_be_measured_by_volume(tomas: Visitor) -> None:
+    """Source: OpenStax, Chemistry 2e, section 3.4: 282 mL of 37.2 % acid of 1.19 g/mL hold 125 g of hydrogen chloride."""
+    typed = {
+        **LINES,
+        "name": ["hydrochloric acid", "", ""],
+        "amount": ["125 g", "", ""],
+        "formula": ["HCl", "", ""],
+    }
+    address = _list_of(_recipe(tomas, "acid", **typed))
+    asked = {"volume": "1 L", "formula": "", "purity": "37.2", "density": "1.19", "there": "500 mL"}
+    page = tomas.page(f"{address}?{urlencode(asked)}")
+
+    assert "282 mL hydrochloric acid" in _measured(page)[1]
+    page = tomas.page(f"{address}?{urlencode({**asked, 'there': ''})}")
+    assert "336.02 g hydrochloric acid" in _measured(page)[1]
+    assert "or 282.4 mL, it is a liquid" in _measured(page)[1]
+
+
+def _parts(tomas: Visitor) -> str:
+    """The address of a working developer of stock A and stock B, which have recipes too."""
+    _recipe(tomas, "stock B")
+    acid = {"name": ["ascorbic acid", "", ""], "amount": ["25 g", "", ""], "formula": ["C6H8O6", "", ""]}
+    _recipe(tomas, "stock A", **acid)
+    empty = ["", "", ""]
+    parts = {
+        "name": ["stock A", "stock B", ""],
+        "amount": ["1 part", "1 part", ""],
+        "formula": empty,
+        "hazards": empty,
+    }
+    return _recipe(tomas, "working developer", **parts)
 
 
 def test_a_mixture_in_parts_is_measured_and_shows_what_mixing_leaves(tomas: Visitor) -> None:
     """Hand calculation: 1+1 of 70 g/L carbonate and 25 g/L acid are 35 and 12.5 g/L; 250 mL take 125 mL of each."""
-    _recipe(tomas, "stock B")
-    acid = {"name": ["ascorbic acid", "", ""], "amount": ["25 g", "", ""], "formula": ["C6H8O6", "", ""]}
-    _recipe(tomas, "stock A", **acid)
-    parts = {"name": ["stock A", "stock B", ""], "amount": ["1 part", "1 part", ""], "formula": ["", "", ""]}
-    address = _recipe(tomas, "working developer", **parts)
+    address = _parts(tomas)
 
-    page = tomas.page(f"{address}?volume=250+mL&balance=0.1+g&graduate=1+mL")
-    assert [line.split(" Why")[0] for line in _measured(page)] == ["125 mL stock A", "125 mL stock B"]
-    assert "Mixed in parts, at 20 °C." in text_of(page)
+    page = tomas.page(f"{_list_of(address)}?volume=250+mL")
+    assert [line.split(" Why")[0] for line in _measured(page)[:3]] == [
+        "125 mL stock A",
+        "125 mL stock B",
+        "Together that is 250 mL.",
+    ]
+    page = tomas.page(address)
+    assert "Mixed in parts, 1+1, at 20 °C." in text_of(page)
     assert "12.5 g/L ascorbic acid" in text_of(page)
     assert "35 g/L sodium carbonate" in text_of(page)
+
+
+def test_a_stock_solution_shows_its_strengths_before_and_after_mixing(tomas: Visitor) -> None:
+    developer = _parts(tomas)
+    stock = tomas.page("/recipes").find("a", string="stock B")
+    page = tomas.page(str(stock["href"]))  # type: ignore[index]
+
+    assert "70 g 70 g/L, 0.6605 mol/L" in text_of(page)
+    assert "In working developer, mixed 1+1" in text_of(page)
+    assert "35 g/L sodium carbonate" in text_of(page)
+    unknown = {
+        "name": ["stock B", "stock Z", ""],
+        "amount": ["1 part", "3 parts", ""],
+        "formula": ["", "", ""],
+    }
+    tomas.submit(f"{developer}/next-edition", **{**HEAD, **LINES, **unknown, "note": "weaker"})
+    page = tomas.page(str(stock["href"]))  # type: ignore[index]
+    assert "17.5 g/L sodium carbonate" in text_of(page)
+    assert "There is no recipe for stock Z" in text_of(page)
+
+
+def test_what_an_edition_changes_is_said_line_by_line(tomas: Visitor) -> None:
+    address = _recipe(tomas)
+    changed: dict[str, Any] = {
+        **HEAD,
+        "note": "softer",
+        "temperature": "",
+        "position": ["10", "5", "30"],
+        "name": ["sodium carbonate", "potassium bromide", ""],
+        "amount": ["60 g", "1 g", ""],
+        "formula": ["Na2CO3.H2O", "KBr", ""],
+        "purity": ["", "", ""],
+        "density": ["", "", ""],
+        "hazards": ["irritates eyes", "", ""],
+    }
+    page = tomas.submit(f"{address}/next-edition", **changed)
+    told = page.find("h2", string="What changed since edition 1").find_next("ul")  # type: ignore[union-attr]
+
+    assert [text_of(line) for line in told.select("li")] == [  # type: ignore[union-attr,arg-type]
+        "Temperature: 20 °C → not said",
+        "sodium hydroxide is no longer in it",
+        "potassium bromide is new: 1 g",
+        "sodium carbonate, amount: 70 g → 60 g",
+        "sodium carbonate, formula: Na2CO3 → Na2CO3·H2O",
+    ]
+    back = {**HEAD, **LINES, "note": "back to the first", "temperature": "20"}
+    page = tomas.submit(f"{address}/next-edition", **back)
+    assert "What changed since edition 2" in text_of(page)
+    page = tomas.page(f"{address}/editions/3?since=1")
+    assert "What changed since edition 1" in text_of(page)
+    assert "Nothing: they say the same." in text_of(page)
+    assert "has no edition 9" in text_of(tomas.page(f"{address}/editions/3?since=9", 404))
+
+
+def test_a_changed_order_is_a_change_too(tomas: Visitor) -> None:
+    address = _recipe(tomas)
+    swapped = {**HEAD, **LINES, "position": ["20", "10", "30"], "note": "hydroxide first"}
+    page = tomas.submit(f"{address}/next-edition", **swapped)
+
+    assert "Order: sodium hydroxide, sodium carbonate" in text_of(page)
 
 
 @pytest.mark.parametrize(
@@ -193,19 +373,37 @@ def test_a_mixture_in_parts_is_measured_and_shows_what_mixing_leaves(tomas: Visi
     [
         ("swap_mass=70+g&called_for=Na2CO3&on_the_shelf=Na2CO3.10H2O", "Weigh 189 g of Na2CO3·10H2O."),
         ("swap_mass=15+g&called_for=NaOH&on_the_shelf=NaOH&swap_purity=97", "Weigh 15.46 g of NaOH."),
-        ("strong=1.59&wanted=0.1&diluted_volume=5+L", "Take 314.5 mL and make it up to 5 L with water."),
+        (
+            "strong=1.59&wanted=0.1&diluted_volume=5+L",
+            "Take 314.5 mL of 1.59 and make it up to 5 L with water",
+        ),
+        ("strong=5&taken=0.85+L&wanted=&diluted_volume=1.8+L", "that is 2.361 strong"),
+        ("strong=0.45&taken=11+mL&wanted=0.12", "make it up to 41.25 mL"),
         (
             "strong=30&wanted=20&with_strength=15&diluted_volume=300+mL",
-            "Take 100 mL and make it up to 300 mL with the weaker one.",
+            "Take 100 mL of 30 and make it up to 300 mL with the weaker one: that is 20 strong. In parts it is 1+2.",
         ),
-        ("molarity=5.3&molar_formula=NaCl&molar_amount=250+mL", "Weigh 77.43 g and make it up to 250 mL."),
-        ("molarity=1.5&molar_formula=KBr&molar_amount=66+g", "369.7 mL of it hold 66 g."),
         (
-            "percent=10&density=1.109&percent_amount=1+L&percent_purity=97",
+            "parts=1%2B4&parts_volume=250+mL&parts_strength=10",
+            "Take 50 mL and 200 mL. The first is 2 strong in it.",
+        ),
+        (
+            "strength=5.3&unit=mol%2FL&strength_formula=NaCl&strength_amount=250+mL",
+            "Weigh 77.43 g and make it up to 250 mL.",
+        ),
+        ("strength=1.5&unit=mol%2FL&strength_formula=KBr&strength_amount=66+g", "369.7 mL of it hold 66 g."),
+        (
+            "strength=10&unit=%25+w%2Fw&strength_density=1.109&strength_amount=1+L&strength_purity=97",
             "Weigh 114.3 g and make it up to 1 L.",
         ),
-        ("percent=37.2&density=1.19&percent_amount=125+g", "282.4 mL of it hold 125 g."),
-        ("percent=99.5&density=1.05&percent_amount=1+L&percent_formula=C2H4O2", "It is 17.4 mol/L strong."),
+        (
+            "strength=37.2&unit=%25+w%2Fw&strength_density=1.19&strength_amount=125+g",
+            "282.4 mL of it hold 125 g.",
+        ),
+        ("strength=99.5&unit=%25+w%2Fw&strength_density=1.05&strength_formula=C2H4O2", "mol/L 17.4 N 17.4"),
+        ("strength=0.9&unit=%25+w%2Fv", "0.9 % w/v are 9 g/L."),
+        ("weighed=135+g&weighed_into=775+g", "That is 14.84 % by weight."),
+        ("weighed=25.2+g&weighed_into=500+mL&weighed_formula=C2H4O2", "mol/L 0.8393"),
     ],
 )
 def test_strengths_are_computed_as_a_textbook_prints_them(tomas: Visitor, asked: str, answer: str) -> None:
@@ -219,9 +417,18 @@ def test_strengths_are_computed_as_a_textbook_prints_them(tomas: Visitor, asked:
         ("swap_mass=70+g&called_for=Na2CO3&on_the_shelf=NaHCO3", "is not another form"),
         ("swap_mass=70+g&called_for=&on_the_shelf=NaHCO3", "Please fill this in"),
         ("strong=1&wanted=2&diluted_volume=5+L", "lie between the two"),
+        ("strong=1&wanted=&diluted_volume=5+L", "exactly one of the four"),
         ("strong=0&wanted=2&diluted_volume=5+L", "more than 0"),
-        ("molarity=1&molar_formula=KBr&molar_amount=1+part", "a mass or a volume"),
-        ("percent=101&density=1&percent_amount=1+L", "100 or less"),
+        ("strong=1&wanted=0.5&diluted_volume=1:4", "is read in two ways"),
+        (
+            "parts=1:4&parts_volume=1+L",
+            "Please write the one that is meant: 1+4 (1 and 4 parts, 5 in all), or 1+3 (1 in 4 parts)",
+        ),
+        ("strength=1&unit=mol%2FL", "mol/L needs the formula"),
+        ("strength=1&unit=%25+w%2Fw", "needs its density"),
+        ("strength=1&unit=spoons", "choose one of the list"),
+        ("strength=1&unit=g%2FL&strength_amount=1+part", "a mass or a volume"),
+        ("weighed=1+g&weighed_into=10+g", "other units need the density"),
     ],
 )
 def test_a_strength_that_cannot_be_gets_a_sentence(tomas: Visitor, asked: str, words: str) -> None:
@@ -283,3 +490,30 @@ def test_only_a_written_recipe_for_working_developer_or_bleach_is_planned_with(t
     form = tomas.submit("/recipes", name="empty", solution="bleach").find("form", {"novalidate": True})
     empty = str(form["action"]).removesuffix("/next-edition")  # type: ignore[index]
     assert "has no edition yet" in text_of(tomas.submit(f"{empty}/usual", 409))
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [
+        {
+            "amount": ["5.625 mL", "1234.567 g", ""],
+            "purity": ["12.3456", "99.5", ""],
+            "density": ["1.064", "", ""],
+        },
+        {"amount": ["0.001 g", "1.000001 L", ""], "volume": "1.234567 L", "start": "0 mL", "life": "1.5 h"},
+        {"basis": "added to", "temperature": "20.5", "life": "", "stand_minutes": "7", "water": "tap"},
+        {"amount": ["100 parts", "1 part", ""], "formula": ["", "", ""]},
+    ],
+)
+def test_an_edition_comes_back_from_its_form_as_it_was(tomas: Visitor, typed: dict[str, Any]) -> None:
+    """What the form of the next edition shows is sent back unchanged, and is the same edition to the last digit."""
+    address = f"{_recipe(tomas, **typed)}/next-edition"
+    page = tomas.page(address)
+    form = page.find("form", {"method": "post", "action": address})
+    fields: dict[str, Any] = {}
+    for field in form.select("input[name], select[name]"):  # type: ignore[union-attr]
+        chosen = field.select_one("option[selected]") if field.name == "select" else field
+        fields.setdefault(str(field["name"]), []).append(str(chosen["value"]))  # type: ignore[index]
+
+    refused = tomas.submit(address, 409, **{**fields, "note": "sent back as it came"})
+    assert "This is edition 1 unchanged" in text_of(refused)
