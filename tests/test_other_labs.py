@@ -164,6 +164,11 @@ FORMS = (
         {"bottle_id": "bleach_bottle"},
         {"bleach_volume": "20 mL", "bleach_mixed_at": "08:00"},
     ),
+    Sent(
+        "/labels/sheet",
+        {"batch_ids": "batch", "charge_ids": "charge", "bottle_ids": "bottle_a"},
+        {"format": "a4-2x4"},
+    ),
     Sent("/charges", {"batch_id": "batch", "place_id": "empty_tray"}, {"charge_volume": "20 mL"}),
     Sent("/stock/kits/1/discards", {"discard_bottle_id": "bottle_a"}, {"discard_volume": "20 mL"}),
     Sent("/stock/kits/1/corrections", {"bottle_id": "bottle_a"}, {"measured": "700 mL", "reason": "read"}),

@@ -27,18 +27,26 @@ def _vessel(text: str) -> int:
     return volume
 
 
+class Use(Form):
+    """How a vessel is used; both are no where nothing is ticked."""
+
+    by_others: bool = False
+    past_the_shift: bool = False
+
+
 class Sheet(Form):
     """`first` is the first label of the sheet that is still free. `vessel_ul` is what the bottles hold where that is more than was made."""
 
     format: Annotated[str, BeforeValidator(_format)] = FORMATS[0].key
     first: int = Field(1, ge=1)
     vessel_ul: Annotated[int, BeforeValidator(_vessel)] = 0
-    batch: list[RowId] = Field(default=[], max_length=MOST_LABELS)
-    charge: list[RowId] = Field(default=[], max_length=MOST_LABELS)
+    batch_ids: list[RowId] = Field(default=[], max_length=MOST_LABELS)
+    charge_ids: list[RowId] = Field(default=[], max_length=MOST_LABELS)
+    bottle_ids: list[RowId] = Field(default=[], max_length=MOST_LABELS)
 
     @model_validator(mode="after")
     def _has_labels(self) -> Self:
-        if not self.batch and not self.charge:
+        if not (self.batch_ids or self.charge_ids or self.bottle_ids):
             message = "Choose at least one thing that gets a label."
             raise ValueError(message)
         found = find_format(self.format)

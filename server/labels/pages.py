@@ -6,7 +6,6 @@ from datetime import datetime
 
 import segno
 
-from server.charges.models import Charge
 from server.charges.queries import get_charge, list_charges
 from server.chemistry.models import Batch
 from server.chemistry.queries import get_batch, list_live_batches
@@ -26,17 +25,28 @@ from server.core.label_sizes import (
     USE_RULE,
     Part,
     Rule,
+    is_for_immediate_use,
     least_letter_um,
     letter_um_read_from,
     size_for,
     small_container,
 )
+from server.core.label_words import Ingredient, hazard_lines
 from server.core.moments import clock_at, day_at, day_words, moment_words
 from server.core.shelf import held_words
 from server.core.units import volume_words
 from server.data.session import LabSession
-from server.kits.queries import list_entries_into_batch
-from server.labels.forms import Sheet
+from server.kits.models import Kit
+from server.kits.queries import (
+    get_bottle,
+    get_kit,
+    list_bottle_entries,
+    list_entries_into_batch,
+    list_every_bottle,
+)
+from server.labels.forms import Sheet, Use
+from server.labels.models import PrintedLabel
+from server.labels.queries import find_last_printed, list_printed_labels
 from server.people.queries import get_lab
 from server.recipes.models import Solution
 from server.stations.queries import get_place
@@ -54,7 +64,6 @@ CAUTIONS = {
     Solution.STOCK: "See the SDS of each ingredient.",
     Solution.OTHER: "See the SDS of each ingredient.",
 }
-CLASSIFICATION = "Classification of the mixture: ask your safety office."
 WHY_TRAY = "Several people use this tray, so it is not for immediate use and carries a label."
 WASTE = "Not for the drain: into its own waste container."
 
@@ -117,18 +126,26 @@ class PaperView:
 
 @dataclass(frozen=True)
 class Choice:
+    """`printed` says when its label was printed last; empty where it never was."""
+
     id: int
     title: str
     state: str
     address: str
+    printed: str
 
 
 @dataclass(frozen=True)
 class LabelsPage:
     batches: Sequence[Choice]
     charges: Sequence[Choice]
+    bottles: Sequence[Choice]
     formats: Sequence[tuple[str, str]]
+    format: str
+    first: int
     form: Submitted[Sheet]
+    use_form: Submitted[Use]
+    use: str
 
 
 @dataclass(frozen=True)
@@ -153,6 +170,7 @@ class LabelPage:
 @dataclass(frozen=True)
 class SheetPage:
     papers: Sequence[PaperView]
+    asked: Sheet
     format_name: str
     labels: int
     warnings: Sequence[Warned]
@@ -171,10 +189,22 @@ def code_of(address: str) -> CodeDrawing:
     return CodeDrawing(runs, len(rows) + 2 * CLEAR)
 
 
-def _batch_lines(session: LabSession, batch: Batch, zone: str) -> Iterator[Line]:
-    solution = Solution(batch.solution)
-    yield Line(Part.CAUTION, CAUTIONS[solution])
-    yield Line(Part.CLASSIFICATION, CLASSIFICATION)
+def _hazards(session: LabSession, batch: Batch) -> tuple[list[Line], tuple[Pictogram, ...]]:
+    drawn = list_entries_into_batch(session, batch.number)
+    ingredients = [
+        Ingredient(bottle.substance, f"{-entry.change_ul * 1000 / batch.volume_ul:.3g} mL/L", "")
+        for entry, bottle, _kit in drawn
+    ]
+    lines, pictograms = hazard_lines(ingredients, None)
+    return [Line(Part.CAUTION, CAUTIONS[Solution(batch.solution)]), *lines], pictograms
+
+
+def _headed(words: str) -> str:
+    """With a capital at the beginning, and whatever capitals stand in it already."""
+    return words[:1].upper() + words[1:]
+
+
+def _made_lines(session: LabSession, batch: Batch, zone: str) -> Iterator[Line]:
     yield Line(Part.WASTE, WASTE)
     yield Line(Part.MADE, f"Made {moment_words(batch.mixed_at, zone)}, by {batch.mixed_by}.")
     for entry, bottle, kit in list_entries_into_batch(session, batch.number):
@@ -183,48 +213,82 @@ def _batch_lines(session: LabSession, batch: Batch, zone: str) -> Iterator[Line]
         )
 
 
-def _labelled_batch(session: LabSession, batch: Batch, zone: str, link: str, vessel_ul: int = 0) -> Labelled:
-    title = f"Batch {batch.number}"
+def _labelled_batch(session: LabSession, batch_id: int, zone: str, base: str, vessel_ul: int = 0) -> Labelled:
+    batch = get_batch(session, batch_id)
+    hazards, pictograms = _hazards(session, batch)
     lines = [
-        Line(Part.NAME, batch.solution.capitalize(), bold=True, grows=1.6),
-        Line(Part.ROLE, f"{ROLES[Solution(batch.solution)].capitalize()}."),
-        Line(Part.NUMBER, title, bold=True, grows=1.3),
+        Line(Part.NAME, _headed(batch.solution), bold=True, grows=1.6),
+        Line(Part.ROLE, f"{_headed(ROLES[Solution(batch.solution)])}."),
+        Line(Part.NUMBER, f"Batch {batch.number}", bold=True, grows=1.3),
         Line(Part.ENDS, f"Ends {moment_words(batch.ends_at, zone)} ({zone})", bold=True, grows=1.15),
-        *_batch_lines(session, batch, zone),
+        *hazards,
+        *_made_lines(session, batch, zone),
         Line(Part.VOLUME, f"{volume_words(batch.volume_ul)} made."),
         Line(Part.LAB, get_lab(session).name),
     ]
-    code = code_of(f"{link}{batch.id}")
-    return Labelled(
-        title=f"{title}, {batch.solution}",
-        address=f"/labels/batches/{batch.id}",
-        vessel_ul=max(batch.volume_ul, vessel_ul),
-        content=Content(lines, (), code.squares, f"More: see the sheet of {title[0].lower()}{title[1:]}."),
-        code=code,
-    )
+    return _labelled(
+        f"Batch {batch.number}, {batch.solution}", f"/labels/batches/{batch_id}", lines, pictograms,
+        vessel_ul=max(batch.volume_ul, vessel_ul), opens=f"{base}/chemistry/batches/{batch_id}",
+    )  # fmt: skip
 
 
-def _labelled_charge(session: LabSession, charge: Charge, zone: str, link: str) -> Labelled:
+def _labelled_charge(session: LabSession, charge_id: int, zone: str, base: str) -> Labelled:
+    charge = get_charge(session, charge_id)
     batch, tray = get_batch(session, charge.batch_id), get_place(session, charge.place_id)
-    ends = clock_at(batch.ends_at, zone)
+    hazards, pictograms = _hazards(session, batch)
     lines = [
-        Line(Part.NAME, batch.solution.capitalize(), bold=True, least=TRAY_LETTERS),
+        Line(Part.NAME, _headed(batch.solution), bold=True, least=TRAY_LETTERS),
         Line(Part.NUMBER, f"{tray.name}, batch {batch.number}", bold=True, grows=1.3),
-        Line(Part.ENDS, f"Ends {ends}", bold=True, least=TRAY_LETTERS),
-        Line(Part.MADE, f"{day_words(day_at(batch.ends_at, zone))} ({zone})."),
+        Line(Part.ENDS, f"Ends {clock_at(batch.ends_at, zone)}", bold=True, least=TRAY_LETTERS),
+        Line(Part.ENDS, f"{day_words(day_at(batch.ends_at, zone))} ({zone})."),
+        Line(Part.ROLE, f"{_headed(ROLES[Solution(batch.solution)])}; at most {charge.plates_at_most} plates."),
         Line(Part.MADE, f"Poured {moment_words(charge.poured_at, zone)}: {volume_words(charge.volume_ul)}."),
-        Line(Part.ROLE, f"{ROLES[Solution(batch.solution)].capitalize()}; at most {charge.plates_at_most} plates."),
-        *_batch_lines(session, batch, zone),
+        *hazards,
+        *_made_lines(session, batch, zone),
         Line(Part.LAB, get_lab(session).name),
     ]  # fmt: skip
-    code = code_of(f"{link}{batch.id}")
-    return Labelled(
-        title=f"{tray.name}, batch {batch.number}",
-        address=f"/labels/charges/{charge.id}",
-        vessel_ul=charge.volume_ul,
-        content=Content(lines, (), code.squares, f"More: see the sheet of batch {batch.number}."),
-        code=code,
-    )
+    return _labelled(
+        f"{tray.name}, batch {batch.number}", f"/labels/charges/{charge_id}", lines, pictograms,
+        vessel_ul=charge.volume_ul, opens=f"{base}/chemistry/batches/{batch.id}",
+    )  # fmt: skip
+
+
+def _labelled_bottle(session: LabSession, bottle_id: int, base: str) -> Labelled:
+    bottle = get_bottle(session, bottle_id)
+    kit = get_kit(session, bottle.kit_id)
+    hazards, pictograms = hazard_lines([Ingredient(bottle.substance, "", "")], None)
+    arrived_ul = list_bottle_entries(session, bottle_id)[0].change_ul
+    lines = [
+        Line(Part.NAME, _headed(bottle.substance), bold=True, grows=1.6),
+        Line(Part.NUMBER, kit.name, bold=True, grows=1.3),
+        Line(Part.ENDS, _good_until(kit), bold=True, grows=1.15),
+        *hazards,
+        Line(Part.MADE, f"Arrived {day_words(kit.arrived_on)}."),
+        Line(Part.VOLUME, f"{volume_words(arrived_ul)}."),
+        Line(Part.LAB, get_lab(session).name),
+    ]
+    return _labelled(
+        f"{bottle.substance} of {kit.name}", f"/labels/bottles/{bottle_id}", lines, pictograms,
+        vessel_ul=arrived_ul, opens=f"{base}/stock/kits/{kit.id}",
+    )  # fmt: skip
+
+
+def _good_until(kit: Kit) -> str:
+    return f"Good until {day_words(kit.expires_on)}" if kit.expires_on else "No day of expiry is known"
+
+
+def _labelled(
+    title: str,
+    address: str,
+    lines: Sequence[Line],
+    pictograms: Sequence[Pictogram],
+    *,
+    vessel_ul: int,
+    opens: str,
+) -> Labelled:
+    code = code_of(opens)
+    content = Content(lines, pictograms, code.squares, f"More: see the sheet of {title}.")
+    return Labelled(title, address, vessel_ul, content, code)
 
 
 def _drawn(labelled: Labelled, one: Format) -> LabelDrawing:
@@ -298,8 +362,18 @@ def _fitting(labelled: Sequence[Labelled]) -> Sequence[Format]:
 
 
 def labels_page(
-    session: LabSession, now: datetime, zone: str, form: Submitted[Sheet] | None = None
+    session: LabSession,
+    now: datetime,
+    zone: str,
+    form: Submitted[Sheet] | None = None,
+    use: Submitted[Use] | None = None,
 ) -> LabelsPage:
+    printed = list_printed_labels(session)
+    batches = {one.batch_id: one for one in printed if one.batch_id}
+    charges = {one.charge_id: one for one in printed if one.charge_id}
+    bottles = {one.bottle_id: one for one in printed if one.bottle_id}
+    last = find_last_printed(session)
+    labels = (find_format(last.format) or FORMATS[0]).labels if last else 1
     return LabelsPage(
         batches=[
             Choice(
@@ -307,6 +381,7 @@ def labels_page(
                 f"Batch {batch.number}, {batch.solution}",
                 f"{volume_words(batch.volume_ul)}, ends {moment_words(batch.ends_at, zone)}",
                 f"/labels/batches/{batch.id}",
+                _printed_words(batches.get(batch.id), zone),
             )
             for batch in list_live_batches(session, now)
         ],
@@ -316,11 +391,42 @@ def labels_page(
                 f"{tray.name}, {batch.solution}",
                 f"{volume_words(charge.volume_ul)} of batch {batch.number}, ends {moment_words(batch.ends_at, zone)}",
                 f"/labels/charges/{charge.id}",
+                _printed_words(charges.get(charge.id), zone),
             )
             for charge, batch, tray in list_charges(session)
         ],
+        bottles=[
+            Choice(
+                bottle.id,
+                f"{bottle.substance} of {kit.name}",
+                _good_until(kit),
+                f"/labels/bottles/{bottle.id}",
+                _printed_words(bottles.get(bottle.id), zone),
+            )
+            for bottle, kit in list_every_bottle(session)
+            if bottle.left_ul
+        ],
         formats=_formats(),
+        format=last.format if last else FORMATS[0].key,
+        first=last.place % labels + 1 if last else 1,
         form=form or Submitted(),
+        use_form=use or Submitted(),
+        use=_use_words(use.clean) if use and use.clean else "",
+    )
+
+
+def _printed_words(printed: PrintedLabel | None, zone: str) -> str:
+    return f"printed {moment_words(printed.printed_at, zone)}, by {printed.printed_by}" if printed else ""
+
+
+def _use_words(use: Use) -> str:
+    immediate = is_for_immediate_use(
+        only_by_who_filled_it=not use.by_others, within_the_shift=not use.past_the_shift
+    )
+    return (
+        "It is for immediate use and needs no label, as long as nobody else takes it up and it is empty when the shift ends."
+        if immediate
+        else "It is not for immediate use and needs a label."
     )
 
 
@@ -356,39 +462,46 @@ def _why_size(labelled: Labelled) -> str:
     )
 
 
-def batch_label_page(session: LabSession, batch_id: int, zone: str, link: str) -> LabelPage:
-    batch = get_batch(session, batch_id)
-    labelled = _labelled_batch(session, batch, zone, link)
-    origin = (f"/chemistry/batches/{batch_id}", f"Batch {batch.number}")
-    return _label_page(labelled, "batch", batch_id, origin, [_why_size(labelled)])
+def batch_label_page(session: LabSession, batch_id: int, zone: str, base: str) -> LabelPage:
+    labelled = _labelled_batch(session, batch_id, zone, base)
+    origin = (f"/chemistry/batches/{batch_id}", f"Batch {get_batch(session, batch_id).number}")
+    return _label_page(labelled, "batch_ids", batch_id, origin, [_why_size(labelled)])
 
 
-def charge_label_page(session: LabSession, charge_id: int, zone: str, link: str) -> LabelPage:
-    labelled = _labelled_charge(session, get_charge(session, charge_id), zone, link)
-    return _label_page(labelled, "charge", charge_id, ("/charges", "Trays"), [WHY_TRAY, _why_size(labelled)])
+def charge_label_page(session: LabSession, charge_id: int, zone: str, base: str) -> LabelPage:
+    labelled = _labelled_charge(session, charge_id, zone, base)
+    return _label_page(
+        labelled, "charge_ids", charge_id, ("/charges", "Trays"), [WHY_TRAY, _why_size(labelled)]
+    )
 
 
-def sheet_page(session: LabSession, asked: Sheet, zone: str, link: str) -> SheetPage:
-    batches = [
-        _labelled_batch(session, get_batch(session, batch_id), zone, link, asked.vessel_ul)
-        for batch_id in asked.batch
+def bottle_label_page(session: LabSession, bottle_id: int, base: str) -> LabelPage:
+    labelled = _labelled_bottle(session, bottle_id, base)
+    kit = get_kit(session, get_bottle(session, bottle_id).kit_id)
+    origin = (f"/stock/kits/{kit.id}", kit.name)
+    return _label_page(labelled, "bottle_ids", bottle_id, origin, [_why_size(labelled)])
+
+
+def sheet_page(session: LabSession, asked: Sheet, zone: str, base: str) -> SheetPage:
+    labelled = [
+        *(_labelled_batch(session, one, zone, base, asked.vessel_ul) for one in asked.batch_ids),
+        *(_labelled_charge(session, one, zone, base) for one in asked.charge_ids),
+        *(_labelled_bottle(session, one, base) for one in asked.bottle_ids),
     ]
-    charges = [
-        _labelled_charge(session, get_charge(session, charge_id), zone, link) for charge_id in asked.charge
-    ]
-    labelled = [*batches, *charges]
     one = find_format(asked.format) or FORMATS[0]
     papers = _papers(labelled, one, first=asked.first)
+    views = [view for paper in papers for view in paper.labels]
     return SheetPage(
         papers=papers,
+        asked=asked,
         format_name=one.name,
         labels=len(labelled),
         warnings=[
             warned
-            for each, view in zip(labelled, [view for paper in papers for view in paper.labels], strict=True)
+            for each, view in zip(labelled, views, strict=True)
             for warned in _warnings(each, one, view.drawing)
         ],
-        fitting=[one.name for one in _fitting(labelled)],
+        fitting=[each.name for each in _fitting(labelled)],
     )
 
 

@@ -9,7 +9,7 @@ import segno
 from server.data.session import LabSession
 from server.stations.actions import add_tray_line
 from tests.chemistry import mixing_pages
-from tests.conftest import Visitor
+from tests.conftest import Running, Visitor
 from tests.kits import shelf
 from tests.reading import text_of, typed_in
 
@@ -53,6 +53,55 @@ def test_a_batch_s_label_says_what_it_is_and_how_long_it_lives(tomas: Visitor, m
         assert words in text
 
 
+def test_ingredients_whose_hazards_nobody_noted_refer_to_their_sheets(tomas: Visitor, mixed: None) -> None:
+    text = text_of(tomas.page("/labels/batches/1"))
+
+    assert "stock A 500 mL/L: hazards not noted, see its SDS." in text
+
+
+def test_a_kit_s_bottle_has_a_label(tomas: Visitor, mixed: None) -> None:
+    text = text_of(tomas.page("/labels/bottles/1"))
+
+    assert "Stock A" in text
+    assert "kit 4" in text
+    assert "/stock/kits/1" in str(tomas.page("/labels/bottles/1"))
+
+
+def test_what_was_printed_is_kept_and_the_next_sheet_begins_behind_it(
+    server: Running, tomas: Visitor, poured: None
+) -> None:
+    page = tomas.page("/labels")
+    assert [box["id"] for box in page.select("input[checked]")] == ["batch_ids-1", "charge_ids-1"]
+    page = tomas.submit("/labels/sheet", format="a4-2x2", first=4, batch_ids=1, charge_ids=1)
+
+    assert "labelled printed Tue 16 Feb 2027, 08:00, by Tomas." in text_of(page)
+    assert page.select("input[checked]") == []
+    assert page.select("#format option[selected]")[0]["value"] == "a4-2x2"
+    assert typed_in(page, "first") == "2"
+
+
+def test_nothing_printed_is_entered_without_a_label(tomas: Visitor, mixed: None) -> None:
+    page = tomas.submit("/labels/sheet", 422, format="a4-2x2", first=1)
+
+    assert "Choose at least one thing that gets a label." in text_of(page)
+
+
+@pytest.mark.parametrize(
+    ("query", "answer"),
+    [
+        ("asked=true", "It is for immediate use and needs no label"),
+        ("asked=true&by_others=true", "It is not for immediate use and needs a label."),
+        ("asked=true&past_the_shift=true", "It is not for immediate use and needs a label."),
+    ],
+)
+def test_a_beaker_needs_a_label_unless_it_is_for_immediate_use(
+    tomas: Visitor, query: str, answer: str
+) -> None:
+    """29 CFR 1910.1200(f)(8)."""
+    assert answer in text_of(tomas.page(f"/labels?{query}"))
+    assert "immediate use" not in text_of(tomas.page("/labels"))
+
+
 def test_the_batch_s_own_page_leads_to_its_label(tomas: Visitor, mixed: None) -> None:
     page = tomas.page("/chemistry/batches/1")
 
@@ -72,7 +121,7 @@ def test_a_tray_s_label_is_read_from_a_metre(tomas: Visitor, poured: None) -> No
 
 
 def test_a_sheet_begins_at_its_first_free_label(tomas: Visitor, poured: None) -> None:
-    page = tomas.page("/labels/sheet?format=a4-2x4&first=8&batch=1&charge=1")
+    page = tomas.page("/labels/sheet?format=a4-2x4&first=8&batch_ids=1&charge_ids=1")
 
     assert "2 labels on A4, 2 × 4, 99.1 × 67.7 mm" in text_of(page)
     papers = page.select(".label-paper")
@@ -106,15 +155,15 @@ def test_the_code_holds_the_batch_s_address(tomas: Visitor, mixed: None) -> None
 
 
 def test_a_label_that_is_smaller_than_the_bottle_asks_for_is_warned_of(tomas: Visitor, mixed: None) -> None:
-    text = text_of(tomas.page("/labels/sheet?format=a4-2x4&batch=1&vessel_ul=5 L"))
+    text = text_of(tomas.page("/labels/sheet?format=a4-2x4&batch_ids=1&vessel_ul=5 L"))
 
     assert "The label is smaller than 105 × 74 mm, which a vessel for 5 L asks for." in text
     assert "Formats that are large enough for every vessel here: A4, 2 × 2, 99.1 × 139 mm;" in text
-    assert "smaller than" not in text_of(tomas.page("/labels/sheet?format=a4-2x2&batch=1&vessel_ul=5 L"))
+    assert "smaller than" not in text_of(tomas.page("/labels/sheet?format=a4-2x2&batch_ids=1&vessel_ul=5 L"))
 
 
 def test_what_finds_no_room_is_named_before_printing(tomas: Visitor, mixed: None) -> None:
-    page = tomas.page("/labels/sheet?format=letter-3x10&batch=1")
+    page = tomas.page("/labels/sheet?format=letter-3x10&batch_ids=1")
 
     assert "Left off for want of room:" in text_of(page)
     assert "There is no room for what must stand on it" in text_of(page)
@@ -124,11 +173,11 @@ def test_what_finds_no_room_is_named_before_printing(tomas: Visitor, mixed: None
     ("query", "sentence"),
     [
         ("format=a4-2x4", "Choose at least one thing that gets a label."),
-        ("format=none&batch=1", "Please choose one of the list."),
-        ("first=0&batch=1", "Please write 1 or more."),
-        ("first=9&batch=1", "A sheet of this format has 8 labels."),
-        ("vessel_ul=much&batch=1", "“much” is not a volume. Please write it like 250 mL or 0.25 L."),
-        ("vessel_ul=0&batch=1", "A bottle holds something."),
+        ("format=none&batch_ids=1", "Please choose one of the list."),
+        ("first=0&batch_ids=1", "Please write 1 or more."),
+        ("first=9&batch_ids=1", "A sheet of this format has 8 labels."),
+        ("vessel_ul=much&batch_ids=1", "“much” is not a volume. Please write it like 250 mL or 0.25 L."),
+        ("vessel_ul=0&batch_ids=1", "A bottle holds something."),
     ],
 )
 def test_a_sheet_that_can_t_be_drawn_is_asked_back(
@@ -144,13 +193,15 @@ def test_what_is_not_here_has_no_label(tomas: Visitor, petra: Visitor, poured: N
     for address in (
         "/labels/batches/1",
         "/labels/charges/1",
-        "/labels/sheet?batch=1",
-        "/labels/sheet?charge=1",
+        "/labels/sheet?batch_ids=1",
+        "/labels/sheet?charge_ids=1",
+        "/labels/bottles/1",
+        "/labels/sheet?bottle_ids=1",
     ):
         tomas.page(address)
         petra.page(address, 404)
 
 
-@pytest.mark.parametrize("address", ["", "/sheet", "/batches/1", "/charges/1", "/paper.css"])
+@pytest.mark.parametrize("address", ["", "/sheet", "/batches/1", "/charges/1", "/bottles/1", "/paper.css"])
 def test_students_print_no_labels(tablet: Visitor, address: str) -> None:
     assert "for the lab's staff" in text_of(tablet.page(f"/labels{address}", 403))
