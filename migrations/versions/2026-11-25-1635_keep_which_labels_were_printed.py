@@ -4,7 +4,7 @@ import sqlalchemy as sa
 from alembic import op
 
 revision = "61f2946f14e0"
-down_revision = "ea827d20810b"
+down_revision = "a85b00f18f20"
 branch_labels = None
 depends_on = None
 

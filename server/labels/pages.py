@@ -3,6 +3,8 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from decimal import Decimal
+from fractions import Fraction
 
 import segno
 
@@ -33,10 +35,11 @@ from server.core.label_sizes import (
 )
 from server.core.label_words import Ingredient, hazard_lines
 from server.core.moments import clock_at, day_at, day_words, moment_words
+from server.core.recipe import PURE_PPM, UL_PER_LITRE, Measure, amount_words, strength_words
 from server.core.shelf import held_words
 from server.core.units import volume_words
 from server.data.session import LabSession
-from server.kits.models import Kit
+from server.kits.models import Bottle, Kit
 from server.kits.queries import (
     get_bottle,
     get_kit,
@@ -70,6 +73,9 @@ WASTE = "Not for the drain: into its own waste container."
 UM_PER_MM = 1000
 ONE_METRE_UM = 1_000_000
 TRAY_LETTERS = letter_um_read_from(distance_um=ONE_METRE_UM) / UM_PER_MM
+PPM_PER_PERCENT = 10_000
+# How much room a powder takes: assumed, a millilitre a gram.
+POWDER_UL_PER_MG = 1
 # Clear squares around a code.
 CLEAR = 4
 
@@ -189,11 +195,21 @@ def code_of(address: str) -> CodeDrawing:
     return CodeDrawing(runs, len(rows) + 2 * CLEAR)
 
 
+def _strength(per_litre: Fraction, measure: str) -> str:
+    """Such as 12.5 g/L or 500 mL/L."""
+    if measure == Measure.MASS:
+        return strength_words(per_litre)
+    return f"{volume_words(round(per_litre))}/L"
+
+
 def _hazards(session: LabSession, batch: Batch) -> tuple[list[Line], tuple[Pictogram, ...]]:
-    drawn = list_entries_into_batch(session, batch.number)
     ingredients = [
-        Ingredient(bottle.substance, f"{-entry.change_ul * 1000 / batch.volume_ul:.3g} mL/L", "")
-        for entry, bottle, _kit in drawn
+        Ingredient(
+            bottle.substance,
+            _strength(Fraction(-entry.change * UL_PER_LITRE, batch.volume_ul), bottle.measure),
+            bottle.hazards,
+        )
+        for entry, bottle, _kit in list_entries_into_batch(session, batch.number)
     ]
     lines, pictograms = hazard_lines(ingredients, None)
     return [Line(Part.CAUTION, CAUTIONS[Solution(batch.solution)]), *lines], pictograms
@@ -253,24 +269,34 @@ def _labelled_charge(session: LabSession, charge_id: int, zone: str, base: str) 
     )  # fmt: skip
 
 
-def _labelled_bottle(session: LabSession, bottle_id: int, base: str) -> Labelled:
+def _labelled_bottle(session: LabSession, bottle_id: int, zone: str, base: str) -> Labelled:
     bottle = get_bottle(session, bottle_id)
     kit = get_kit(session, bottle.kit_id)
-    hazards, pictograms = hazard_lines([Ingredient(bottle.substance, "", "")], None)
-    arrived_ul = list_bottle_entries(session, bottle_id)[0].change_ul
+    measure = Measure(bottle.measure)
+    arrived = list_bottle_entries(session, bottle_id)[0].change
+    hazards, pictograms = hazard_lines([Ingredient(bottle.substance, "", bottle.hazards)], None)
+    opened = f"Opened {moment_words(bottle.opened_at, zone)}." if bottle.opened_at else "Opened: ____________"
+    purity = f", {Decimal(bottle.purity_ppm) / PPM_PER_PERCENT:f} %" if bottle.purity_ppm < PURE_PPM else ""
     lines = [
         Line(Part.NAME, _headed(bottle.substance), bold=True, grows=1.6),
-        Line(Part.NUMBER, kit.name, bold=True, grows=1.3),
+        *([Line(Part.CONTENTS, f"{bottle.formula}{purity}")] if bottle.formula or purity else []),
+        Line(Part.NUMBER, _lot(bottle, kit), bold=True, grows=1.3),
         Line(Part.ENDS, _good_until(kit), bold=True, grows=1.15),
+        Line(Part.MADE, opened),
         *hazards,
         Line(Part.MADE, f"Arrived {day_words(kit.arrived_on)}."),
-        Line(Part.VOLUME, f"{volume_words(arrived_ul)}."),
+        *([Line(Part.ROLE, f"Stands: {kit.storage}.")] if kit.storage else []),
+        Line(Part.VOLUME, f"{amount_words(arrived, measure)} when it arrived."),
         Line(Part.LAB, get_lab(session).name),
     ]
     return _labelled(
         f"{bottle.substance} of {kit.name}", f"/labels/bottles/{bottle_id}", lines, pictograms,
-        vessel_ul=arrived_ul, opens=f"{base}/stock/kits/{kit.id}",
+        vessel_ul=arrived if measure == Measure.VOLUME else arrived * POWDER_UL_PER_MG, opens=f"{base}/stock/kits/{kit.id}",
     )  # fmt: skip
+
+
+def _lot(bottle: Bottle, kit: Kit) -> str:
+    return f"{kit.name}, lot {bottle.lot}" if bottle.lot else kit.name
 
 
 def _good_until(kit: Kit) -> str:
@@ -404,7 +430,7 @@ def labels_page(
                 _printed_words(bottles.get(bottle.id), zone),
             )
             for bottle, kit in list_every_bottle(session)
-            if bottle.left_ul
+            if bottle.left
         ],
         formats=_formats(),
         format=last.format if last else FORMATS[0].key,
@@ -475,8 +501,8 @@ def charge_label_page(session: LabSession, charge_id: int, zone: str, base: str)
     )
 
 
-def bottle_label_page(session: LabSession, bottle_id: int, base: str) -> LabelPage:
-    labelled = _labelled_bottle(session, bottle_id, base)
+def bottle_label_page(session: LabSession, bottle_id: int, zone: str, base: str) -> LabelPage:
+    labelled = _labelled_bottle(session, bottle_id, zone, base)
     kit = get_kit(session, get_bottle(session, bottle_id).kit_id)
     origin = (f"/stock/kits/{kit.id}", kit.name)
     return _label_page(labelled, "bottle_ids", bottle_id, origin, [_why_size(labelled)])
@@ -486,7 +512,7 @@ def sheet_page(session: LabSession, asked: Sheet, zone: str, base: str) -> Sheet
     labelled = [
         *(_labelled_batch(session, one, zone, base, asked.vessel_ul) for one in asked.batch_ids),
         *(_labelled_charge(session, one, zone, base) for one in asked.charge_ids),
-        *(_labelled_bottle(session, one, base) for one in asked.bottle_ids),
+        *(_labelled_bottle(session, one, zone, base) for one in asked.bottle_ids),
     ]
     one = find_format(asked.format) or FORMATS[0]
     papers = _papers(labelled, one, first=asked.first)

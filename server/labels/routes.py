@@ -73,8 +73,9 @@ def charge(request: Request, session: Db, signed: Technician, charge_id: RowId) 
 
 
 @router.get("/labels/bottles/{bottle_id}", name="labels.bottle")
-def bottle(request: Request, session: Db, _signed: Technician, bottle_id: RowId) -> Response:
-    return show(request, "labels/label.html", bottle_label_page(session, bottle_id, _base(request)))
+def bottle(request: Request, session: Db, signed: Technician, bottle_id: RowId) -> Response:
+    page = bottle_label_page(session, bottle_id, signed.time_zone, _base(request))
+    return show(request, "labels/label.html", page)
 
 
 @router.get("/labels/paper.css", name="labels.paper")
