@@ -170,6 +170,7 @@ FORMS = (
         {"format": "a4-2x4"},
     ),
     Sent("/charges", {"batch_id": "batch", "place_id": "empty_tray"}, {"charge_volume": "20 mL"}),
+    Sent("/charges/{charge}/parts", {"batch_id": "batch"}, {"more_volume": "20 mL", "after_parts": "1"}),
     Sent("/stock/kits/1/discards", {"discard_bottle_id": "bottle_a"}, {"discard_volume": "20 mL"}),
     Sent("/stock/kits/1/corrections", {"bottle_id": "bottle_a"}, {"measured": "700 mL", "reason": "read"}),
     Sent("/exposures/readings", {"place_id": "station"}, {"irradiance": "60"}),

@@ -1,21 +1,31 @@
-"""What the trays' page shows."""
+"""What the trays' pages show."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from server.charges.forms import NewCharge
-from server.charges.models import Charge
-from server.charges.queries import list_charges, list_emptied, state_of_charge
-from server.chemistry.models import Batch, UsualQuantities
+from server.charges.forms import NewCharge, PlatesAllowed, ToppingUp
+from server.charges.models import SOLUTION_IN
+from server.charges.queries import (
+    PlateSize,
+    TrayCharge,
+    find_developer_charge,
+    find_size_at_hand,
+    get_tray_charge,
+    list_charges,
+    list_emptied,
+    list_more_plates,
+    state_of_charge,
+)
+from server.chemistry.models import UsualQuantities
 from server.chemistry.pages import Ending, Options, ending_of
 from server.chemistry.queries import get_usual_quantities, list_live_batches
-from server.core.moments import clock_at, moment_words
-from server.core.units import volume_words
-from server.core.working_solution import ChargeState
+from server.core.moments import clock_at, day_at, moment_words
+from server.core.units import area_words, plates_words, size_words, volume_words
+from server.core.working_solution import ChargeState, plates_within
 from server.data.session import LabSession
-from server.recipes.models import Solution
-from server.stations.models import Bath
+from server.people.access import Signed
+from server.people.models import Role
 from server.stations.queries import list_trays
 from server.web.submitted import Submitted
 
@@ -23,47 +33,81 @@ LAST_EMPTIED = 20
 
 
 @dataclass(frozen=True)
-class ChargeLine:
-    """`kind` is the shape of the state: well or stop."""
+class PartLine:
+    """One pouring: `rules` is set for the part whose life the whole charge has."""
 
-    id: int
-    tray: str
     batch_id: int
-    batch_number: int
-    solution: str
+    batch: str
     volume: str
     poured: str
-    plates: int
-    plates_at_most: int
-    ending: Ending
-    kind: str
-    state: str
-    why: str
+    ends: str
+    rules: bool
 
 
 @dataclass(frozen=True)
-class EmptiedCharge:
+class AllowedLine:
+    """An instructor's override, in one sentence."""
+
+    words: str
+    reason: str
+
+
+@dataclass(frozen=True)
+class ChargeLine:
+    """`kind` is the shape of the state: well or stop. `ends_with` says which limit is the next to end it."""
+
+    id: int
     tray: str
-    batch_id: int
-    batch_number: int
+    batches: str
+    solution: str
     volume: str
-    poured: str
-    plates: int
-    plates_at_most: int
+    plates: str
+    area: str
+    room: str
+    ending: Ending
+    kind: str
+    state: str
+    parts: Sequence[PartLine]
+    allowed: Sequence[AllowedLine]
+    why: Sequence[str]
     emptied: str
 
 
 @dataclass(frozen=True)
+class TrayLine:
+    """A tray for a solution, and what stands in it."""
+
+    place_id: int
+    name: str
+    solution: str
+    charge: ChargeLine | None
+
+
+@dataclass(frozen=True)
 class TraysPage:
-    """`next_ending` is the developer charge to use now that ends first."""
+    """`next_ending` is the developer charge to use now that ends first; `tray` was chosen beforehand."""
 
     next_ending: ChargeLine | None
-    charges: Sequence[ChargeLine]
-    emptied: Sequence[EmptiedCharge]
+    trays: Sequence[TrayLine]
+    emptied: Sequence[ChargeLine]
     pourable: Options
-    trays: Options
+    empty_trays: Options
+    tray: str
     developer_charge: str
     form: Submitted[NewCharge]
+
+
+@dataclass(frozen=True)
+class ChargePage:
+    charge: ChargeLine
+    is_in_tray: bool
+    is_usable: bool
+    may_allow: bool
+    after_parts: int
+    pourable: Options
+    size: str
+    top_up_form: Submitted[ToppingUp]
+    allow_form: Submitted[PlatesAllowed]
 
 
 _STATES = {
@@ -73,71 +117,149 @@ _STATES = {
 }
 
 
-def _charge_line(
-    charge: Charge, batch: Batch, tray: str, usual: UsualQuantities, now: datetime, zone: str
-) -> ChargeLine:
-    kind, state = _STATES[state_of_charge(charge, batch, now)]
+def _why(found: TrayCharge, usual: UsualQuantities, size: PlateSize, zone: str) -> Sequence[str]:
+    charge = found.charge
     source = "these figures are assumed" if usual.assumed else "these figures are the lab's own"
-    usual_ul = usual.developer_charge_ul if batch.solution == Solution.DEVELOPER else usual.bleach_charge_ul
+    first = found.first_ending
+    lines = [
+        (
+            f"It ends {moment_words(found.ends_at, zone)} with batch {first.batch.number}, the first of its parts to end, "
+            "whenever it was poured or topped up."
+        ),
+        (
+            f"{volume_words(charge.volume_ul)} serve {area_words(charge.area_at_most_mm2)} of plates: a charge of "
+            f"{volume_words(usual.charge_ul_of(charge.solution))} now serves {usual.plates_per_charge} plates of "
+            f"{size_words(usual.plate_width_um, usual.plate_height_um)}, which are "
+            f"{area_words(usual.plates_per_charge * usual.plate_mm2)}, in proportion; {source}. Area counts, and not the number "
+            "of plates."
+        ),
+        (
+            f"{area_words(charge.area_mm2)} went through, so there is room for {area_words(max(0, charge.room_mm2))}; "
+            f"a plate {size.whose} has {area_words(size.area_mm2)}."
+        ),
+    ]
+    if charge.allowed_mm2:
+        lines.append(f"An instructor allowed {area_words(charge.allowed_mm2)} beyond its capacity.")
+    return [*lines, "Whichever ends first ends the charge."]
+
+
+def _parts(found: TrayCharge, zone: str) -> Sequence[PartLine]:
+    return [
+        PartLine(
+            part.batch.id,
+            f"batch {part.batch.number}",
+            volume_words(part.volume_ul),
+            f"{moment_words(part.poured_at, zone)} by {part.poured_by}",
+            moment_words(part.batch.ends_at, zone),
+            len(found.parts) > 1 and part is found.first_ending,
+        )
+        for part in found.parts
+    ]
+
+
+def _allowed(session: LabSession, found: TrayCharge, zone: str) -> Sequence[AllowedLine]:
+    if not found.charge.allowed_mm2:
+        return []
+    return [
+        AllowedLine(
+            f"{plates_words(allowed.plates)} more allowed by {allowed.allowed_by}, "
+            f"{moment_words(allowed.allowed_at, zone)}",
+            allowed.reason,
+        )
+        for allowed in list_more_plates(session, found.charge.id)
+    ]
+
+
+def _charge_line(
+    session: LabSession, found: TrayCharge, size: PlateSize, now: datetime, zone: str
+) -> ChargeLine:
+    charge = found.charge
+    kind, state = _STATES[state_of_charge(found, now, plate_mm2=size.area_mm2)]
+    room = plates_within(area_mm2=charge.room_mm2, plate_mm2=size.area_mm2)
     return ChargeLine(
         id=charge.id,
-        tray=tray,
-        batch_id=batch.id,
-        batch_number=batch.number,
-        solution=batch.solution,
+        tray=found.tray.name,
+        batches=found.batches,
+        solution=charge.solution,
         volume=volume_words(charge.volume_ul),
-        poured=clock_at(charge.poured_at, zone),
-        plates=charge.plates,
-        plates_at_most=charge.plates_at_most,
-        ending=ending_of(batch.ends_at, now, zone),
+        plates=f"{plates_words(charge.plates)} through",
+        area=f"{area_words(charge.area_mm2)} of {area_words(charge.area_at_most_mm2 + charge.allowed_mm2)}",
+        room=f"room for {plates_words(room)} of {size.words}",
+        ending=ending_of(found.ends_at, now, zone),
         kind=kind,
         state=state,
-        why=(
-            f"Its life is its batch's, whenever it was poured. It takes at most {charge.plates_at_most} plates: a charge of "
-            f"{volume_words(usual_ul)} now serves {usual.plates_per_charge}, in proportion; {source}. "
-            "Whichever ends first ends the charge."
-        ),
+        parts=_parts(found, zone),
+        allowed=_allowed(session, found, zone),
+        why=_why(found, get_usual_quantities(session), size, zone),
+        emptied=moment_words(charge.emptied_at, zone) if charge.emptied_at else "",
     )
 
 
-def trays_page(
-    session: LabSession, now: datetime, zone: str, form: Submitted[NewCharge] | None = None
-) -> TraysPage:
-    usual = get_usual_quantities(session)
-    charges = list_charges(session)
-    in_use = {place.id for _charge, _batch, place in charges}
-    lines = [_charge_line(charge, batch, tray.name, usual, now, zone) for charge, batch, tray in charges]
-    developers = [
-        (batch.ends_at, charge.id, line)
-        for (charge, batch, _tray), line in zip(charges, lines, strict=True)
-        if batch.solution == Solution.DEVELOPER and state_of_charge(charge, batch, now) is ChargeState.USABLE
+def _ends(ends_at: datetime, now: datetime, zone: str) -> str:
+    same_day = day_at(ends_at, zone) == day_at(now, zone)
+    return f"ends {clock_at(ends_at, zone) if same_day else moment_words(ends_at, zone)}"
+
+
+def _pourable(session: LabSession, now: datetime, zone: str, solution: str = "") -> Options:
+    """The batches that may be poured now, of one solution or of each that a tray takes."""
+    return [
+        (
+            batch.id,
+            f"batch {batch.number}, {batch.solution}, {volume_words(batch.left_ul)} left, {_ends(batch.ends_at, now, zone)}",
+        )
+        for batch in list_live_batches(session, now)
+        if batch.solution in ({solution} if solution else SOLUTION_IN.values())
     ]
+
+
+def trays_page(
+    session: LabSession,
+    now: datetime,
+    zone: str,
+    form: Submitted[NewCharge] | None = None,
+    place_id: int | None = None,
+) -> TraysPage:
+    size = find_size_at_hand(session)
+    standing = {
+        found.tray.id: _charge_line(session, found, size, now, zone) for found in list_charges(session)
+    }
+    trays = [
+        TrayLine(place.id, place.name, solution, standing.get(place.id))
+        for bath, solution in SOLUTION_IN.items()
+        for place in list_trays(session, bath)
+    ]
+    first = find_developer_charge(session, now)
     return TraysPage(
-        next_ending=min(developers)[2] if developers else None,
-        charges=lines,
+        next_ending=None if first is None else standing[first.tray.id],
+        trays=trays,
         emptied=[
-            EmptiedCharge(
-                tray.name,
-                batch.id,
-                batch.number,
-                volume_words(charge.volume_ul),
-                moment_words(charge.poured_at, zone),
-                charge.plates,
-                charge.plates_at_most,
-                moment_words(charge.emptied_at, zone) if charge.emptied_at else "",
-            )
-            for charge, batch, tray in list_emptied(session, LAST_EMPTIED)
+            _charge_line(session, found, size, now, zone) for found in list_emptied(session, LAST_EMPTIED)
         ],
-        pourable=[
-            (batch.id, f"batch {batch.number}, {batch.solution}, {volume_words(batch.left_ul)} left")
-            for batch in list_live_batches(session, now)
-        ],
-        trays=[
-            (place.id, place.name)
-            for bath in (Bath.DEVELOPER, Bath.BLEACH)
-            for place in list_trays(session, bath)
-            if place.id not in in_use
-        ],
-        developer_charge=volume_words(usual.developer_charge_ul),
+        pourable=_pourable(session, now, zone),
+        empty_trays=[(tray.place_id, tray.name) for tray in trays if tray.charge is None],
+        tray="" if place_id is None else str(place_id),
+        developer_charge=volume_words(get_usual_quantities(session).developer_charge_ul),
         form=form or Submitted(),
+    )
+
+
+def charge_page(
+    session: LabSession,
+    charge_id: int,
+    signed: Signed,
+    now: datetime,
+    top_up_form: Submitted[ToppingUp] | None = None,
+    allow_form: Submitted[PlatesAllowed] | None = None,
+) -> ChargePage:
+    found, size = get_tray_charge(session, charge_id), find_size_at_hand(session)
+    return ChargePage(
+        charge=_charge_line(session, found, size, now, signed.time_zone),
+        is_in_tray=found.charge.emptied_at is None,
+        is_usable=state_of_charge(found, now, plate_mm2=size.area_mm2) is ChargeState.USABLE,
+        may_allow=signed.role is Role.INSTRUCTOR and now < found.ends_at,
+        after_parts=len(found.parts),
+        pourable=_pourable(session, now, signed.time_zone, found.charge.solution),
+        size=f"{size.words}, {size.whose}",
+        top_up_form=top_up_form or Submitted(),
+        allow_form=allow_form or Submitted(),
     )

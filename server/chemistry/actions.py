@@ -222,6 +222,8 @@ def set_usual_quantities(
     developer_charge_ul: int,
     bleach_charge_ul: int,
     plates_per_charge: int,
+    plate_width_um: int,
+    plate_height_um: int,
     rinse_ul_per_plate: int,
     test_plates_per_station: int,
 ) -> UsualQuantities:
@@ -230,6 +232,7 @@ def set_usual_quantities(
     usual.developer_life_s, usual.bleach_life_s = developer_life_s, bleach_life_s
     usual.developer_charge_ul, usual.bleach_charge_ul = developer_charge_ul, bleach_charge_ul
     usual.plates_per_charge, usual.rinse_ul_per_plate = plates_per_charge, rinse_ul_per_plate
+    usual.plate_width_um, usual.plate_height_um = plate_width_um, plate_height_um
     usual.test_plates_per_station = test_plates_per_station
     usual.assumed = False
     session.add(usual)

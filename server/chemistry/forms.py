@@ -8,6 +8,7 @@ from pydantic import AfterValidator, Field
 
 from server.core.moments import NoSuchTime, day_at, instant_of
 from server.core.units import MICROLITRES
+from server.plates.forms import Side
 from server.web.submitted import Form, RowId, Submitted
 from server.web.typed import Note, Reason, SomeVolume, Volume, WallClock
 
@@ -67,13 +68,19 @@ class Quantities(Form):
     developer_charge_ul: Annotated[UsualVolume, Field(validation_alias="developer_charge")]
     bleach_charge_ul: Annotated[UsualVolume, Field(validation_alias="bleach_charge")]
     plates_per_charge: Annotated[int, Field(ge=1, le=1000)]
+    plate_width_mm: Side
+    plate_height_mm: Side
     rinse_ul_per_plate: Annotated[UsualVolume, Field(validation_alias="rinse_per_plate")]
     test_plates_per_station: Annotated[int, Field(ge=0, le=50)]
 
     def in_kept_units(self) -> dict[str, Any]:
-        """The same with lives in whole seconds."""
+        """The same with lives in whole seconds and sides in whole micrometres."""
         return {
-            **self.model_dump(exclude={"developer_life_h", "bleach_life_days"}),
+            **self.model_dump(
+                exclude={"developer_life_h", "bleach_life_days", "plate_width_mm", "plate_height_mm"}
+            ),
+            "plate_width_um": int(self.plate_width_mm * 1000),
+            "plate_height_um": int(self.plate_height_mm * 1000),
             "developer_life_s": max(1, round(self.developer_life_h * 3600)),
             "bleach_life_s": max(1, round(self.bleach_life_days * 86_400)),
         }

@@ -6,6 +6,7 @@ from enum import StrEnum
 from sqlalchemy import UniqueConstraint
 from sqlmodel import Field
 
+from server.core.working_solution import plate_area_mm2
 from server.data.columns import LabOwned, instant, not_negative, one_of
 from server.recipes.models import Solution
 
@@ -18,7 +19,10 @@ class BatchEntryKind(StrEnum):
 
 
 class UsualQuantities(LabOwned, table=True):
-    """The lab's own figures that plans and forecasts are made with. `assumed` until the lab has set them."""
+    """The lab's own figures that plans and forecasts are made with. `assumed` until the lab has set them.
+
+    `plates_per_charge` speaks of plates of `plate_width_um` × `plate_height_um`; larger ones use a charge up sooner.
+    """
 
     __tablename__ = "usual_quantities"
     __table_args__ = (UniqueConstraint("lab_id"),)
@@ -29,9 +33,18 @@ class UsualQuantities(LabOwned, table=True):
     developer_charge_ul: int = 200_000
     bleach_charge_ul: int = 200_000
     plates_per_charge: int = 12
+    plate_width_um: int = Field(default=63_500, sa_column_kwargs={"server_default": "63500"})
+    plate_height_um: int = Field(default=63_500, sa_column_kwargs={"server_default": "63500"})
     rinse_ul_per_plate: int = 166_667
     test_plates_per_station: int = 1
     assumed: bool = True
+
+    @property
+    def plate_mm2(self) -> int:
+        return plate_area_mm2(width_um=self.plate_width_um, height_um=self.plate_height_um)
+
+    def charge_ul_of(self, solution: str) -> int:
+        return self.developer_charge_ul if solution == Solution.DEVELOPER else self.bleach_charge_ul
 
 
 class Batch(LabOwned, table=True):

@@ -103,6 +103,8 @@ class QuantitiesPage:
     developer_charge: str
     bleach_charge: str
     plates_per_charge: int
+    plate_width_mm: str
+    plate_height_mm: str
     rinse_per_plate: str
     test_plates_per_station: int
     form: Submitted[Quantities]
@@ -260,6 +262,8 @@ def quantities_page(session: LabSession, form: Submitted[Quantities] | None = No
         developer_charge=_millilitres(usual.developer_charge_ul),
         bleach_charge=_millilitres(usual.bleach_charge_ul),
         plates_per_charge=usual.plates_per_charge,
+        plate_width_mm=_number(usual.plate_width_um, 1000),
+        plate_height_mm=_number(usual.plate_height_um, 1000),
         rinse_per_plate=_millilitres(usual.rinse_ul_per_plate),
         test_plates_per_station=usual.test_plates_per_station,
         form=form or Submitted(),

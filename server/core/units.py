@@ -126,6 +126,17 @@ def plates_words(plates: int) -> str:
     return "1 plate" if plates == 1 else f"{plates} plates"
 
 
+def area_words(area_mm2: int) -> str:
+    """An area in square centimetres with up to one decimal: `483.8 cm²`."""
+    return f"{_short(Decimal(area_mm2) / 100, 1)} cm²"
+
+
+def size_words(width_um: int, height_um: int) -> str:
+    """Two sides in millimetres, as fine as they are known: `63.5 × 63.5 mm`."""
+    sides = (f"{(Decimal(side) / 1000).normalize():f}" for side in (width_um, height_um))
+    return f"{' × '.join(sides)} mm"
+
+
 def duration_words(seconds: int) -> str:
     """A duration in words: `45 s`, `8 min`, `8 min 30 s`, `1 h 20 min`."""
     sign = "−" if seconds < 0 else ""

@@ -44,15 +44,70 @@ def end_of_life(*, mixed_at: datetime, life_s: int) -> datetime:
     return mixed_at.astimezone(UTC) + timedelta(seconds=life_s)
 
 
-def plates_of_charge(*, volume_ul: int, usual_charge_ul: int, plates_per_charge: int) -> int:
-    """How many plates a charge of `volume_ul` serves, when `usual_charge_ul` serves `plates_per_charge`.
+def plate_area_mm2(*, width_um: int, height_um: int) -> int:
+    """The area of a plate's coated face in whole square millimetres, rounded to the nearest.
 
-    Capacity goes with volume; part of a plate is no plate, so it is rounded down.
+    Every plate is rounded by itself, so that so many usual plates are exactly the capacity they stand for.
 
-    >>> plates_of_charge(volume_ul=150_000, usual_charge_ul=200_000, plates_per_charge=12)
-    9
+    >>> plate_area_mm2(width_um=63_500, height_um=63_500)
+    4032
     """
-    return volume_ul * plates_per_charge // usual_charge_ul
+    return (width_um * height_um + 500_000) // 1_000_000
+
+
+def capacity_mm2(*, volume_ul: int, usual_charge_ul: int, plates_per_charge: int, plate_mm2: int) -> int:
+    """The plate area, in square millimetres, that `volume_ul` serves, when `usual_charge_ul` serves `plates_per_charge`
+    plates of `plate_mm2` each.
+
+    Capacity is volume ÷ rate, rounded down: developer is used up by the area that goes through it, not by the number of
+    plates. Source of the rule: the capacity table of a colour-reversal process manual (Table 2-1), checked in the tests. No
+    published area per litre is known for two-part developer; what serves what is the lab's own figure, assumed until set.
+
+    >>> capacity_mm2(volume_ul=150_000, usual_charge_ul=200_000, plates_per_charge=12, plate_mm2=4032)
+    36288
+    """
+    return volume_ul * plates_per_charge * plate_mm2 // usual_charge_ul
+
+
+def plates_within(*, area_mm2: int, plate_mm2: int) -> int:
+    """How many plates of `plate_mm2` fit in `area_mm2`; part of a plate is no plate, and less than nothing holds none.
+
+    >>> plates_within(area_mm2=48_384, plate_mm2=12_903)
+    3
+    """
+    return max(0, area_mm2) // plate_mm2
+
+
+def plates_of_charge(
+    *, volume_ul: int, usual_charge_ul: int, plates_per_charge: int, usual_plate_mm2: int, plate_mm2: int
+) -> int:
+    """How many plates of `plate_mm2` a charge of `volume_ul` serves, when `usual_charge_ul` serves `plates_per_charge` plates
+    of `usual_plate_mm2`.
+
+    With `volume_ul` the usual charge this is the plates per charge of a plan whose plates are of another size. None at all
+    is an answer: then one charge is too small for one such plate.
+
+    >>> plates_of_charge(
+    ...     volume_ul=200_000, usual_charge_ul=200_000, plates_per_charge=12, usual_plate_mm2=4032, plate_mm2=12_903
+    ... )
+    3
+    """
+    capacity = capacity_mm2(
+        volume_ul=volume_ul,
+        usual_charge_ul=usual_charge_ul,
+        plates_per_charge=plates_per_charge,
+        plate_mm2=usual_plate_mm2,
+    )
+    return plates_within(area_mm2=capacity, plate_mm2=plate_mm2)
+
+
+def volume_for_area_ul(*, area_mm2: int, usual_charge_ul: int, plates_per_charge: int, plate_mm2: int) -> int:
+    """The least volume, in microlitres, whose capacity is at least `area_mm2`: `capacity_mm2` turned round and rounded up.
+
+    >>> volume_for_area_ul(area_mm2=4032, usual_charge_ul=200_000, plates_per_charge=12, plate_mm2=4032)
+    16667
+    """
+    return -(-area_mm2 * usual_charge_ul // (plates_per_charge * plate_mm2))
 
 
 class ChargeState(StrEnum):
@@ -63,8 +118,13 @@ class ChargeState(StrEnum):
     USED_UP = "used up"
 
 
-def charge_state(*, now: datetime, ends_at: datetime, plates: int, plates_at_most: int) -> ChargeState:
-    """The state of a charge at `now`. At the very moment its life ends it is past it."""
+def charge_state(*, now: datetime, ends_at: datetime, room_mm2: int, plate_mm2: int) -> ChargeState:
+    """The state of a charge at `now` for a plate of `plate_mm2`, with `room_mm2` of its capacity left.
+
+    At the very moment its life ends it is past it.
+    """
     if now >= ends_at:
         return ChargeState.PAST_ITS_LIFE
-    return ChargeState.USED_UP if plates >= plates_at_most else ChargeState.USABLE
+    return (
+        ChargeState.USABLE if plates_within(area_mm2=room_mm2, plate_mm2=plate_mm2) else ChargeState.USED_UP
+    )

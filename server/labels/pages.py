@@ -8,7 +8,7 @@ from fractions import Fraction
 
 import segno
 
-from server.charges.queries import get_charge, list_charges
+from server.charges.queries import find_size_at_hand, get_tray_charge, list_charges
 from server.chemistry.models import Batch
 from server.chemistry.queries import get_batch, list_live_batches
 from server.core.hazard_statements import Pictogram
@@ -37,7 +37,8 @@ from server.core.label_words import Ingredient, hazard_lines
 from server.core.moments import clock_at, day_at, day_words, moment_words
 from server.core.recipe import PURE_PPM, UL_PER_LITRE, Measure, amount_words, strength_words
 from server.core.shelf import held_words
-from server.core.units import volume_words
+from server.core.units import plates_words, volume_words
+from server.core.working_solution import plates_within
 from server.data.session import LabSession
 from server.kits.models import Bottle, Kit
 from server.kits.queries import (
@@ -52,7 +53,6 @@ from server.labels.models import PrintedLabel
 from server.labels.queries import find_last_printed, list_printed_labels
 from server.people.queries import get_lab
 from server.recipes.models import Solution
-from server.stations.queries import get_place
 from server.web.submitted import Submitted
 
 ROLES = {
@@ -249,22 +249,24 @@ def _labelled_batch(session: LabSession, batch_id: int, zone: str, base: str, ve
 
 
 def _labelled_charge(session: LabSession, charge_id: int, zone: str, base: str) -> Labelled:
-    charge = get_charge(session, charge_id)
-    batch, tray = get_batch(session, charge.batch_id), get_place(session, charge.place_id)
+    """The batch that ends first speaks for what was poured to it too: it is the same solution."""
+    found, size = get_tray_charge(session, charge_id), find_size_at_hand(session)
+    batch, tray, charge = found.first_ending.batch, found.tray, found.charge
+    serves = plates_within(area_mm2=charge.area_at_most_mm2 + charge.allowed_mm2, plate_mm2=size.area_mm2)
     hazards, pictograms = _hazards(session, batch)
     lines = [
         Line(Part.NAME, _headed(batch.solution), bold=True, least=TRAY_LETTERS),
-        Line(Part.NUMBER, f"{tray.name}, batch {batch.number}", bold=True, grows=1.3),
-        Line(Part.ENDS, f"Ends {clock_at(batch.ends_at, zone)}", bold=True, least=TRAY_LETTERS),
-        Line(Part.ENDS, f"{day_words(day_at(batch.ends_at, zone))} ({zone})."),
-        Line(Part.ROLE, f"{_headed(ROLES[Solution(batch.solution)])}; at most {charge.plates_at_most} plates."),
+        Line(Part.NUMBER, f"{tray.name}, {found.batches}", bold=True, grows=1.3),
+        Line(Part.ENDS, f"Ends {clock_at(found.ends_at, zone)}", bold=True, least=TRAY_LETTERS),
+        Line(Part.ENDS, f"{day_words(day_at(found.ends_at, zone))} ({zone})."),
+        Line(Part.ROLE, f"{_headed(ROLES[Solution(batch.solution)])}; at most {plates_words(serves)} of {size.words}."),
         Line(Part.MADE, f"Poured {moment_words(charge.poured_at, zone)}: {volume_words(charge.volume_ul)}."),
         *hazards,
         *_made_lines(session, batch, zone),
         Line(Part.LAB, get_lab(session).name),
     ]  # fmt: skip
     return _labelled(
-        f"{tray.name}, batch {batch.number}", f"/labels/charges/{charge_id}", lines, pictograms,
+        f"{tray.name}, {found.batches}", f"/labels/charges/{charge_id}", lines, pictograms,
         vessel_ul=charge.volume_ul, opens=f"{base}/chemistry/batches/{batch.id}",
     )  # fmt: skip
 
@@ -413,13 +415,13 @@ def labels_page(
         ],
         charges=[
             Choice(
-                charge.id,
-                f"{tray.name}, {batch.solution}",
-                f"{volume_words(charge.volume_ul)} of batch {batch.number}, ends {moment_words(batch.ends_at, zone)}",
-                f"/labels/charges/{charge.id}",
-                _printed_words(charges.get(charge.id), zone),
+                found.charge.id,
+                f"{found.tray.name}, {found.charge.solution}",
+                f"{volume_words(found.charge.volume_ul)} of {found.batches}, ends {moment_words(found.ends_at, zone)}",
+                f"/labels/charges/{found.charge.id}",
+                _printed_words(charges.get(found.charge.id), zone),
             )
-            for charge, batch, tray in list_charges(session)
+            for found in list_charges(session)
         ],
         bottles=[
             Choice(

@@ -7,7 +7,7 @@ from itertools import chain, repeat
 
 from sqlmodel import select
 
-from server.charges.queries import list_charges_of_batch
+from server.charges.queries import list_parts_of_batch
 from server.chemistry.models import UsualQuantities
 from server.chemistry.queries import get_usual_quantities, list_batches
 from server.core.good_until import is_expired
@@ -163,8 +163,8 @@ def _bleach_as_the_day_began(session: LabSession, day: date, until: datetime, zo
     return sum(
         batch.left_ul
         + sum(
-            charge.volume_ul
-            for charge, _tray in list_charges_of_batch(session, batch.id)
+            volume_ul
+            for charge, volume_ul in list_parts_of_batch(session, batch.id)
             if charge.emptied_at is None or charge.emptied_at >= begins
         )
         for batch in list_batches(session)

@@ -5,11 +5,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
-from server.charges.queries import find_developer_charge
-from server.chemistry.queries import get_batch, get_usual_quantities
+from server.charges.queries import find_developer_charge, find_size_at_hand
+from server.chemistry.queries import get_usual_quantities
 from server.core.moments import clock_at, day_at, day_words, moment_words
 from server.core.prep_sheet import MIX_LEAD_S
 from server.core.units import duration_words
+from server.core.working_solution import plates_within
 from server.data.session import LabSession
 from server.people.queries import list_section_names, list_students
 from server.questions.forms import (
@@ -189,16 +190,16 @@ def _hours(seconds: int) -> str:
 def _offered_mix(session: LabSession, begins: datetime | None, now: datetime, zone: str) -> OfferedMix:
     """The charge in a developer tray where it is alive when the class begins, else the usual quantities."""
     usual = get_usual_quantities(session)
-    charge = find_developer_charge(session, now)
-    if charge is not None and begins is not None:
-        batch = get_batch(session, charge.batch_id)
-        if begins < batch.ends_at:
+    found = find_developer_charge(session, now)
+    if found is not None and begins is not None:
+        batch, size = found.first_ending.batch, find_size_at_hand(session)
+        if begins < found.ends_at:
             return OfferedMix(
                 day_at(batch.mixed_at, zone),
                 clock_at(batch.mixed_at, zone),
-                _hours(round((batch.ends_at - batch.mixed_at).total_seconds())),
-                charge.plates_at_most - charge.plates,
-                f"Offered here: batch {batch.number}, which is in a tray now, with the plates it has left.",
+                _hours(round((found.ends_at - batch.mixed_at).total_seconds())),
+                plates_within(area_mm2=found.charge.room_mm2, plate_mm2=size.area_mm2),
+                f"Offered here: {found.batches}, in a tray now, with the room it has for plates of {size.words}.",
             )
     mixed_at = None if begins is None else begins - timedelta(seconds=MIX_LEAD_S)
     return OfferedMix(

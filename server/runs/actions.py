@@ -6,11 +6,12 @@ from sqlmodel import select
 
 from server.charges.actions import count_plate_through
 from server.charges.queries import get_charge
+from server.core.working_solution import plate_area_mm2
 from server.data.session import LabSession
 from server.people.models import Section
 from server.people.queries import get_group
 from server.plates.actions import draw_plates
-from server.plates.models import PlateEntryKind
+from server.plates.models import PlateBox, PlateEntryKind
 from server.plates.queries import get_plate_box
 from server.refusal import NotFound, Refusal
 from server.runs.models import Incident, Run
@@ -38,13 +39,16 @@ def _working_station(session: LabSession, place_id: int) -> Place:
     return place
 
 
-def _count_developed(session: LabSession, charge_id: int, at: datetime) -> None:
+def _count_developed(
+    session: LabSession, charge_id: int, box: PlateBox, *, through_at: datetime, now: datetime
+) -> None:
     """Whether the charge was still good counts at the time of the exposure: a note may arrive later than its plate."""
     tray = get_place(session, get_charge(session, charge_id).place_id)
     if tray.bath != Bath.DEVELOPER:
         raise Refusal(f"{tray.name} holds no developer. Choose the developer the plate went through.")
     try:
-        count_plate_through(session, charge_id, now=at)
+        plate_mm2 = plate_area_mm2(width_um=box.width_um, height_um=box.height_um)
+        count_plate_through(session, charge_id, plate_mm2=plate_mm2, through_at=through_at, now=now)
     except Refusal as refusal:
         raise Refusal(f"{refusal.sentence} At a tablet: ask the technician for a fresh charge.") from refusal
 
@@ -84,7 +88,7 @@ def file_run(
     place = _working_station(session, place_id)
     box = get_plate_box(session, plate_box_id)
     if charge_id is not None:
-        _count_developed(session, charge_id, exposed_at)
+        _count_developed(session, charge_id, box, through_at=exposed_at, now=now)
     run = Run(
         tablet_id=tablet_id,
         section_id=section_id,

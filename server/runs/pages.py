@@ -5,12 +5,17 @@ from dataclasses import dataclass
 from datetime import datetime
 from uuid import uuid4
 
-from server.charges.queries import find_developer_charge, get_charge, list_charges, state_of_charge
-from server.chemistry.queries import get_batch
+from server.charges.queries import (
+    find_developer_charge,
+    find_size_at_hand,
+    get_tray_charge,
+    list_charges,
+    state_of_charge,
+)
 from server.core.board_state import BoxSight, Colour, screen_colour
 from server.core.moments import clock_at, moment_words
-from server.core.units import duration_words
-from server.core.working_solution import ChargeState
+from server.core.units import duration_words, plates_words
+from server.core.working_solution import ChargeState, plate_area_mm2, plates_within
 from server.data.session import LabSession
 from server.people.queries import get_section, list_group_names, list_section_names, list_sections
 from server.plates.models import PlateBox
@@ -186,6 +191,33 @@ def _chosen_station(stations: Sequence[Tile], runs: Sequence[Run]) -> Tile | Non
     return stations[0] if len(stations) == 1 else None
 
 
+def _charge_tiles(
+    session: LabSession, boxes: Sequence[PlateBox], now: datetime, zone: str
+) -> tuple[Sequence[Tile], Sequence[str]]:
+    """The developer charges that some plate of the boxes may still go through, and the names of those that none may.
+
+    Their room is told for the plates of the open box.
+    """
+    size = find_size_at_hand(session)
+    areas = [
+        plate_area_mm2(width_um=box.width_um, height_um=box.height_um) for box in boxes if box.plates_left
+    ]
+    smallest_mm2 = min([size.area_mm2, *areas])
+    charges, dead = [], []
+    for found in list_charges(session):
+        if found.charge.solution != Solution.DEVELOPER:
+            continue
+        words = f"{found.tray.name}, {found.batches}"
+        if state_of_charge(found, now, plate_mm2=smallest_mm2) is ChargeState.USABLE:
+            room = plates_within(area_mm2=found.charge.room_mm2, plate_mm2=size.area_mm2)
+            until = clock_at(found.ends_at, zone)
+            count = f"room for {plates_words(room)} of {size.words}, until {until}"
+            charges.append(Tile(str(found.charge.id), words, count))
+        else:
+            dead.append(words)
+    return charges, dead
+
+
 def tablet_page(
     session: LabSession,
     section_id: int,
@@ -209,17 +241,7 @@ def tablet_page(
         for place in places
         if not place.out_of_order
     ]
-    charges, dead = [], []
-    for charge, batch, tray in list_charges(session):
-        if batch.solution != Solution.DEVELOPER:
-            continue
-        words = f"{tray.name}, batch {batch.number}"
-        if state_of_charge(charge, batch, now) is ChargeState.USABLE:
-            until = clock_at(batch.ends_at, zone)
-            count = f"{charge.plates} of {charge.plates_at_most} plates, until {until}"
-            charges.append(Tile(str(charge.id), words, count))
-        else:
-            dead.append(words)
+    charges, dead = _charge_tiles(session, boxes, now, zone)
     fresh = find_developer_charge(session, now)
     station = _chosen_station(stations, runs)
     return TabletPage(
@@ -235,7 +257,7 @@ def tablet_page(
         incidents=[Tile(incident.value, words) for incident, words in INCIDENT_WORDS.items()],
         box=_chosen_box(boxes),
         station="" if station is None else station.value,
-        charge="" if fresh is None else str(fresh.id),
+        charge="" if fresh is None else str(fresh.charge.id),
         settle_s="" if station is None else str(station.settle_s),
         exposure_s="" if station is None else str(station.exposure_s),
         runs=[_own_run(run) for run in runs],
@@ -323,9 +345,8 @@ def runs_page(session: LabSession, zone: str, section_id: int | None = None) -> 
 def _facts(session: LabSession, run: Run, zone: str) -> Sequence[tuple[str, str]]:
     developer = "not noted"
     if run.charge_id is not None:
-        charge = get_charge(session, run.charge_id)
-        batch, tray = get_batch(session, charge.batch_id), get_place(session, charge.place_id)
-        developer = f"batch {batch.number} in {tray.name}"
+        found = get_tray_charge(session, run.charge_id)
+        developer = f"{found.at(run.exposed_at).batches} in {found.tray.name}"
     facts = [
         ("Section", list_section_names(session)[run.section_id]),
         ("Group", list_group_names(session)[run.group_id]),

@@ -4,14 +4,14 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from server.charges.queries import list_charges, state_of_charge
+from server.charges.queries import find_size_at_hand, list_charges, state_of_charge
 from server.chemistry.queries import list_live_batches
 from server.core.board_state import BoardVisit, BoxSight, Colour, board_state, screen_colour
 from server.core.good_until import is_expired
 from server.core.moments import clock_at, day_at, day_words, moment_words
 from server.core.prep_sheet import BoxOnShelf, plates_short
 from server.core.units import clock_words, duration_words, plates_words, volume_words
-from server.core.working_solution import ChargeState
+from server.core.working_solution import ChargeState, plates_within
 from server.data.session import LabSession
 from server.kits.queries import list_every_bottle
 from server.people.access import Signed
@@ -148,18 +148,19 @@ def _next_class(session: LabSession, signed: Signed, now: datetime) -> NextClass
 
 
 def _charge_items(session: LabSession, signed: Signed, now: datetime) -> Iterator[Item]:
-    for charge, batch, place in list_charges(session):
-        state = state_of_charge(charge, batch, now)
-        left = charge.plates_at_most - charge.plates
-        until = f"ends {moment_words(batch.ends_at, signed.time_zone)}"
-        kind, words = "well", f"{plates_words(left)} left"
+    size = find_size_at_hand(session)
+    for found in list_charges(session):
+        state = state_of_charge(found, now, plate_mm2=size.area_mm2)
+        room = plates_within(area_mm2=found.charge.room_mm2, plate_mm2=size.area_mm2)
+        until = f"ends {moment_words(found.ends_at, signed.time_zone)}"
+        kind, words = "well", f"room for {plates_words(room)}"
         if state is not ChargeState.USABLE:
             kind, words = "stop", state
-        elif batch.ends_at - now < _NEARLY_OVER:
-            kind, words = "watch", f"{_minutes(batch.ends_at - now)} left"
+        elif found.ends_at - now < _NEARLY_OVER:
+            kind, words = "watch", f"{_minutes(found.ends_at - now)} left"
         yield Item(
-            f"{Solution(batch.solution).capitalize()} in {place.name}",
-            f"batch {batch.number}, {until}; {charge.plates} of {charge.plates_at_most} plates through",
+            f"{found.charge.solution.capitalize()} in {found.tray.name}",
+            f"{found.batches}, {until}; {plates_words(found.charge.plates)} through",
             kind,
             words,
             "/charges",

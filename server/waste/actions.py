@@ -8,7 +8,7 @@ from datetime import date, datetime, time
 
 from sqlmodel import select
 
-from server.charges.actions import empty_charge
+from server.charges.actions import empty_charge, put_back_charge
 from server.core.moments import NoSuchTime, day_at, day_words, instant_of, moment_words
 from server.core.units import volume_words
 from server.data.session import LabSession
@@ -212,10 +212,10 @@ def _empty_the_charge(session: LabSession, charge_id: int, source: Source, now: 
         raise Refusal(
             "This charge isn't in a tray any more. Look at the ledger: its pour may have been logged. Choose no charge otherwise."
         )
-    solution = source_of(found[1])
+    solution = source_of(found.charge)
     if solution is not source:
         raise Refusal(
-            f"The charge in {found[2].name} is {solution}, not {source}. Choose the source that fits, or another charge."
+            f"The charge in {found.tray.name} is {solution}, not {source}. Choose the source that fits, or another charge."
         )
     empty_charge(session, charge_id, now=now)
 
@@ -281,7 +281,10 @@ def pour(
 def reverse_entry(
     session: LabSession, container_id: int, entry_id: int, *, reason: str, by: str, now: datetime
 ) -> WasteEntry:
-    """Take one pour back with an entry of its own; the first entry stays. A charge that was emptied with it stays emptied."""
+    """Take one pour back with an entry of its own; the first entry stays.
+
+    A charge that was emptied with it stands in its tray again, unless the tray was filled anew: then the entry says so.
+    """
     container = lock_container(session, container_id)
     entry = get_entry(session, container_id, entry_id)
     _refuse_collected(container)
@@ -289,6 +292,8 @@ def reverse_entry(
         raise Refusal("Only a pour can be reversed. Log what really happened as a new pour.")
     if find_reversal(session, entry_id) is not None:
         raise Refusal("This pour was reversed already. Look at the ledger; nothing was changed.")
+    hindered = "" if entry.charge_id is None else put_back_charge(session, entry.charge_id)
+    note = f"{reason}; the charge stays emptied: {hindered}" if hindered else reason
     reversal = WasteEntry(
         tablet_id=f"reverses-{entry_id}",
         container_id=container_id,
@@ -298,7 +303,7 @@ def reverse_entry(
         typed=entry.typed,
         method=entry.method,
         reverses_id=entry_id,
-        note=reason,
+        note=note,
         entered_at=now,
         entered_by=by,
     )

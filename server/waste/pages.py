@@ -454,10 +454,10 @@ def _lost(pickups: Sequence[Pickup], *, now: datetime, zone: str) -> list[str]:
 def _charge_options(session: LabSession) -> list[tuple[int, str]]:
     return [
         (
-            charge.id,
-            f"{source_of(batch).value} in {place.name}: {volume_words(charge.volume_ul)} of batch {batch.number}",
+            found.charge.id,
+            f"{source_of(found.charge).value} in {found.tray.name}: {volume_words(found.charge.volume_ul)} of {found.batches}",
         )
-        for charge, batch, place in list_charges(session)
+        for found in list_charges(session)
     ]
 
 
@@ -498,8 +498,7 @@ def _prefilled(session: LabSession, container_id: int | None, charge_id: int | N
     found = None if charge_id is None else find_charge_in_tray(session, charge_id)
     if found is None:
         return {}
-    charge, batch, _place = found
-    source = source_of(batch)
+    source = source_of(found.charge)
     takes = {stream.id: stream.takes for stream in list_streams(session)}
     suited = [
         container.id
@@ -507,7 +506,8 @@ def _prefilled(session: LabSession, container_id: int | None, charge_id: int | N
         if container.state == ContainerState.OPEN and takes[container.stream_id] == source
     ]
     first = {"container_id": suited[0]} if suited else {}
-    return {"charge_id": charge_id, "source": source.value, "volume": volume_words(charge.volume_ul), **first}
+    volume = volume_words(found.charge.volume_ul)
+    return {"charge_id": charge_id, "source": source.value, "volume": volume, **first}
 
 
 def pour_page(

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from sqlmodel import col, func, select
 
 from server.charges.models import Charge
-from server.charges.queries import list_charges
+from server.charges.queries import TrayCharge, list_charges
 from server.chemistry.models import Batch, UsualQuantities
 from server.chemistry.queries import get_usual_quantities, list_rests
 from server.core.moments import day_at, day_begins
@@ -26,7 +26,6 @@ from server.data.session import LabSession
 from server.recipes.models import Solution
 from server.refusal import NotFound
 from server.rotations.queries import Published, list_published
-from server.stations.models import Place
 from server.waste.models import (
     ContainerState,
     Pickup,
@@ -172,13 +171,13 @@ def find_next_pickup(session: LabSession, *, now: datetime, zone: str) -> Pickup
     return next((one for one in pickups if one.requested_at is not None or now <= one.request_by), None)
 
 
-def source_of(batch: Batch) -> Source:
-    """What a charge of this batch is called once it is spent."""
-    return SOURCE_OF_SOLUTION[Solution(batch.solution)]
+def source_of(mixed: Batch | Charge) -> Source:
+    """What a batch or a charge is called once it is spent."""
+    return SOURCE_OF_SOLUTION[Solution(mixed.solution)]
 
 
-def find_charge_in_tray(session: LabSession, charge_id: int) -> tuple[Charge, Batch, Place] | None:
-    return next((found for found in list_charges(session) if found[0].id == charge_id), None)
+def find_charge_in_tray(session: LabSession, charge_id: int) -> TrayCharge | None:
+    return next((found for found in list_charges(session) if found.charge.id == charge_id), None)
 
 
 def _plates_ahead(published: Sequence[Published], zone: str) -> list[PlatesAhead]:
@@ -197,9 +196,9 @@ def _plates_ahead(published: Sequence[Published], zone: str) -> list[PlatesAhead
 
 def _in_trays(session: LabSession, source: Source, now: datetime) -> list[Addition]:
     return [
-        Addition(f"charge now in {place.name}", now, charge.volume_ul, charges=1)
-        for charge, batch, place in list_charges(session)
-        if source_of(batch) is source
+        Addition(f"charge now in {found.tray.name}", now, found.charge.volume_ul, charges=1)
+        for found in list_charges(session)
+        if source_of(found.charge) is source
     ]
 
 

@@ -5,11 +5,12 @@ from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import AbstractContextManager
 from datetime import UTC, datetime, timedelta
+from typing import Any
 
 import pytest
 from bs4 import BeautifulSoup
 
-from server.charges.actions import count_plate_through
+from server.charges.actions import count_plate_through, empty_charge
 from server.charges.queries import list_charges, list_unbalanced
 from server.chemistry.queries import list_live_batches
 from server.data.session import LabSession
@@ -44,21 +45,21 @@ def _pour(visitor: Visitor, status: int = 200, **changed: str) -> BeautifulSoup:
 def test_a_charge_stands_in_its_tray_with_its_limits(tomas: Visitor, in_lab: InLab, stocked: None) -> None:
     mixing_pages.mix(tomas)
     page = _pour(tomas)
-    row = text_of(page.select_one("tbody tr"))  # type: ignore[arg-type]
-    assert (
-        row
-        == "developer, line 1 usable empty it into waste 0 of at most 12 ends 14:00 ( 6 h 0 min left ) batch 1 200 mL, poured 08:00 its label"
+    row = text_of(page.select_one(".trays li"))  # type: ignore[arg-type]
+    assert row == (
+        "developer, line 1 usable ends 14:00 ( 6 h 0 min left ) room for 12 plates of 63.5 × 63.5 mm "
+        "0 plates through, 0 cm² of 483.8 cm² 200 mL of batch 1; its label Top up Empty it into waste"
     )
     assert (
-        "It takes at most 12 plates: a charge of 200 mL now serves 12, in proportion; these figures are assumed"
-        in text_of(page)
-    )
+        "200 mL serve 483.8 cm² of plates: a charge of 200 mL now serves 12 plates of 63.5 × 63.5 mm, which are 483.8 cm², "
+        "in proportion; these figures are assumed"
+    ) in text_of(page)
     assert "developer, line 1" not in [words for _id, words in mixing_pages.options(page, "place_id")]
 
     with in_lab() as session:
-        charge = list_charges(session)[0][0]
+        charge = list_charges(session)[0].charge
         for _plate in range(12):
-            count_plate_through(session, charge.id, now=MORNING)
+            count_plate_through(session, charge.id, through_at=MORNING, now=MORNING)
     assert "used up" in text_of(tomas.page("/charges"))
 
 
@@ -70,9 +71,9 @@ def test_developer_that_is_only_in_used_up_charges_is_none_to_use(
         _pour(tomas, charge_volume="50 mL")
     )
     with in_lab() as session:
-        charge = list_charges(session)[0][0]
+        charge = list_charges(session)[0].charge
         for _plate in range(3):
-            count_plate_through(session, charge.id, now=MORNING)
+            count_plate_through(session, charge.id, through_at=MORNING, now=MORNING)
 
     assert "No working developer stands in a tray that can be used now" in text_of(tomas.page("/charges"))
 
@@ -85,10 +86,7 @@ def test_a_charge_past_its_life_is_told_and_its_batch_is_to_discard(
     server.clock.instant = MORNING + timedelta(hours=6, minutes=5)
     text = text_of(tomas.page("/charges"))
 
-    assert (
-        "developer, line 1 past its life empty it into waste 0 of at most 12 ended 14:00 ( ended 5 min 0 s ago )"
-        in text
-    )
+    assert "developer, line 1 past its life ended 14:00 ( ended 5 min 0 s ago ) room for 12 plates" in text
     assert "No working developer stands in a tray that can be used now" in text
     assert "Batch 1 , working developer, ended 14:00; still to discard: 400 mL" in text_of(
         tomas.page("/chemistry")
@@ -146,6 +144,108 @@ def test_a_charge_without_a_readable_volume_is_shown_again(tomas: Visitor, stock
 
     assert page.select_one("#charge_volume-fault") is not None
     assert typed_in(page, "charge_volume") == "one tray"
+
+
+def _top_up(visitor: Visitor, status: int = 200, **changed: str) -> BeautifulSoup:
+    page = visitor.page("/charges/1")
+    fields = {
+        "batch_id": mixing_pages.options(page, "batch_id")[0][0],
+        "after_parts": str(page.select("[name=after_parts]")[0]["value"]),
+        "more_volume": "50 mL",
+    }
+    return visitor.submit("/charges/1/parts", status, **(fields | changed))
+
+
+def test_a_topped_up_charge_shows_its_parts_and_which_of_them_rules(tomas: Visitor, stocked: None) -> None:
+    mixing_pages.mix(tomas, volume="200 mL", mixed_at="06:00")
+    _pour(tomas)
+    mixing_pages.mix(tomas, volume="200 mL")
+    page = _top_up(tomas)
+    rows = [" ".join(row.get_text(" ").split()) for row in page.select("tbody tr")]
+
+    assert rows == [
+        "batch 1 200 mL Tue 16 Feb 2027, 08:00 by Tomas ends Tue 16 Feb 2027, 12:00 rules the charge",
+        "batch 2 50 mL Tue 16 Feb 2027, 08:00 by Tomas ends Tue 16 Feb 2027, 14:00",
+    ]
+    assert "usable ends 12:00" in text_of(page)
+    assert "250 mL of batches 1 and 2" in text_of(tomas.page("/charges"))
+
+
+def test_a_topping_up_without_a_readable_volume_is_shown_again(tomas: Visitor, stocked: None) -> None:
+    mixing_pages.mix(tomas)
+    _pour(tomas)
+    page = _top_up(tomas, 422, more_volume="a dash")
+
+    assert page.select_one("#more_volume-fault") is not None
+    assert typed_in(page, "more_volume") == "a dash"
+
+
+def test_a_topping_up_sent_twice_is_told_and_poured_once(tomas: Visitor, stocked: None) -> None:
+    mixing_pages.mix(tomas)
+    _pour(tomas)
+    _top_up(tomas)
+
+    assert "was topped up meanwhile" in text_of(_top_up(tomas, 409, after_parts="1"))
+    assert "250 mL" in text_of(tomas.page("/charges/1"))
+
+
+def test_a_spent_charge_offers_no_topping_up(tomas: Visitor, in_lab: InLab, stocked: None) -> None:
+    mixing_pages.mix(tomas)
+    _pour(tomas, charge_volume="20 mL")
+    with in_lab() as session:
+        count_plate_through(session, 1, through_at=MORNING, now=MORNING)
+    page = tomas.page("/charges/1")
+
+    assert "It is used up, and topping up restarts nothing" in text_of(page)
+    assert page.select("[name=more_volume]") == []
+
+
+def test_only_an_instructor_allows_more_plates_and_everybody_sees_who_and_why(
+    tomas: Visitor, mira: Visitor, tablet: Visitor, stocked: None
+) -> None:
+    mixing_pages.mix(tomas)
+    _pour(tomas, charge_volume="50 mL")
+    given: dict[str, Any] = {"more_plates": "5", "reason": "the strip was as before"}
+    assert tomas.page("/charges/1").select("[name=more_plates]") == []
+    assert "Only an instructor can do this" in text_of(tomas.submit("/charges/1/more-plates", 403, **given))
+    assert "Only an instructor can do this" in text_of(tablet.submit("/charges/1/more-plates", 403, **given))
+    mira.submit("/charges/1/more-plates", **given)
+
+    words = "5 plates more allowed by Mira, Tue 16 Feb 2027, 08:00"
+    assert f"{words} the strip was as before" in text_of(tomas.page("/charges/1"))
+    assert f"{words}: the strip was as before" in text_of(tomas.page("/charges"))
+    assert "room for 5 plates" in text_of(tomas.page("/charges"))
+
+
+def test_more_plates_without_a_reason_are_not_allowed(mira: Visitor, tomas: Visitor, stocked: None) -> None:
+    mixing_pages.mix(tomas)
+    _pour(tomas, charge_volume="50 mL")
+    page = mira.submit("/charges/1/more-plates", 422, more_plates="5", reason=" ")
+
+    assert page.select_one("#reason-fault") is not None
+    assert typed_in(page, "more_plates") == "5"
+
+
+def test_an_emptied_charge_is_shown_without_what_can_be_done_to_one_in_a_tray(
+    tomas: Visitor, in_lab: InLab, stocked: None
+) -> None:
+    mixing_pages.mix(tomas)
+    _pour(tomas)
+    with in_lab() as session:
+        empty_charge(session, 1, now=MORNING)
+    page = tomas.page("/charges/1")
+
+    assert "emptied Tue 16 Feb 2027, 08:00" in text_of(page)
+    assert page.select("main form, main .actions") == []
+    assert "200 mL of batch 1, 0 plates through" in text_of(tomas.page("/charges"))
+
+
+def test_an_empty_tray_leads_to_pouring_into_it(tomas: Visitor, stocked: None) -> None:
+    mixing_pages.mix(tomas)
+    link = tomas.page("/charges").select(".trays a")[-1]
+    page = tomas.page(str(link["href"]).partition("#")[0])
+
+    assert [option.text for option in page.select("#place_id option[selected]")] == ["bleach, line 1"]
 
 
 def test_students_never_see_or_fill_the_trays(tablet: Visitor) -> None:

@@ -21,6 +21,8 @@ USUAL = {
     "developer_charge_ul": 250_000,
     "bleach_charge_ul": 300_000,
     "plates_per_charge": 10,
+    "plate_width_um": 63_500,
+    "plate_height_um": 63_500,
     "rinse_ul_per_plate": 200_000,
     "test_plates_per_station": 2,
 }

@@ -26,6 +26,8 @@ QUANTITIES: dict[str, Any] = {
     "developer_charge": "250 mL",
     "bleach_charge": "0.3 L",
     "plates_per_charge": "10",
+    "plate_width_mm": "63.5",
+    "plate_height_mm": "63.5",
     "rinse_per_plate": "200 mL",
     "test_plates_per_station": "2",
 }

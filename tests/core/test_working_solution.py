@@ -10,11 +10,15 @@ from hypothesis import strategies as st
 from server.core.working_solution import (
     ChargeState,
     Parts,
+    capacity_mm2,
     charge_state,
     end_of_life,
     equal_parts,
     largest_mix_ul,
+    plate_area_mm2,
     plates_of_charge,
+    plates_within,
+    volume_for_area_ul,
 )
 
 HOUR = 3600
@@ -81,28 +85,118 @@ def test_the_end_does_not_depend_on_the_zone_it_is_said_in(naive: datetime, hour
     )
 
 
+# The plate that the usual figure speaks of, and a 4 × 5 inch plate.
+USUAL_MM2 = plate_area_mm2(width_um=63_500, height_um=63_500)
+FOUR_BY_FIVE_MM2 = plate_area_mm2(width_um=101_600, height_um=127_000)
+
+
 @pytest.mark.parametrize(
     ("volume_ul", "plates"), [(200_000, 12), (100_000, 6), (150_000, 9), (199_999, 11), (16_000, 0)]
 )
 def test_capacity_goes_with_volume_and_is_rounded_down(volume_ul: int, plates: int) -> None:
     """Computed by hand from 12 plates in 200 mL, which is assumed."""
-    assert plates_of_charge(volume_ul=volume_ul, usual_charge_ul=200_000, plates_per_charge=12) == plates
+    found = plates_of_charge(
+        volume_ul=volume_ul,
+        usual_charge_ul=200_000,
+        plates_per_charge=12,
+        usual_plate_mm2=USUAL_MM2,
+        plate_mm2=USUAL_MM2,
+    )
+
+    assert found == plates
+
+
+def test_a_four_by_five_inch_plate_uses_up_as_much_as_three_and_a_quarter_of_63_mm() -> None:
+    """A trap told by the lab's practice notes: 39.7 cm² against 129 cm², 3.25 times, though both are one plate."""
+    small = plate_area_mm2(width_um=63_000, height_um=63_000)
+
+    assert (small, FOUR_BY_FIVE_MM2) == (3969, 12_903)
+    assert FOUR_BY_FIVE_MM2 / small == pytest.approx(3.25, abs=0.005)
+
+
+def test_a_charge_for_twelve_usual_plates_serves_three_of_four_by_five_inches() -> None:
+    """Computed by hand: 12 × 40.32 cm² = 483.84 cm², and 483.84 ÷ 129.03 = 3.75."""
+    capacity = capacity_mm2(
+        volume_ul=200_000, usual_charge_ul=200_000, plates_per_charge=12, plate_mm2=USUAL_MM2
+    )
+
+    assert capacity == 48_384
+    assert plates_within(area_mm2=capacity, plate_mm2=FOUR_BY_FIVE_MM2) == 3
+
+
+GALLON_UL = 3_785_411.784
+SQUARE_FOOT_MM2 = 92_903.04
 
 
 @pytest.mark.parametrize(
-    ("after_s", "plates", "state"),
+    ("gallons", "ml_per_square_foot", "square_feet"),
+    [(25, 200, 475), (100, 100, 3780), (50, 100, 1890), (5, 20, 950), (320, 100, 12_110)],
+)
+def test_volume_by_rate_is_the_area_of_a_published_table(
+    gallons: int, ml_per_square_foot: int, square_feet: int
+) -> None:
+    """Source: a colour-reversal process manual, Table 2-1 (yumpu.com/en/document/view/18827492), whose figures are rounded:
+    half a percent is allowed.
+    """
+    capacity = capacity_mm2(
+        volume_ul=round(gallons * GALLON_UL),
+        usual_charge_ul=ml_per_square_foot * 1000,
+        plates_per_charge=1,
+        plate_mm2=round(SQUARE_FOOT_MM2),
+    )
+
+    assert capacity / SQUARE_FOOT_MM2 == pytest.approx(square_feet, rel=0.005)
+
+
+@given(st.integers(0, 10**9), st.integers(1, 10**6), st.integers(1, 1000), st.integers(1, 10**6))
+def test_the_volume_for_an_area_serves_it_and_a_microlitre_less_does_not(
+    area_mm2: int, usual_ul: int, plates: int, plate_mm2: int
+) -> None:
+    volume_ul = volume_for_area_ul(
+        area_mm2=area_mm2, usual_charge_ul=usual_ul, plates_per_charge=plates, plate_mm2=plate_mm2
+    )
+
+    def capacity(of_ul: int) -> int:
+        return capacity_mm2(
+            volume_ul=of_ul, usual_charge_ul=usual_ul, plates_per_charge=plates, plate_mm2=plate_mm2
+        )
+
+    assert capacity(volume_ul) >= area_mm2
+    assert volume_ul == 0 or capacity(volume_ul - 1) < area_mm2
+
+
+@given(st.integers(0, 10**9), st.integers(1, 10**6), st.integers(1, 1000), st.integers(1, 10**6))
+def test_plates_of_the_usual_size_are_what_the_usual_figure_says(
+    volume_ul: int, usual_ul: int, plates: int, plate_mm2: int
+) -> None:
+    found = plates_of_charge(
+        volume_ul=volume_ul,
+        usual_charge_ul=usual_ul,
+        plates_per_charge=plates,
+        usual_plate_mm2=plate_mm2,
+        plate_mm2=plate_mm2,
+    )
+
+    assert found == volume_ul * plates // usual_ul
+
+
+@pytest.mark.parametrize(
+    ("after_s", "room_mm2", "state"),
     [
-        (0, 0, ChargeState.USABLE),
-        (-1, 11, ChargeState.USABLE),
-        (-1, 12, ChargeState.USED_UP),
-        (0, 12, ChargeState.USED_UP),
+        (0, 8064, ChargeState.USABLE),
+        (-1, 4032, ChargeState.USABLE),
+        (-1, 4031, ChargeState.USED_UP),
+        (0, 0, ChargeState.USED_UP),
+        (0, -4032, ChargeState.USED_UP),
     ],
 )
-def test_a_charge_ends_with_its_plates(after_s: int, plates: int, state: ChargeState) -> None:
+def test_a_charge_is_used_up_when_the_plate_does_not_fit_into_its_capacity(
+    after_s: int, room_mm2: int, state: ChargeState
+) -> None:
     now = MIXED + timedelta(seconds=after_s)
 
     assert (
-        charge_state(now=now, ends_at=MIXED + timedelta(hours=1), plates=plates, plates_at_most=12) is state
+        charge_state(now=now, ends_at=MIXED + timedelta(hours=1), room_mm2=room_mm2, plate_mm2=4032) is state
     )
 
 
@@ -113,4 +207,4 @@ def test_a_charge_ends_with_its_plates(after_s: int, plates: int, state: ChargeS
 def test_a_charge_ends_at_the_very_moment_its_life_does(after_s: int, state: ChargeState) -> None:
     now = MIXED + timedelta(seconds=after_s)
 
-    assert charge_state(now=now, ends_at=MIXED, plates=0, plates_at_most=12) is state
+    assert charge_state(now=now, ends_at=MIXED, room_mm2=48_384, plate_mm2=4032) is state

@@ -328,7 +328,7 @@ def test_a_mix_is_offered_from_the_charge_in_the_tray(mira: Visitor, address: st
     page = mira.page(f"{address}/question")
 
     assert [typed_in(page, field) for field in ("mixed_at", "life_h", "serves")] == ["07:00", "6", "12"]
-    assert "batch 1, which is in a tray now" in text_of(page)
+    assert "batch 1, in a tray now, with the room it has for plates of 63.5 × 63.5 mm" in text_of(page)
 
 
 def test_a_rotation_is_renamed_and_then_deleted_after_a_second_step(

@@ -51,6 +51,8 @@ def fill_room(session: LabSession, *, plates: int = 12, plates_per_charge: int =
         developer_charge_ul=200_000,
         bleach_charge_ul=200_000,
         plates_per_charge=plates_per_charge,
+        plate_width_um=63_500,
+        plate_height_um=63_500,
         rinse_ul_per_plate=166_667,
         test_plates_per_station=1,
     )

@@ -108,7 +108,7 @@ def _pour(session: LabSession) -> int:
 @pytest.mark.parametrize(
     ("hours", "charge", "batch"),
     [
-        (0, ("well", "12 plates left"), ("well", "alive")),
+        (0, ("well", "room for 12 plates"), ("well", "alive")),
         (5.5, ("watch", "30 min left"), ("watch", "30 min left")),
         (6, ("stop", "past its life"), None),
     ],

@@ -6,6 +6,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from server.charges.actions import pour_charge
+from server.charges.models import Charge
 from server.charges.queries import get_charge
 from server.data.session import Database, LabSession
 from server.refusal import NotFound, Refusal
@@ -44,6 +46,7 @@ from server.waste.queries import (
     list_unbalanced,
 )
 from tests.casts import MORNING, Cast
+from tests.chemistry import mixing
 from tests.waste.conftest import LITRE, Bench
 
 BERLIN = "Europe/Berlin"
@@ -420,6 +423,47 @@ def test_a_charge_is_poured_once_and_as_what_it_is(session: LabSession, bench: B
 
 
 # Reversals.
+
+
+def _emptied(session: LabSession, bench: Bench) -> tuple[Charge, WasteEntry]:
+    """A charge of the developer tray, and the pour that emptied it."""
+    charge = bench.charge(session, Bath.DEVELOPER)
+    container = open_container(
+        session, stream_id=bench.streams(session)[Source.DEVELOPER], name="Dev 1", size_ul=LITRE, now=MORNING
+    )
+    entry = pour(
+        session, container_id=container.id, volume_ul=200_000, typed="200 mL", method=Method.GRADUATE,
+        source=Source.DEVELOPER, charge_id=charge.id, tablet_id="pour-0001", by="Tomas", now=MORNING,
+    )  # fmt: skip
+    return charge, entry
+
+
+def test_reversing_a_charge_s_pour_puts_it_back_in_its_tray(session: LabSession, bench: Bench) -> None:
+    charge, entry = _emptied(session, bench)
+    reversal = reverse_entry(
+        session, entry.container_id, entry.id, reason="the wrong tray", by="Tomas", now=MORNING
+    )
+
+    assert get_charge(session, charge.id).emptied_at is None
+    assert reversal.note == "the wrong tray"
+
+
+def test_a_charge_stays_emptied_where_its_tray_was_filled_anew_and_the_entry_says_so(
+    session: LabSession, bench: Bench
+) -> None:
+    charge, entry = _emptied(session, bench)
+    fresh = mixing.developer(session)
+    pour_charge(
+        session, batch_id=fresh.id, place_id=charge.place_id, volume_ul=100_000, by="Tomas", now=MORNING
+    )
+    reversal = reverse_entry(
+        session, entry.container_id, entry.id, reason="the wrong tray", by="Tomas", now=MORNING
+    )
+
+    assert get_charge(session, charge.id).emptied_at == MORNING
+    assert reversal.note == (
+        "the wrong tray; the charge stays emptied: developer, line of developer holds a charge of batch 2 by now"
+    )
 
 
 def test_a_reversal_is_an_entry_of_its_own(session: LabSession, bench: Bench) -> None:

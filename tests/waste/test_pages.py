@@ -148,7 +148,7 @@ def test_every_number_that_is_coming_says_why(session: LabSession, bench: Bench)
 
     set_usual_quantities(
         session, developer_life_s=21_600, bleach_life_s=7_776_000, developer_charge_ul=200_000,
-        bleach_charge_ul=200_000, plates_per_charge=13, rinse_ul_per_plate=166_667, test_plates_per_station=0,
+        bleach_charge_ul=200_000, plates_per_charge=13, plate_width_um=63_500, plate_height_um=63_500, rinse_ul_per_plate=166_667, test_plates_per_station=0,
     )  # fmt: skip
     session.flush()
     streams = {stream.takes: stream for stream in waste_page(session, now=MORNING, zone=BERLIN).streams}

@@ -2,8 +2,8 @@
 
 from datetime import date, datetime, time, timedelta
 
+from server.charges.queries import get_tray_charge
 from server.chemistry.actions import correct_batch, set_usual_quantities
-from server.chemistry.queries import get_batch
 from server.data.session import LabSession
 from server.stations.models import Bath
 from server.waste.actions import book_pickup, close_container, open_container
@@ -51,7 +51,7 @@ def test_the_labs_own_quantities_are_used_once_it_has_set_them(session: LabSessi
     bench.publish(session, "morning", MORNING + timedelta(hours=1), plates=12)
     set_usual_quantities(
         session, developer_life_s=21_600, bleach_life_s=7_776_000, developer_charge_ul=300_000,
-        bleach_charge_ul=100_000, plates_per_charge=6, rinse_ul_per_plate=100_000, test_plates_per_station=0,
+        bleach_charge_ul=100_000, plates_per_charge=6, plate_width_um=63_500, plate_height_um=63_500, rinse_ul_per_plate=100_000, test_plates_per_station=0,
     )  # fmt: skip
     session.flush()
 
@@ -71,7 +71,7 @@ def test_what_stands_in_a_tray_now_is_still_to_come(session: LabSession, bench: 
 def test_the_rest_of_a_batch_past_its_life_is_still_to_come(session: LabSession, bench: Bench) -> None:
     """By hand: of 200 mL mixed and poured at 08:00 with 50 mL more in the bottle, six hours later all 250 mL are waste."""
     bench.streams(session)
-    batch = get_batch(session, bench.charge(session, Bath.DEVELOPER).batch_id)
+    batch = get_tray_charge(session, bench.charge(session, Bath.DEVELOPER).id).first_ending.batch
     correct_batch(session, batch.id, measured_ul=50_000, reason="measured", by="Tomas", now=MORNING)
 
     def coming(now: datetime) -> list[tuple[str, int]]:
