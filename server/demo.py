@@ -8,15 +8,16 @@ from server.activities.queries import list_activities
 from server.calendars.actions import add_address
 from server.calendars.queries import list_addresses
 from server.charges.actions import pour_charge
-from server.chemistry.actions import mix_bleach, mix_developer
+from server.chemistry.actions import mix_batch
+from server.chemistry.forms import Chosen
+from server.chemistry.models import Batch
+from server.chemistry.queries import list_sources, usual_making
 from server.core.moments import day_at
 from server.core.planning import plan
 from server.core.recipe import Basis, Measure
 from server.data.session import LabSession
 from server.exposures.actions import record_reading
 from server.kits.actions import take_in_kit
-from server.kits.models import BLEACH, PROPOSED, STOCK_A, STOCK_B
-from server.kits.queries import list_bottles
 from server.people.actions import add_person, add_section, enter_students, form_section_groups, open_lab
 from server.people.models import Role
 from server.people.queries import list_groups
@@ -24,7 +25,7 @@ from server.plates.actions import open_plate_box, take_in_plate_box
 from server.questions.actions import add_break, add_mix, ask_groups, set_reserve_rounds
 from server.recipes.actions import add_recipe, write_edition
 from server.recipes.forms import NewComponent
-from server.recipes.models import Solution, Water
+from server.recipes.models import PLANNED_WITH, Solution, Water
 from server.rotations.actions import SEED, add_rotation, instant_on, keep_plan, plan_question, publish
 from server.rotations.queries import list_periods
 from server.runs.actions import file_run, give_verdict
@@ -213,6 +214,18 @@ def _second_rotation(
     return rotation_id
 
 
+def _mixed(session: LabSession, solution: Solution, *, by: str, now: datetime) -> Batch:
+    """400 mL of what is usually mixed, an hour ago, from what ends first."""
+    making = usual_making(session, solution)
+    chosen = [
+        Chosen(component.name, list_sources(session, component, now)[0].key)
+        for component in making.formula.components
+    ]
+    return mix_batch(
+        session, making, chosen, volume_ul=400 * ML, mixed_at=now - timedelta(hours=1), by=by, now=now
+    )
+
+
 def furnish(session: LabSession, section_id: int, *, zone: str, now: datetime, seconds: float) -> Furnished:
     """Fill an empty lab whose section has groups: a room, stock, today's mixes, waste, a published rotation for tomorrow
     (planned within `seconds`), a draft, and two runs of which one waits for its verdict.
@@ -235,19 +248,7 @@ def furnish(session: LabSession, section_id: int, *, zone: str, now: datetime, s
         expires_on=today + timedelta(days=150), warm_up_s=3600, by=by, now=now,
     )  # fmt: skip
     open_plate_box(session, box.id, now=now)
-    bottles = {kind: list_bottles(session, kind)[0].id for kind in PROPOSED}
-    developer = mix_developer(
-        session, bottle_a_id=bottles[STOCK_A], bottle_b_id=bottles[STOCK_B],
-        volume_ul=400 * ML, mixed_at=now - timedelta(hours=1), by=by, now=now,
-    )  # fmt: skip
-    bleach = mix_bleach(
-        session,
-        bottle_id=bottles[BLEACH],
-        volume_ul=400 * ML,
-        mixed_at=now - timedelta(hours=1),
-        by=by,
-        now=now,
-    )
+    developer, bleach = (_mixed(session, solution, by=by, now=now) for solution in PLANNED_WITH)
     charge = pour_charge(
         session,
         batch_id=developer.id,

@@ -25,7 +25,7 @@ ANYONE = {
 }  # fmt: skip
 STUDENT = {name for name, route in ROUTES.items() if route.path.startswith("/tablet")}
 INSTRUCTOR = {name for name in ROUTES if name.startswith("people.")} - ANYONE | {
-    "stations.add_zone", "stations.add_tray_line", "stations.add_place", "stations.place", "stations.change_place",
+    "chemistry.override_end", "stations.add_zone", "stations.add_tray_line", "stations.add_place", "stations.place", "stations.change_place",
     "stations.light_zone", "stations.change_light_zone", "stations.tray_line", "stations.change_tray_line",
     "activities.add", "activities.add_usual", "activities.activity", "activities.change", "activities.remove",
     "what_ifs.work_out", "searches.stop",

@@ -19,7 +19,7 @@ from server.core.planning import whiteboard
 from server.data.session import ACROSS_LABS, Database, LabSession
 from server.demo import furnish
 from server.exposures.models import MeterReading
-from server.kits.models import BLEACH, STOCK_A, STOCK_B
+from server.kits.models import STOCK_A
 from server.kits.queries import list_bottles
 from server.people.models import Group, Section
 from server.people.queries import list_groups
@@ -56,8 +56,6 @@ class Own:
     station: int
     empty_tray: int
     bottle_a: int
-    bottle_b: int
-    bleach_bottle: int
     plate_box: int
     batch: int
     charge: int
@@ -95,8 +93,6 @@ def _furnished(session: LabSession, section_id: int, zone: str) -> Own:
         station=session.exec(stations).all()[0],
         empty_tray=list_trays(session, Bath.DEVELOPER)[-1].id,
         bottle_a=list_bottles(session, STOCK_A)[0].id,
-        bottle_b=list_bottles(session, STOCK_B)[0].id,
-        bleach_bottle=list_bottles(session, BLEACH)[0].id,
         plate_box=_first(session, PlateBox),
         batch=_first(session, Batch),
         charge=_first(session, Charge),
@@ -153,16 +149,6 @@ FORMS = (
         "/activities",
         {"light_zone_id": "light_zone", "still_zone_id": "still_zone"},
         {"name": "quiz", "shortest_min": "5", "longest_min": "9"},
-    ),
-    Sent(
-        "/chemistry/developer",
-        {"bottle_a_id": "bottle_a", "bottle_b_id": "bottle_b"},
-        {"volume": "20 mL", "mixed_at": "08:00"},
-    ),
-    Sent(
-        "/chemistry/bleach",
-        {"bottle_id": "bleach_bottle"},
-        {"bleach_volume": "20 mL", "bleach_mixed_at": "08:00"},
     ),
     Sent(
         "/labels/sheet",

@@ -17,6 +17,7 @@ SHARED = {
     "parts/label.html",
     "parts/pictograms.html",
     "parts/ending.html",
+    "parts/group_fields.html",
     "parts/ledger.html",
     "parts/line_fields.html",
 }

@@ -18,7 +18,7 @@ from server.charges.queries import (
     state_of_charge,
 )
 from server.chemistry.models import UsualQuantities
-from server.chemistry.pages import Ending, Options, ending_of
+from server.chemistry.pages import Ending, ending_of
 from server.chemistry.queries import get_usual_quantities, list_live_batches
 from server.core.moments import clock_at, day_at, moment_words
 from server.core.units import area_words, plates_words, size_words, volume_words
@@ -30,6 +30,9 @@ from server.stations.queries import list_trays
 from server.web.submitted import Submitted
 
 LAST_EMPTIED = 20
+
+
+Options = Sequence[tuple[int, str]]
 
 
 @dataclass(frozen=True)

@@ -1,16 +1,24 @@
-"""What is typed about mixing and pouring. A field is named as it is typed, its clean value carries the kept unit."""
+"""What is typed about mixing and checking. A field is named as it is typed, its clean value carries the kept unit."""
 
-from datetime import datetime
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
 from decimal import Decimal
-from typing import Annotated, Any, TypeVar
+from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, Field
+from pydantic import AfterValidator, Field, ValidationInfo
 
-from server.core.moments import NoSuchTime, day_at, instant_of
+from server.core.mixing import Steps
+from server.core.moments import day_at, instants_of
+from server.core.recipe import Measure, amount_of
 from server.core.units import MICROLITRES
 from server.plates.forms import Side
-from server.web.submitted import Form, RowId, Submitted
-from server.web.typed import Note, Reason, SomeVolume, Volume, WallClock
+from server.recipes.forms import Celsius, SomeMass
+from server.web.submitted import Form, Submitted, read_lines
+from server.web.typed import Day, Line, Note, Reason, SomeVolume, Volume, WallClock
+
+MOST_ROWS = 2_147_483_647
 
 
 def _a_millilitre(volume: int) -> int:
@@ -20,35 +28,182 @@ def _a_millilitre(volume: int) -> int:
     return volume
 
 
+def _source(key: str) -> str:
+    found = re.fullmatch(r"(?:bottle|batch)-([1-9][0-9]{0,9})", key)
+    if found is None or int(found[1]) > MOST_ROWS:
+        message = "Please choose one of the list."
+        raise ValueError(message)
+    return key
+
+
+def _with_unit(text: str) -> str:
+    """What is weighed is no volume: a bare number is asked back."""
+    if re.fullmatch(r"[0-9.,]+", text):
+        message = f"Please write it with its unit, such as {text} g or {text} mL."
+        raise ValueError(message)
+    if amount_of(text)[1] == Measure.PART:
+        message = "Please write what was measured, such as 4.02 g or 300 mL."
+        raise ValueError(message)
+    return text
+
+
+def tenths(celsius: Decimal | None) -> int | None:
+    """A temperature as it is kept."""
+    return None if celsius is None else int(celsius * 10)
+
+
 UsualVolume = Annotated[Volume, AfterValidator(_a_millilitre)]
+SourceKey = Annotated[str, AfterValidator(_source)]
+Measured = Annotated[Line, AfterValidator(_with_unit)]
 
 
-class DeveloperMix(Form):
-    bottle_a_id: RowId
-    bottle_b_id: RowId
-    volume_ul: Annotated[SomeVolume, Field(validation_alias="volume")]
+class Asked(Form):
+    """What is to be mixed, as an address names it. Without a volume nothing is worked out yet."""
+
+    recipe: Annotated[str, Field(max_length=20)] = ""
+    volume: SomeVolume | None = None
+
+
+class NewMix(Form):
+    """The head of a mixing; what it is mixed from comes in the same form. `edition` is the one that the form showed."""
+
+    recipe: Annotated[str, Field(max_length=20)] = ""
+    edition: Annotated[int, Field(ge=0)] = 0
+    volume: SomeVolume
     mixed_at: WallClock
+    mixed_on: Literal["today", "yesterday"] = "today"
+    clock_turn: Literal["before", "after"] | None = None
+    temperature: Celsius | None = None
+    balance: SomeMass = 10
+    graduate: SomeVolume = 1_000
+    as_measured: bool = False
+
+    def kept(self) -> dict[str, Any]:
+        """What was mixed as it is kept, beside its recipe and its time."""
+        return {
+            "edition": self.edition,
+            "volume_ul": self.volume,
+            "steps": Steps(self.balance, self.graduate),
+            "temperature_decicelsius": tenths(self.temperature),
+            "as_measured": self.as_measured,
+        }
 
 
-class BleachMix(Form):
-    bottle_id: RowId
-    volume_ul: Annotated[SomeVolume, Field(validation_alias="bleach_volume")]
-    mixed_at: Annotated[WallClock, Field(validation_alias="bleach_mixed_at")]
+class SourceRow(Form):
+    """One component: the bottle or batch it was taken from and what was measured of it; and a second, where one was short."""
+
+    component: Annotated[Line, Field(min_length=1, max_length=60)]
+    source: SourceKey
+    measured: Measured | None = None
+    also_source: SourceKey | None = None
+    also_measured: Measured | None = None
 
 
-Mix = TypeVar("Mix", DeveloperMix, BleachMix)
+class SourceTable(Form):
+    """One entry a component."""
+
+    component: tuple[str, ...] = ()
+    source: tuple[str, ...] = ()
+    measured: tuple[str, ...] = ()
+    also_source: tuple[str, ...] = ()
+    also_measured: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Chosen:
+    """A bottle or batch that a component is taken from, and what was really measured of it, where somebody wrote it down."""
+
+    component: str
+    source: str
+    measured: tuple[int, Measure] | None = None
+
+
+def read_sources(table: SourceTable) -> tuple[list[Submitted[SourceRow]], list[Chosen]]:
+    """The lines with a sentence beside each fault, and what was chosen: none where there is a fault."""
+    lines = read_lines(SourceRow, table)
+    rows = [line.clean for line in lines if line.clean is not None]
+    if len(rows) < len(lines):
+        return lines, []
+    return lines, [chosen for row in rows for chosen in _chosen(row)]
+
+
+def _chosen(row: SourceRow) -> Sequence[Chosen]:
+    pairs = [(row.source, row.measured), (row.also_source, row.also_measured)]
+    return [
+        Chosen(row.component, source, None if measured is None else amount_of(measured))
+        for source, measured in pairs
+        if source is not None
+    ]
 
 
 def with_mixing_time(
-    form: Submitted[Mix], field: str, now: datetime, zone: str
-) -> tuple[Submitted[Mix], datetime | None]:
-    """The form and the instant its clock time means today, or the form refused where the clocks skip that time."""
+    form: Submitted[NewMix], now: datetime, zone: str
+) -> tuple[Submitted[NewMix], datetime | None]:
+    """The form and the instant that its clock time means, or the form refused where the clocks skip that time or show it twice."""
     if form.clean is None:
         return form, None
-    instant = instant_of(day=day_at(now, zone), clock=form.clean.mixed_at, zone=zone)
-    if isinstance(instant, NoSuchTime):
-        return form.refused(field, instant.sentence), None
-    return form, instant
+    clock, day = form.clean.mixed_at, day_at(now, zone)
+    if form.clean.mixed_on == "yesterday":
+        day -= timedelta(days=1)
+    instants = instants_of(day=day, clock=clock, zone=zone)
+    if not instants:
+        sentence = f"On {day} the clocks skip {clock:%H:%M}. Please choose another time."
+        return form.refused("mixed_at", sentence), None
+    past = [instant for instant in instants if instant <= now] or instants[:1]
+    if len(past) == 1:
+        return form, past[0]
+    if form.clean.clock_turn is None:
+        sentence = f"The clocks showed {clock:%H:%M} twice that night. Please say which one it was."
+        return form.refused("clock_turn", sentence), None
+    return form, past[0] if form.clean.clock_turn == "before" else past[-1]
+
+
+def _beside_the_ph(celsius: Decimal | None, read: ValidationInfo) -> Decimal | None:
+    if celsius is None and read.data.get("ph") is not None:
+        message = "A pH depends on the temperature. Please write it beside."
+        raise ValueError(message)
+    return celsius
+
+
+class NewCheck(Form):
+    ph: Annotated[Decimal, Field(ge=0, le=14, max_digits=4, decimal_places=2)] | None = None
+    ph_temperature: Annotated[
+        Celsius | None, AfterValidator(_beside_the_ph), Field(validate_default=True)
+    ] = None
+    look: Annotated[Line, Field(max_length=120)] = ""
+    verdict: Literal["passed", "failed"]
+    check_note: Note = ""
+
+    def kept(self) -> dict[str, Any]:
+        """The check as it is kept: hundredths of pH and tenths of a degree."""
+        return {
+            "ph_hundredths": None if self.ph is None else int(self.ph * 100),
+            "temperature_decicelsius": tenths(self.ph_temperature),
+            "look": self.look,
+            "passed": self.verdict == "passed",
+            "note": self.check_note,
+        }
+
+
+class NewEnd(Form):
+    """Until when a batch may be used by an instructor's decision."""
+
+    until_day: Day
+    until_clock: WallClock
+    override_reason: Reason
+
+
+def with_end(form: Submitted[NewEnd], zone: str) -> tuple[Submitted[NewEnd], datetime | None]:
+    """The form and the instant it names, the earlier one of two; or the form refused where the clocks skip it."""
+    if form.clean is None:
+        return form, None
+    day, clock = form.clean.until_day, form.clean.until_clock
+    instants = instants_of(day=day, clock=clock, zone=zone)
+    if instants:
+        return form, instants[0]
+    return form.refused(
+        "until_clock", f"On {day} the clocks skip {clock:%H:%M}. Please choose another time."
+    ), None
 
 
 class DiscardedRest(Form):
@@ -65,6 +220,8 @@ class Quantities(Form):
 
     developer_life_h: Annotated[Decimal, Field(gt=0, le=72)]
     bleach_life_days: Annotated[Decimal, Field(gt=0, le=1000)]
+    stock_life_days: Annotated[Decimal, Field(gt=0, le=1000)]
+    other_life_h: Annotated[Decimal, Field(gt=0, le=8760)]
     developer_charge_ul: Annotated[UsualVolume, Field(validation_alias="developer_charge")]
     bleach_charge_ul: Annotated[UsualVolume, Field(validation_alias="bleach_charge")]
     plates_per_charge: Annotated[int, Field(ge=1, le=1000)]
@@ -75,12 +232,10 @@ class Quantities(Form):
 
     def in_kept_units(self) -> dict[str, Any]:
         """The same with lives in whole seconds and sides in whole micrometres."""
-        return {
-            **self.model_dump(
-                exclude={"developer_life_h", "bleach_life_days", "plate_width_mm", "plate_height_mm"}
-            ),
-            "plate_width_um": int(self.plate_width_mm * 1000),
-            "plate_height_um": int(self.plate_height_mm * 1000),
-            "developer_life_s": max(1, round(self.developer_life_h * 3600)),
-            "bleach_life_s": max(1, round(self.bleach_life_days * 86_400)),
-        }
+        in_hours, in_days = {"developer_life_h", "other_life_h"}, {"bleach_life_days", "stock_life_days"}
+        sides = {"plate_width_mm", "plate_height_mm"}
+        lives = {name: getattr(self, name) * 3600 for name in in_hours}
+        lives |= {name: getattr(self, name) * 86_400 for name in in_days}
+        kept = {f"{name.rsplit('_', 1)[0]}_s": max(1, round(seconds)) for name, seconds in lives.items()}
+        kept |= {name.replace("_mm", "_um"): int(getattr(self, name) * 1000) for name in sides}
+        return {**self.model_dump(exclude=in_hours | in_days | sides), **kept}

@@ -12,16 +12,29 @@ class NoSuchTime:
     sentence: str
 
 
+def instants_of(*, day: date, clock: time, zone: str) -> tuple[datetime, ...]:
+    """The UTC instants at which the lab's wall clock shows `clock` on `day`, the earlier first.
+
+    Usually one; none where the spring change skips it, two in the hour that comes twice in autumn.
+    """
+    local = datetime.combine(day, clock)
+    found = {local.replace(tzinfo=ZoneInfo(zone), fold=fold).astimezone(UTC) for fold in (0, 1)}
+    return tuple(
+        sorted(
+            instant for instant in found if instant.astimezone(ZoneInfo(zone)).replace(tzinfo=None) == local
+        )
+    )
+
+
 def instant_of(*, day: date, clock: time, zone: str) -> datetime | NoSuchTime:
     """The UTC instant at which the lab's wall clock shows `clock` on `day`.
 
     In the hour that happens twice in autumn the first is meant. A time that the spring change skips does not exist.
     """
-    local = datetime.combine(day, clock, tzinfo=ZoneInfo(zone))
-    instant = local.astimezone(UTC)
-    if instant.astimezone(ZoneInfo(zone)).replace(tzinfo=None) != local.replace(tzinfo=None):
+    instants = instants_of(day=day, clock=clock, zone=zone)
+    if not instants:
         return NoSuchTime(f"On {day} the clocks skip {clock:%H:%M}. Please choose another time.")
-    return instant
+    return instants[0]
 
 
 def clock_at(instant: datetime, zone: str) -> str:

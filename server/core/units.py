@@ -137,6 +137,11 @@ def size_words(width_um: int, height_um: int) -> str:
     return f"{' × '.join(sides)} mm"
 
 
+def celsius_words(decicelsius: int) -> str:
+    """A temperature in words, from tenths of a degree: `20 °C`, `37.5 °C`."""
+    return f"{_short(Decimal(decicelsius) / 10, 1)} °C"
+
+
 def duration_words(seconds: int) -> str:
     """A duration in words: `45 s`, `8 min`, `8 min 30 s`, `1 h 20 min`."""
     sign = "−" if seconds < 0 else ""

@@ -37,6 +37,10 @@ class Signed:
     def is_staff(self) -> bool:
         return self.role is not Role.STUDENT
 
+    @property
+    def is_instructor(self) -> bool:
+        return self.role is Role.INSTRUCTOR
+
 
 def the_database(request: Request) -> Database:
     database = request.app.state.database
@@ -104,7 +108,7 @@ async def technician(signed: Member) -> Signed:
 
 
 async def instructor(signed: Member) -> Signed:
-    if signed.role is not Role.INSTRUCTOR:
+    if not signed.is_instructor:
         raise NotAllowed("Only an instructor can do this. Ask yours, or go back to what you were doing.")
     return signed
 

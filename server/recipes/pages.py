@@ -45,7 +45,7 @@ from server.core.recipe import (
 )
 from server.core.recipe import Form as ShelfForm
 from server.core.recipe import Recipe as Formula
-from server.core.units import duration_words, life_words
+from server.core.units import celsius_words, duration_words, life_words
 from server.data.session import LabSession
 from server.recipes.forms import (
     ComponentRow,
@@ -396,7 +396,7 @@ def _volume_words(volume_ul: int) -> str:
 def _celsius(temperature_decicelsius: int | None) -> str:
     if temperature_decicelsius is None:
         return ""
-    return f"{plain(Fraction(temperature_decicelsius, 10))} °C"
+    return celsius_words(temperature_decicelsius)
 
 
 def _component_lines(lines: Sequence[RecipeComponent], formula: Formula) -> Sequence[ComponentLine]:

@@ -57,6 +57,13 @@ def list_editions(session: LabSession, recipe_id: int) -> Sequence[RecipeEdition
     return session.exec(editions.order_by(col(RecipeEdition.number).desc())).all()
 
 
+def get_edition(session: LabSession, edition_id: int) -> RecipeEdition:
+    edition = session.get(RecipeEdition, edition_id)
+    if edition is None:
+        raise NotFound("There is no such edition in this lab. Choose one from Recipes.")
+    return edition
+
+
 def find_latest_edition(session: LabSession, recipe_id: int) -> RecipeEdition | None:
     """The edition that is made now; None before the first."""
     return next(iter(list_editions(session, recipe_id)), None)

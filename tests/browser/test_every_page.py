@@ -95,6 +95,7 @@ def test_an_empty_lab_s_pages_have_no_barriers(opened: Open, cast: Cast) -> None
         "/rotations",
         "/prep",
         "/chemistry",
+        "/chemistry/mix",
         "/labels",
         "/charges",
         "/recipes",

@@ -1,28 +1,38 @@
-"""Batches as tests need them: from the first-expiring bottles, now, unless a test says otherwise."""
+"""Batches as tests need them: of what ends first, now, unless a test says otherwise."""
 
+from datetime import datetime
 from typing import Any
 
-from server.chemistry.actions import mix_bleach, mix_developer
+from server.chemistry.actions import mix_batch
+from server.chemistry.forms import Chosen
 from server.chemistry.models import Batch
+from server.chemistry.queries import Making, list_sources, propose, usual_making
 from server.data.session import LabSession
-from server.kits.models import BLEACH, STOCK_A, STOCK_B
-from server.kits.queries import list_bottles
+from server.recipes.models import Solution
 from tests.casts import MORNING
 
 
+def chosen(session: LabSession, making: Making, volume_ul: int, now: datetime = MORNING) -> list[Chosen]:
+    """What the form proposes."""
+    return [
+        Chosen(component.name, source.key)
+        for component in making.formula.components
+        for source in propose(
+            list_sources(session, component, now), making.formula.share(component) * volume_ul
+        )
+    ]
+
+
 def developer(session: LabSession, volume_ul: int = 600_000, **changed: Any) -> Batch:
-    given: dict[str, Any] = {
-        "bottle_a_id": list_bottles(session, STOCK_A)[0].id,
-        "bottle_b_id": list_bottles(session, STOCK_B)[0].id,
-        "mixed_at": MORNING,
-        "by": "Tomas",
-        "now": MORNING,
-    }
-    return mix_developer(session, volume_ul=volume_ul, **(given | changed))
+    return _mixed(session, Solution.DEVELOPER, volume_ul, **changed)
 
 
-def bleach(session: LabSession, volume_ul: int = 400_000) -> Batch:
-    bottle = list_bottles(session, BLEACH)[0]
-    return mix_bleach(
-        session, bottle_id=bottle.id, volume_ul=volume_ul, mixed_at=MORNING, by="Tomas", now=MORNING
-    )
+def bleach(session: LabSession, volume_ul: int = 400_000, **changed: Any) -> Batch:
+    return _mixed(session, Solution.BLEACH, volume_ul, **changed)
+
+
+def _mixed(session: LabSession, solution: Solution, volume_ul: int, **changed: Any) -> Batch:
+    given: dict[str, Any] = {"mixed_at": MORNING, "by": "Tomas", "now": MORNING} | changed
+    making = usual_making(session, solution)
+    sources = given.pop("chosen", None) or chosen(session, making, volume_ul, given["now"])
+    return mix_batch(session, making, sources, volume_ul=volume_ul, **given)

@@ -1,13 +1,15 @@
 """Mixing, discarding, correcting."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
 
-from server.chemistry.actions import correct_batch, discard_batch, mix_bleach, set_usual_quantities
-from server.chemistry.queries import get_usual_quantities, list_batch_entries
+from server.chemistry.actions import correct_batch, discard_batch, set_usual_quantities
+from server.chemistry.forms import Chosen
+from server.chemistry.queries import get_usual_quantities, list_batch_entries, list_ingredients
 from server.data.session import Database, LabSession
-from server.kits.models import STOCK_A, STOCK_B
+from server.kits.models import STOCK_A, STOCK_B, Kit
 from server.kits.queries import list_bottles
 from server.recipes.models import Solution
 from server.refusal import NotFound, Refusal
@@ -18,6 +20,8 @@ from tests.kits import shelf
 USUAL = {
     "developer_life_s": 8 * 3600,
     "bleach_life_s": 30 * 86_400,
+    "stock_life_s": 45 * 86_400,
+    "other_life_s": 12 * 3600,
     "developer_charge_ul": 250_000,
     "bleach_charge_ul": 300_000,
     "plates_per_charge": 10,
@@ -79,26 +83,48 @@ def test_a_time_to_come_and_a_time_long_past_are_refused(session: LabSession) ->
     assert mixing.developer(session, mixed_at=MORNING - timedelta(hours=24)).number == 1
 
 
+def _from(session: LabSession, kit: Kit) -> list[Chosen]:
+    return [
+        Chosen(substance, f"bottle-{shelf.bottle(session, kit, substance).id}")
+        for substance in (STOCK_A, STOCK_B)
+    ]
+
+
 def test_bottles_that_were_mixed_up_are_refused(session: LabSession) -> None:
-    a, b = (list_bottles(session, substance)[0].id for substance in (STOCK_A, STOCK_B))
+    a, b = _from(session, shelf.kit(session, "another"))
+    swapped = [replace(a, source=b.source), replace(b, source=a.source)]
 
-    with pytest.raises(Refusal, match="holds stock B, not stock A"):
-        mixing.developer(session, bottle_a_id=b, bottle_b_id=a)
-    with pytest.raises(Refusal, match="holds stock A, not stock B"):
-        mixing.developer(session, bottle_a_id=a, bottle_b_id=a)
-    with pytest.raises(Refusal, match="holds stock A, not bleach"):
-        mix_bleach(session, bottle_id=a, volume_ul=1_000, mixed_at=MORNING, by="Tomas", now=MORNING)
+    with pytest.raises(Refusal, match="chosen for stock A is something else"):
+        mixing.developer(session, chosen=swapped)
+    with pytest.raises(Refusal, match="Nothing is chosen for stock B"):
+        mixing.developer(session, chosen=[a])
+    with pytest.raises(Refusal, match="chosen twice for stock A"):
+        mixing.developer(session, chosen=[a, a, b])
 
 
-def test_an_expired_or_short_bottle_is_not_mixed_from(session: LabSession) -> None:
-    old = shelf.bottle(session, shelf.kit(session, "old", expires_on=date(2027, 2, 15)), STOCK_A)
+def test_an_expired_bottle_is_not_mixed_from(session: LabSession) -> None:
+    old = shelf.kit(session, "old", expires_on=date(2027, 2, 15))
 
     with pytest.raises(Refusal, match="expired on Mon 15 Feb 2027"):
-        mixing.developer(session, bottle_a_id=old.id)
-    good_a = list_bottles(session, STOCK_A)[1].id
-    good_b = list_bottles(session, STOCK_B)[1].id
-    with pytest.raises(Refusal, match=r"holds 1 L, not 1\.001 L"):
-        mixing.developer(session, 2_002_000, bottle_a_id=good_a, bottle_b_id=good_b)
+        mixing.developer(session, chosen=_from(session, old))
+
+
+def test_a_bottle_that_is_short_is_asked_back_and_a_second_one_fills_up(session: LabSession) -> None:
+    """House example, computed by hand: 2.4 L take 1.2 L of A; the first bottle of a litre is short by 200 mL."""
+    first = _from(session, shelf.kit(session, "first"))
+
+    with pytest.raises(Refusal, match=r"stock A would be 1 L, which is 17% less than the 1\.2 L called for"):
+        mixing.developer(session, 2_400_000, chosen=first)
+    second = _from(session, shelf.kit(session, "second"))
+    batch = mixing.developer(session, 2_400_000, chosen=[*first, *second])
+
+    assert [(part.source, part.name, part.amount) for part in list_ingredients(session, batch.number)] == [
+        ("first", "stock A", 1_000_000),
+        ("second", "stock A", 200_000),
+        ("first", "stock B", 1_000_000),
+        ("second", "stock B", 200_000),
+    ]
+    assert batch.volume_ul == 2_400_000
 
 
 def test_the_rest_of_a_batch_is_discarded_once(session: LabSession) -> None:

@@ -55,6 +55,6 @@ def test_planted_errors_are_found_each_with_its_sentence(session: LabSession) ->
         "Batch 1 (working developer) says 399000 µL are left, its ledger adds up to 400000 µL.",
         (
             "Batch 1 (working developer) was mixed as 400000 µL, its ledger says 400000 µL, "
-            "and 390000 µL were drawn from bottles for it."
+            "and 390000 µL were drawn for it beside 0 µL of water."
         ),
     ]

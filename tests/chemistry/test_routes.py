@@ -23,6 +23,8 @@ InLab = Callable[[], AbstractContextManager[LabSession]]
 QUANTITIES: dict[str, Any] = {
     "developer_life_h": "7.5",
     "bleach_life_days": "30",
+    "stock_life_days": "45",
+    "other_life_h": "12",
     "developer_charge": "250 mL",
     "bleach_charge": "0.3 L",
     "plates_per_charge": "10",
@@ -45,7 +47,7 @@ def test_an_empty_lab_says_what_is_needed_first(tomas: Visitor) -> None:
     text = text_of(tomas.page("/chemistry"))
 
     assert "No working developer that still lives is left in a bottle" in text
-    assert "Take in a kit under Stock" in text
+    assert "No stock A that may be used is on the shelf" in text
     assert "Wear chemical-resistant gloves, splash goggles" in text
     assert "eyewash" in text
     assert "The SDS of each bottle" in text
@@ -55,7 +57,7 @@ def test_a_batch_is_mixed_from_the_first_expiring_bottles_and_counts_down(
     tomas: Visitor, stocked: None
 ) -> None:
     assert (
-        mixing_pages.options(tomas.page("/chemistry"), "bottle_a_id")[0][1]
+        mixing_pages.options(tomas.page("/chemistry"), "source-1")[0][1]
         == "kit 4, 1 L left, good until Mon 1 Mar 2027"
     )
     page = mixing_pages.mix(tomas, mixed_at="7:40")
@@ -63,7 +65,7 @@ def test_a_batch_is_mixed_from_the_first_expiring_bottles_and_counts_down(
 
     assert "Batch 1, working developer" in text
     assert "ends 13:40" in text
-    assert "600 mL = 300 mL A + 300 mL B, equal parts." in text
+    assert "600 mL = 300 mL stock A + 300 mL stock B." in text
     assert "It lives 6 h from Tue 16 Feb 2027, 07:40, so it ends Tue 16 Feb 2027, 13:40." in text
     assert "assumed: common practice is 6 to 8 hours" in text
     assert "stock A 300 mL kit 4 stock B 300 mL kit 4" in text
@@ -87,7 +89,6 @@ def test_the_time_is_read_as_gloves_type_it(tomas: Visitor, stocked: None, typed
         ("volume", "0 mL", "more than nothing"),
         ("mixed_at", "25:00", "a time such as 09:40"),
         ("mixed_at", "soon", "a time such as 09:40"),
-        ("bottle_a_id", "", "fill this in"),
     ],
 )
 def test_bad_input_about_a_mix_is_shown_again(
@@ -98,8 +99,7 @@ def test_bad_input_about_a_mix_is_shown_again(
 
     assert fault is not None
     assert sentence in fault.text
-    if field != "bottle_a_id":
-        assert typed_in(page, field) == typed
+    assert typed_in(page, field) == typed
     assert typed_in(page, "volume") == (typed if field == "volume" else "600 mL")
 
 
@@ -107,7 +107,10 @@ def test_bad_input_about_a_mix_is_shown_again(
     ("fields", "sentence"),
     [
         ({"mixed_at": "08:01"}, "08:01 is still to come"),
-        ({"volume": "3 L"}, "holds 1 L, not 1.5 L"),
+        (
+            {"volume": "3 L", "also_source": ["", ""]},
+            "stock A would be 1 L, which is 33% less than the 1.5 L called for",
+        ),
     ],
 )
 def test_what_cannot_be_mixed_is_refused_and_nothing_is_drawn(
@@ -115,7 +118,7 @@ def test_what_cannot_be_mixed_is_refused_and_nothing_is_drawn(
 ) -> None:
     assert sentence in text_of(mixing_pages.mix(tomas, 409, **fields))
     assert (
-        mixing_pages.options(tomas.page("/chemistry"), "bottle_a_id")[0][1]
+        mixing_pages.options(tomas.page("/chemistry"), "source-1")[0][1]
         == "kit 4, 1 L left, good until Mon 1 Mar 2027"
     )
 
@@ -127,27 +130,28 @@ def test_an_hour_that_the_clocks_skip_is_asked_back(server: Running, tomas: Visi
 
     assert "the clocks skip 02:30" in text_of(page)
     assert typed_in(page, "mixed_at") == "02:30"
-    assert "the clocks skip 02:30" in text_of(mixing_pages.mix_bleach(tomas, 422, bleach_mixed_at="02:30"))
+    assert "the clocks skip 02:30" in text_of(mixing_pages.mix_bleach(tomas, 422, mixed_at="02:30"))
 
 
 def test_expired_bottles_are_not_offered(server: Running, tomas: Visitor, stocked: None) -> None:
     server.clock.instant = datetime(2027, 3, 2, 7, 0, tzinfo=UTC)
 
     assert [
-        words.split(",")[0] for _id, words in mixing_pages.options(tomas.page("/chemistry"), "bottle_a_id")
+        words.split(",")[0] for _id, words in mixing_pages.options(tomas.page("/chemistry"), "source-1")
     ] == ["later kit"]
 
 
-def test_bleach_ends_on_a_day_and_is_not_counted_down(tomas: Visitor, stocked: None) -> None:
+def test_bleach_ends_with_its_kit_and_is_not_counted_down(tomas: Visitor, stocked: None) -> None:
     page = mixing_pages.mix_bleach(tomas)
     text = text_of(page)
 
     assert "Batch 1, bleach" in text
-    assert "ends Mon 17 May 2027, 09:00" in text
+    assert "ends Tue 2 Mar 2027, 00:00" in text
+    assert "That is the end of kit 4: a batch never outlives what it was mixed from" in text
     assert page.select_one("time[data-until]") is None
 
 
-@pytest.mark.parametrize(("field", "typed"), [("bleach_volume", "much"), ("bleach_mixed_at", "8 o'clock")])
+@pytest.mark.parametrize(("field", "typed"), [("volume", "much"), ("mixed_at", "8 o'clock")])
 def test_bad_input_about_bleach_is_shown_again(tomas: Visitor, stocked: None, field: str, typed: str) -> None:
     page = mixing_pages.mix_bleach(tomas, 422, **{field: typed})
 
@@ -156,7 +160,9 @@ def test_bad_input_about_bleach_is_shown_again(tomas: Visitor, stocked: None, fi
 
 
 def test_more_bleach_than_the_bottle_holds_is_refused(tomas: Visitor, stocked: None) -> None:
-    assert "holds 500 mL, not 501 mL" in text_of(mixing_pages.mix_bleach(tomas, 409, bleach_volume="501 mL"))
+    assert "bleach would be 500 mL, which is 9% less" in text_of(
+        mixing_pages.mix_bleach(tomas, 409, volume="550 mL")
+    )
 
 
 def test_a_batch_sent_twice_is_mixed_once(tomas: Visitor, stocked: None) -> None:
@@ -272,13 +278,21 @@ def test_bad_quantities_are_shown_again(tomas: Visitor, field: str, typed: str, 
     assert {name: typed_in(page, name) for name in kept} == kept
 
 
-@pytest.mark.parametrize("address", ["", "/quantities", "/batches/1"])
+@pytest.mark.parametrize("address", ["", "/mix", "/quantities", "/batches/1"])
 def test_students_never_see_the_chemistry(tablet: Visitor, address: str) -> None:
     assert "for the lab's staff" in text_of(tablet.page(f"/chemistry{address}", 403))
 
 
 @pytest.mark.parametrize(
-    "form", ["developer", "bleach", "quantities", "batches/1/discard", "batches/1/corrections"]
+    "form",
+    [
+        "mix",
+        "quantities",
+        "batches/1/checks",
+        "batches/1/override",
+        "batches/1/discard",
+        "batches/1/corrections",
+    ],
 )
 def test_students_never_mix_or_pour(tablet: Visitor, form: str) -> None:
     tablet.submit(f"/chemistry/{form}", 403)

@@ -14,6 +14,7 @@ from server.core.moments import (
     day_begins,
     exact_clock_at,
     instant_of,
+    instants_of,
     is_time_zone,
     moment_words,
 )
@@ -37,6 +38,21 @@ def test_in_the_hour_that_comes_twice_the_first_is_meant() -> None:
     found = instant_of(day=date(2027, 10, 31), clock=time(2, 30), zone="Europe/Berlin")
 
     assert found == datetime(2027, 10, 31, 0, 30, tzinfo=UTC)
+
+
+@pytest.mark.parametrize(
+    ("day", "instants"),
+    [
+        (date(2027, 2, 16), ["01:30"]),
+        (date(2027, 3, 28), []),
+        (date(2027, 10, 31), ["00:30", "01:30"]),
+    ],
+)
+def test_a_clock_time_is_one_instant_none_or_two(day: date, instants: list[str]) -> None:
+    """Central Europe's clocks skip the hour from 02:00 in March and show it twice in October (tz database)."""
+    found = instants_of(day=day, clock=time(2, 30), zone="Europe/Berlin")
+
+    assert [f"{instant:%H:%M}" for instant in found] == instants
 
 
 @pytest.mark.parametrize(

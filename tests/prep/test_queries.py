@@ -5,11 +5,9 @@ from datetime import date, datetime, timedelta
 import pytest
 
 from server.charges.actions import empty_charge, pour_charge
-from server.chemistry.actions import mix_bleach, mix_developer
 from server.chemistry.queries import get_usual_quantities
 from server.data.session import LabSession
 from server.kits.models import BLEACH, STOCK_A, STOCK_B
-from server.kits.queries import list_bottles
 from server.plates.actions import draw_plates
 from server.plates.models import PlateEntryKind
 from server.prep.queries import DayNeeds, find_day_needs, list_coming_days
@@ -21,6 +19,7 @@ from server.waste.actions import add_usual_streams, open_container, pour, revers
 from server.waste.models import Method, Source, WasteContainer
 from server.waste.queries import list_streams
 from tests.casts import MORNING, Cast
+from tests.chemistry import mixing
 from tests.prep.days import furnish, publish_capacity_day, publish_rounds, stock
 
 TUESDAY = date(2027, 2, 16)
@@ -131,24 +130,11 @@ def _there(session: LabSession, substance: str) -> int:
     return next(need.there_ul for need in _needs(session).stock if need.substance is substance)
 
 
-def _mix_all_of_stock_a(session: LabSession) -> None:
-    bottle_a, bottle_b = (list_bottles(session, substance)[0].id for substance in (STOCK_A, STOCK_B))
-    mix_developer(
-        session,
-        bottle_a_id=bottle_a,
-        bottle_b_id=bottle_b,
-        volume_ul=800_000,
-        mixed_at=MORNING,
-        by="Tomas",
-        now=MORNING,
-    )
-
-
 def test_a_bottle_that_the_days_mixing_emptied_does_not_look_missing(session: LabSession, cast: Cast) -> None:
     furnish(session)
     stock(session, stock_a_ul=400_000)
     publish_capacity_day(session, cast.section_id)
-    _mix_all_of_stock_a(session)
+    mixing.developer(session, 800_000)
 
     assert (_there(session, STOCK_A), _there(session, STOCK_B)) == (400_000, 1_000_000)
 
@@ -161,10 +147,7 @@ def test_bleach_is_counted_once_in_its_bottle_its_batch_and_its_tray(
     furnish(session)
     stock(session)
     publish_capacity_day(session, cast.section_id)
-    bottle = list_bottles(session, BLEACH)[0]
-    batch = mix_bleach(
-        session, bottle_id=bottle.id, volume_ul=600_000, mixed_at=mixed_at, by="Tomas", now=mixed_at
-    )
+    batch = mixing.bleach(session, 600_000, mixed_at=mixed_at, now=mixed_at)
     assert _there(session, BLEACH) == 1_000_000
 
     tray = list_trays(session, Bath.BLEACH)[0]
@@ -184,10 +167,7 @@ def test_bleach_that_dies_before_the_days_last_class_ends_is_not_there(
     stock(session)
     publish_capacity_day(session, cast.section_id)
     yesterday = MORNING - timedelta(hours=20)
-    bottle = list_bottles(session, BLEACH)[0]
-    batch = mix_bleach(
-        session, bottle_id=bottle.id, volume_ul=600_000, mixed_at=yesterday, by="Tomas", now=yesterday
-    )
+    batch = mixing.bleach(session, 600_000, mixed_at=yesterday, now=yesterday)
     batch.ends_at = MORNING + timedelta(hours=2)
 
     assert _there(session, BLEACH) == 400_000

@@ -9,17 +9,15 @@ import pytest
 from bs4 import BeautifulSoup
 
 from server.charges.actions import pour_charge
-from server.chemistry.actions import mix_developer
 from server.data.session import LabSession
 from server.kits.actions import take_in_kit
-from server.kits.models import STOCK_A, STOCK_B
-from server.kits.queries import list_bottles
 from server.people.actions import enter_students, form_section_groups
 from server.rotations.actions import SEED, keep_plan, plan_question
 from server.rotations.queries import get_plan, list_every_visit, list_visits
 from server.stations.models import Bath
 from server.stations.queries import list_stations, list_trays
 from tests.casts import MORNING, STUDENTS, Cast
+from tests.chemistry import mixing
 from tests.conftest import Visitor
 from tests.reading import text_of, typed_in
 from tests.rotations.rooms import furnish, with_repeats_after
@@ -313,15 +311,7 @@ def test_a_mix_is_offered_from_the_charge_in_the_tray(mira: Visitor, address: st
             session, name="Kit 1", arrived_on=MORNING.date(), expires_on=None, storage="shelf", stock_a_ul=500_000,
             stock_b_ul=500_000, bleach_ul=500_000, by="Tomas", now=MORNING,
         )  # fmt: skip
-        batch = mix_developer(
-            session,
-            bottle_a_id=list_bottles(session, STOCK_A)[0].id,
-            bottle_b_id=list_bottles(session, STOCK_B)[0].id,
-            volume_ul=200_000,
-            mixed_at=MORNING - timedelta(hours=1),
-            by="Tomas",
-            now=MORNING,
-        )
+        batch = mixing.developer(session, 200_000, mixed_at=MORNING - timedelta(hours=1))
         tray = list_trays(session, Bath.DEVELOPER)[0]
         pour_charge(session, batch_id=batch.id, place_id=tray.id, volume_ul=200_000, by="Tomas", now=MORNING)
 

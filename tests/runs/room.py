@@ -4,11 +4,9 @@ from dataclasses import dataclass
 from datetime import timedelta
 
 from server.charges.actions import pour_charge
-from server.chemistry.actions import mix_developer, set_usual_quantities
+from server.chemistry.actions import set_usual_quantities
 from server.data.session import LabSession
 from server.kits.actions import take_in_kit
-from server.kits.models import STOCK_A, STOCK_B
-from server.kits.queries import list_bottles
 from server.plates.actions import take_in_plate_box
 from server.runs.actions import file_run, give_verdict
 from server.runs.models import Incident
@@ -16,6 +14,7 @@ from server.stations.actions import add_place, add_tray_line
 from server.stations.models import Bath, PlaceKind
 from server.stations.queries import list_trays
 from tests.casts import MORNING
+from tests.chemistry import mixing
 
 
 @dataclass(frozen=True)
@@ -48,6 +47,8 @@ def fill_room(session: LabSession, *, plates: int = 12, plates_per_charge: int =
         session,
         developer_life_s=6 * 3600,
         bleach_life_s=90 * 86_400,
+        stock_life_s=60 * 86_400,
+        other_life_s=86_400,
         developer_charge_ul=200_000,
         bleach_charge_ul=200_000,
         plates_per_charge=plates_per_charge,
@@ -85,15 +86,7 @@ def fill_room(session: LabSession, *, plates: int = 12, plates_per_charge: int =
         by="Tomas",
         now=MORNING,
     )
-    batch = mix_developer(
-        session,
-        bottle_a_id=list_bottles(session, STOCK_A)[0].id,
-        bottle_b_id=list_bottles(session, STOCK_B)[0].id,
-        volume_ul=200_000,
-        mixed_at=MORNING,
-        by="Tomas",
-        now=MORNING,
-    )
+    batch = mixing.developer(session, 200_000)
     charge = pour_charge(
         session,
         batch_id=batch.id,

@@ -6,10 +6,7 @@ from datetime import date, time, timedelta
 import pytest
 
 from server.charges.actions import pour_charge
-from server.chemistry.actions import mix_developer
 from server.data.session import LabSession
-from server.kits.models import STOCK_A, STOCK_B
-from server.kits.queries import list_bottles
 from server.people.access import Signed
 from server.people.models import Role
 from server.plates.actions import open_plate_box, take_in_plate_box
@@ -24,6 +21,7 @@ from server.waste.actions import add_usual_streams, book_pickup, open_container,
 from server.waste.models import Source
 from server.waste.queries import list_streams
 from tests.casts import MORNING, Cast
+from tests.chemistry import mixing
 from tests.prep.days import furnish, publish_capacity_day, publish_rounds, stock
 
 NINE = MORNING + timedelta(hours=1)
@@ -90,15 +88,7 @@ def test_tomorrows_class_is_next_and_a_later_one_is_named(
 
 
 def _pour(session: LabSession) -> int:
-    batch = mix_developer(
-        session,
-        bottle_a_id=list_bottles(session, STOCK_A)[0].id,
-        bottle_b_id=list_bottles(session, STOCK_B)[0].id,
-        volume_ul=400_000,
-        mixed_at=MORNING,
-        by="Tomas",
-        now=MORNING,
-    )
+    batch = mixing.developer(session, 400_000)
     tray = list_trays(session, Bath.DEVELOPER)[0]
     return pour_charge(
         session, batch_id=batch.id, place_id=tray.id, volume_ul=200_000, by="Tomas", now=MORNING

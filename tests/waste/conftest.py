@@ -4,14 +4,11 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 import pytest
-from sqlmodel import select
 
 from server.charges.actions import pour_charge
 from server.charges.models import Charge
-from server.chemistry.actions import mix_bleach, mix_developer
 from server.data.session import LabSession
 from server.kits.actions import take_in_kit
-from server.kits.models import BLEACH, STOCK_A, STOCK_B, Bottle
 from server.rotations.models import (
     Period,
     Rotation,
@@ -29,6 +26,7 @@ from server.waste.actions import add_usual_streams, open_container, pour
 from server.waste.models import Method, Source, WasteContainer
 from server.waste.queries import list_streams
 from tests.casts import MORNING, Cast
+from tests.chemistry import mixing
 
 LITRE = 1_000_000
 
@@ -100,29 +98,12 @@ class Bench:
         """A charge of 200 mL in the developer or the bleach tray of a tray line of its own."""
         line = f"line of {bath}"
         add_tray_line(session, name=line, capacity=1, light_zone_id=None, still_zone_id=None)
-        kit = take_in_kit(
+        take_in_kit(
             session, name=f"kit of {bath}", arrived_on=MORNING.date(), expires_on=None, storage="", stock_a_ul=LITRE,
             stock_b_ul=LITRE, bleach_ul=LITRE, by="Tomas", now=MORNING,
         )  # fmt: skip
-        session.flush()
-        bottles = {
-            bottle.substance: bottle.id
-            for bottle in session.exec(select(Bottle).where(Bottle.kit_id == kit.id)).all()
-        }
-        if bath is Bath.DEVELOPER:
-            batch = mix_developer(
-                session, bottle_a_id=bottles[STOCK_A], bottle_b_id=bottles[STOCK_B],
-                volume_ul=200_000, mixed_at=MORNING, by="Tomas", now=MORNING,
-            )  # fmt: skip
-        else:
-            batch = mix_bleach(
-                session,
-                bottle_id=bottles[BLEACH],
-                volume_ul=200_000,
-                mixed_at=MORNING,
-                by="Tomas",
-                now=MORNING,
-            )
+        mix = mixing.developer if bath is Bath.DEVELOPER else mixing.bleach
+        batch = mix(session, 200_000)
         tray = next(tray for tray in list_trays(session, bath) if tray.name.endswith(line))
         charge = pour_charge(
             session, batch_id=batch.id, place_id=tray.id, volume_ul=200_000, by="Tomas", now=MORNING

@@ -147,7 +147,8 @@ def test_every_number_that_is_coming_says_why(session: LabSession, bench: Bench)
     assert "13 plates × 166.7 mL of rinse a plate = 2.167 L" in streams[Source.RINSE].lines[0].why
 
     set_usual_quantities(
-        session, developer_life_s=21_600, bleach_life_s=7_776_000, developer_charge_ul=200_000,
+        session, developer_life_s=21_600, bleach_life_s=7_776_000, stock_life_s=86_400, other_life_s=86_400,
+        developer_charge_ul=200_000,
         bleach_charge_ul=200_000, plates_per_charge=13, plate_width_um=63_500, plate_height_um=63_500, rinse_ul_per_plate=166_667, test_plates_per_station=0,
     )  # fmt: skip
     session.flush()

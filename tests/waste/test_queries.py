@@ -50,7 +50,8 @@ def test_the_labs_own_quantities_are_used_once_it_has_set_them(session: LabSessi
     bench.rinse_carboy(session)
     bench.publish(session, "morning", MORNING + timedelta(hours=1), plates=12)
     set_usual_quantities(
-        session, developer_life_s=21_600, bleach_life_s=7_776_000, developer_charge_ul=300_000,
+        session, developer_life_s=21_600, bleach_life_s=7_776_000, stock_life_s=86_400, other_life_s=86_400,
+        developer_charge_ul=300_000,
         bleach_charge_ul=100_000, plates_per_charge=6, plate_width_um=63_500, plate_height_um=63_500, rinse_ul_per_plate=100_000, test_plates_per_station=0,
     )  # fmt: skip
     session.flush()
