@@ -159,6 +159,8 @@ FORMS = (
     Sent("/charges/{charge}/parts", {"batch_id": "batch"}, {"more_volume": "20 mL", "after_parts": "1"}),
     Sent("/stock/kits/1/discards", {"discard_bottle_id": "bottle_a"}, {"discard_volume": "20 mL"}),
     Sent("/stock/kits/1/corrections", {"bottle_id": "bottle_a"}, {"measured": "700 mL", "reason": "read"}),
+    Sent("/stock/light-incidents", {"light_zone_id": "light_zone"}, {"lit_at": "07:58"}),
+    Sent("/stock/plate-boxes/2/opening", {"light_zone_id": "light_zone"}, {"warmed_up": "true"}),
     Sent("/exposures/readings", {"place_id": "station"}, {"irradiance": "60"}),
     Sent("/exposures/boxes/{plate_box}/take-over", {"reading_id": "reading"}, {}),
     Sent("/exposures/boxes/{plate_box}/learned", {"place_id": "station"}, {"exposure_s": "13"}),

@@ -108,7 +108,17 @@ def file_run(
     )
     session.add(run)
     session.flush()  # the plate's entry names its id
-    draw_plates(session, box.id, plates=1, kind=PlateEntryKind.RUN, by=by, now=now, run_id=run.id)
+    draw_plates(
+        session,
+        box.id,
+        plates=1,
+        kind=PlateEntryKind.RUN,
+        by=by,
+        now=now,
+        run_id=run.id,
+        out_at=exposed_at,
+        light_zone_id=place.light_zone_id,
+    )
     return run
 
 

@@ -73,7 +73,7 @@ class AccountPage:
 
 def stock_page(session: LabSession, now: datetime, zone: str) -> StockPage:
     day = day_at(now, zone)
-    boxes = plate_shelf(session, day, zone)
+    boxes = plate_shelf(session, now, zone)
     left = {substance: count_left(session, substance, Measure.VOLUME, day) for substance in PROPOSED}
     return StockPage(
         plates_left=count_plates_left(session),

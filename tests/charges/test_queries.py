@@ -134,7 +134,7 @@ def test_room_is_told_for_the_plates_of_the_open_box(session: LabSession) -> Non
     assert find_size_at_hand(session).words == "63.5 × 63.5 mm"
     box = boxes.box(session, width_um=101_600, height_um=127_000)
     assert find_size_at_hand(session).whose == "of the usual size"
-    open_plate_box(session, box.id, now=MORNING)
+    open_plate_box(session, box.id, by="Tomas", now=MORNING)
 
     assert (find_size_at_hand(session).words, find_size_at_hand(session).area_mm2) == (
         "101.6 × 127 mm",

@@ -262,7 +262,7 @@ def test_an_open_box_decides_the_screen_s_colour_and_a_closed_one_does_not(
     tablet: Visitor, room: Room, in_lab: InLab
 ) -> None:
     with in_lab() as session:
-        open_plate_box(session, room.plate_box_id, now=MORNING)
+        open_plate_box(session, room.plate_box_id, by="Tomas", now=MORNING)
         closed = get_plate_box(session, room.plate_box_id).model_dump(
             include={"plates_left", "width_um", "height_um", "dose_uj_per_cm2", "arrived_on", "warm_up_s"}
         )

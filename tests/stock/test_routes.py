@@ -39,7 +39,7 @@ def test_expired_and_used_up_things_are_told_apart(tomas: Visitor, in_lab: InLab
         kits.kit(session, "old kit", expires_on=date(2027, 2, 15), stock_b_ul=0, bleach_ul=0)
     text = text_of(tomas.page("/stock"))
 
-    assert "30 plates left, 0 of them in boxes that are not expired" in text
+    assert "30 plates left, 0 of them in sound boxes" in text
     assert "expired Mon 15 Feb 2027: plate box “old box”" in text
     assert "short of plates: 0 plates may be used, the last delivery brought 30 plates" in text
     assert "short of stock A: 0 mL may be used" in text

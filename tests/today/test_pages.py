@@ -229,7 +229,7 @@ def test_a_pickup_is_due_until_it_is_requested_and_too_late_after_its_cut_off(
 def test_runs_wait_for_their_verdict(session: LabSession, cast: Cast, mira_signed: Signed) -> None:
     furnish(session)
     box = stock(session)
-    open_plate_box(session, box, now=MORNING)
+    open_plate_box(session, box, by="Tomas", now=MORNING)
     station = list_stations(session)[0]
     runs = [
         file_run(
@@ -304,7 +304,7 @@ def test_the_boards_colour_follows_the_boxes_that_are_open(
     green_sensitive = _add_box(session, "first to be opened", sees_red=False, sees_green=True)
     red_sensitive = _add_box(session, "second", sees_red=True, sees_green=False)
     assert colour() == "red"
-    open_plate_box(session, red_sensitive, now=MORNING)
+    open_plate_box(session, red_sensitive, by="Tomas", now=MORNING)
     assert colour() == "green"
-    open_plate_box(session, green_sensitive, now=MORNING)
+    open_plate_box(session, green_sensitive, by="Tomas", now=MORNING)
     assert colour() == "none"
