@@ -1,8 +1,9 @@
 """What is typed about a recipe."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from itertools import zip_longest
 from typing import Annotated, Any
 
 from pydantic import AfterValidator, BeforeValidator, Field
@@ -12,7 +13,7 @@ from server.core.molar_mass import molar_mass, plain_formula
 from server.core.recipe import PURE_PPM, Basis, Measure, amount_of, asked_back, parts_of
 from server.core.units import life_s, mass_mg, volume_ul
 from server.recipes.models import Solution, Water
-from server.web.submitted import Form, RowId, Submitted, read_lines
+from server.web.submitted import Form, RowId, Submitted, read, read_lines
 from server.web.typed import Line
 
 MOST_LINES = 20
@@ -162,21 +163,16 @@ class Wanted(Form):
 
 
 class ShelfRow(Form):
-    """What stands on the shelf for one component. What is left empty is as the recipe calls for; of an empty `there` is enough."""
+    """What stands on the shelf for one component: a bottle of the lab's, or what is written beside it.
 
+    What is left empty is as the recipe calls for; of an empty `there` is enough.
+    """
+
+    bottle_id: RowId | None = None
     formula: Annotated[Line, AfterValidator(_formula)] = ""
     purity: Purity | None = None
     density: Density | None = None
     there: Amount | None = None
-
-
-class ShelfTable(Form):
-    """One entry a component, in the recipe's order."""
-
-    formula: tuple[str, ...] = ()
-    purity: tuple[str, ...] = ()
-    density: tuple[str, ...] = ()
-    there: tuple[str, ...] = ()
 
 
 class HydrateSwap(Form):
@@ -308,6 +304,12 @@ def read_components(
         index = ordered[fault.index][1]
         lines[index] = lines[index].refused(fault.field, fault.sentence)
     return lines, [] if faults else components
+
+
+def read_shelf(columns: Mapping[str, Sequence[str]]) -> list[Submitted[ShelfRow]]:
+    """What was typed of the shelf, a line for each component; a column may end early."""
+    lines = zip_longest(*columns.values(), fillvalue="")
+    return [read(ShelfRow, dict(zip(columns, cells, strict=True))) for cells in lines]
 
 
 def _component(row: ComponentRow) -> NewComponent:

@@ -2,9 +2,11 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 from typing import TypeVar
+from urllib.parse import urlencode
 
 from server.core.concentration import (
     Facts,
@@ -45,8 +47,11 @@ from server.core.recipe import (
 )
 from server.core.recipe import Form as ShelfForm
 from server.core.recipe import Recipe as Formula
+from server.core.shelf import held_words, stands_for
 from server.core.units import celsius_words, duration_words, life_words
 from server.data.session import LabSession
+from server.kits.models import Bottle, Kit
+from server.kits.queries import list_usable_bottles, on_shelf
 from server.recipes.forms import (
     ComponentRow,
     HydrateSwap,
@@ -183,14 +188,25 @@ class RecipePage:
 
 
 @dataclass(frozen=True)
+class There:
+    """What stands on the shelf for a component, how much of it where that is known, and what it is in words."""
+
+    form: ShelfForm
+    amount: int | None
+    words: str
+
+
+@dataclass(frozen=True)
 class ShelfLine:
-    """A component of the recipe with what stands on the shelf for it."""
+    """A component of the recipe with what stands on the shelf for it; `there` is None where that can't be read or taken."""
 
     number: int
     name: str
     called_for: str
     in_parts: bool
+    bottles: Sequence[tuple[str, str]]
     form: Submitted[ShelfRow]
+    there: There | None
 
 
 @dataclass(frozen=True)
@@ -204,6 +220,7 @@ class MeasuredLine:
     measured: str
     otherwise: str
     stands_there: str
+    rounding: str
     hazards: str
     why: str
     watch: str
@@ -233,6 +250,7 @@ class WeighOutPage:
     volume: str
     form: Submitted[Wanted]
     rows: Sequence[ShelfLine]
+    kits: Sequence[tuple[str, str]]
     faults: int
     water: str
     temperature: str
@@ -517,6 +535,7 @@ def weigh_out_page(
     session: LabSession,
     recipe_id: int,
     number: int,
+    day: date,
     form: Submitted[Wanted],
     typed: Sequence[Submitted[ShelfRow]],
 ) -> WeighOutPage:
@@ -526,9 +545,15 @@ def weigh_out_page(
     edition = _edition_of(recipe, editions, number)
     lines = list_components(session, edition.id)
     formula = formula_from(edition, lines)
+    bottles = list_usable_bottles(session, day)
     padded = [*typed, *[Submitted[ShelfRow](clean=ShelfRow())] * len(lines)][: len(lines)]
-    rows = [_checked(component, row) for component, row in zip(formula.components, padded, strict=True)]
-    there = [row.clean for row in rows if row.clean is not None]
+    rows = [
+        _shelf_line(place, line, component, row, bottles)
+        for place, (line, component, row) in enumerate(
+            zip(lines, formula.components, padded, strict=True), start=1
+        )
+    ]
+    there = [row.there for row in rows if row.there is not None]
     measured = None
     if form.clean is not None and len(there) == len(rows):
         shelf, wanted = _shelf(formula, there), form.clean
@@ -545,25 +570,9 @@ def weigh_out_page(
         is_latest=edition is editions[0],
         volume=_volume_words(edition.volume_ul),
         form=form,
-        rows=[
-            ShelfLine(
-                place,
-                line.name,
-                ", ".join(
-                    word
-                    for word in (
-                        amount_words(line.amount, Measure(line.measure)),
-                        line.formula,
-                        _quality(line),
-                    )
-                    if word
-                ),
-                formula.parts > 0,
-                row,
-            )
-            for place, (line, row) in enumerate(zip(lines, rows, strict=True), start=1)
-        ],
-        faults=len(form.errors) + sum(len(row.errors) for row in rows),
+        rows=rows,
+        kits=_kits(formula, bottles),
+        faults=len(form.errors) + sum(len(row.form.errors) for row in rows),
         water=dict(WATERS)[Water(edition.water)],
         temperature=_celsius(edition.temperature_decicelsius),
         stand=duration_words(edition.stand_s) if edition.stand_s else "",
@@ -572,24 +581,98 @@ def weigh_out_page(
     )
 
 
-def _checked(component: Component, row: Submitted[ShelfRow]) -> Submitted[ShelfRow]:
-    """The line refused where what stands there is another substance, or can't be measured for want of a density."""
-    if row.clean is None:
-        return row
-    if component.measure == Measure.PART and row.clean.there and row.clean.there[1] == Measure.MASS:
-        return row.refused("there", "Parts are measured by volume. Please write it like 250 mL.")
-    try:
-        taken_per_unit(component, _stands_there(component, row.clean))
-    except ValueError as fault:
-        other = row.clean.formula and row.clean.formula != component.formula
-        return row.refused("formula" if other else "density", str(fault))
-    return row
+def _shelf_line(
+    place: int,
+    line: RecipeComponent,
+    component: Component,
+    row: Submitted[ShelfRow],
+    bottles: Sequence[tuple[Bottle, Kit]],
+) -> ShelfLine:
+    """The line with what stands there, or refused where that is another substance or lacks a density."""
+    offered = {
+        bottle.id: (bottle, kit)
+        for bottle, kit in bottles
+        if stands_for(component, on_shelf(bottle)) is not None
+    }
+    there = None
+    if row.clean is not None and row.clean.bottle_id is not None:
+        if row.clean.bottle_id in offered:
+            there = _in_bottle(component, *offered[row.clean.bottle_id])
+        else:
+            row = row.refused("bottle_id", "Please choose a bottle of the list.")
+    elif row.clean is not None:
+        there = _as_written(component, row.clean)
+        row, there = _checked(component, row, there)
+    said = (amount_words(line.amount, Measure(line.measure)), line.formula, _quality(line))
+    return ShelfLine(
+        number=place,
+        name=line.name,
+        called_for=", ".join(word for word in said if word),
+        in_parts=component.measure == Measure.PART,
+        bottles=[("", "what is written beside")]
+        + [
+            (str(bottle.id), f"{kit.name}: {held_words(bottle.left, bottle.measure)} {bottle.substance}")
+            for bottle, kit in offered.values()
+        ],
+        form=row,
+        there=there,
+    )
 
 
-def _stands_there(component: Component, row: ShelfRow) -> ShelfForm:
+def _in_bottle(component: Component, bottle: Bottle, kit: Kit) -> There:
+    form = ShelfForm(
+        bottle.formula or component.formula,
+        Fraction(bottle.purity_ppm, PURE_PPM),
+        bottle.density_ug_per_ul,
+        Measure(bottle.measure),
+    )
+    purity = "" if bottle.purity_ppm == PURE_PPM else f"{plain(form.purity * 100)} %"
+    words = (f"{bottle.substance} of {kit.name}", bottle.formula, purity)
+    return There(form, bottle.left, ", ".join(word for word in words if word))
+
+
+def _as_written(component: Component, row: ShelfRow) -> There:
     density = component.density_ug_per_ul if row.density is None else int(row.density * 1000)
     purity = component.purity if row.purity is None else Fraction(row.purity) / 100
-    return ShelfForm(row.formula or component.formula, purity, density, row.there[1] if row.there else None)
+    amount, measure = row.there or (None, None)
+    words = (row.formula, "" if row.purity is None else f"{plain(purity * 100)} % pure")
+    form = ShelfForm(row.formula or component.formula, purity, density, measure)
+    return There(form, amount, ", ".join(word for word in words if word))
+
+
+def _checked(
+    component: Component, row: Submitted[ShelfRow], there: There
+) -> tuple[Submitted[ShelfRow], There | None]:
+    if component.measure == Measure.PART and there.form.measure == Measure.MASS:
+        return row.refused("there", "Parts are measured by volume. Please write it like 250 mL."), None
+    try:
+        taken_per_unit(component, there.form)
+    except ValueError as fault:
+        other = there.form.formula != component.formula
+        return row.refused("formula" if other else "density", str(fault)), None
+    return row, there
+
+
+def _kits(formula: Formula, bottles: Sequence[tuple[Bottle, Kit]]) -> Sequence[tuple[str, str]]:
+    """Each kit that holds something for every component, with the address's question for all that it makes."""
+    found = []
+    for name in dict.fromkeys(kit.name for _bottle, kit in bottles):
+        ids = [
+            next(
+                (
+                    bottle.id
+                    for bottle, kit in bottles
+                    if kit.name == name and stands_for(component, on_shelf(bottle)) is not None
+                ),
+                None,
+            )
+            for component in formula.components
+        ]
+        if None not in ids:
+            empty = [""] * len(ids)
+            columns = {"bottle_id": ids, "formula": empty, "purity": empty, "density": empty, "there": empty}
+            found.append((name, urlencode({"volume": "", **columns}, doseq=True)))
+    return found
 
 
 @dataclass(frozen=True)
@@ -597,16 +680,19 @@ class _Shelf:
     """What stands on the shelf for a formula, by its components' names; `largest` is the most that it makes where anything limits it."""
 
     formula: Formula
-    forms: Mapping[str, ShelfForm]
-    said: Mapping[str, ShelfRow]
+    there: Mapping[str, There]
     largest: tuple[int, str] | None
 
+    @property
+    def forms(self) -> Mapping[str, ShelfForm]:
+        return {name: there.form for name, there in self.there.items()}
 
-def _shelf(formula: Formula, rows: Sequence[ShelfRow]) -> _Shelf:
-    said = {component.name: row for component, row in zip(formula.components, rows, strict=True)}
-    forms = {one.name: _stands_there(one, said[one.name]) for one in formula.components}
-    on_hand = {name: row.there[0] for name, row in said.items() if row.there}
-    return _Shelf(formula, forms, said, largest_volume_ul(formula, on_hand, forms))
+
+def _shelf(formula: Formula, rows: Sequence[There]) -> _Shelf:
+    there = {component.name: row for component, row in zip(formula.components, rows, strict=True)}
+    on_hand = {name: row.amount for name, row in there.items() if row.amount is not None}
+    forms = {name: row.form for name, row in there.items()}
+    return _Shelf(formula, there, largest_volume_ul(formula, on_hand, forms))
 
 
 def _volume_to_make(wanted: Wanted, shelf: _Shelf) -> int | str:
@@ -663,15 +749,14 @@ def _measured_line(
     shelf: _Shelf,
     recipe_id: int | None,
 ) -> MeasuredLine:
-    form, said = shelf.forms[line.name], shelf.said[line.name]
+    there = shelf.there[line.name]
     unit, tool = ("g", "balance") if line.measure == Measure.MASS else ("mL", "graduate")
     exact = f"{_digits(line.exact / 1000)} {unit}"
     error = f"{float(line.error):+.1%}".replace("%", " %").replace("-", "−")
     step = amount_words(line.step, line.measure)
     otherwise = ""
-    if line.measure == Measure.MASS and form.density_ug_per_ul:
-        otherwise = f"or {_millilitres(line.exact * 1000 / form.density_ug_per_ul)}, it is a liquid"
-    stands_there = [said.formula, "" if said.purity is None else f"{plain(Fraction(said.purity))} % pure"]
+    if line.measure == Measure.MASS and there.form.density_ug_per_ul:
+        otherwise = f"or {_millilitres(line.exact * 1000 / there.form.density_ug_per_ul)}, it is a liquid"
     whole = "of the parts" if formula.parts else f"for {_volume_words(formula.volume_ul)}"
     why = f"{amount_words(component.amount, Measure(component.measure))} {whole}, scaled to {_volume_words(volume_ul)}"
     if line.factor != 1:
@@ -689,7 +774,8 @@ def _measured_line(
         name=line.name,
         measured=exact if line.too_little else amount_words(line.rounded, line.measure),
         otherwise=otherwise,
-        stands_there=", ".join(word for word in stands_there if word),
+        stands_there=there.words,
+        rounding="" if not line.error or line.too_little else f"exactly {exact}, rounded {error}",
         hazards=component.hazards,
         why=why,
         watch=watch,

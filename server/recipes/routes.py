@@ -5,6 +5,7 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, Request
 from starlette.responses import Response
 
+from server.core.moments import day_at
 from server.people.access import Db, Now, Technician
 from server.recipes.actions import add_recipe, make_usual, set_solution, write_edition
 from server.recipes.forms import (
@@ -14,13 +15,13 @@ from server.recipes.forms import (
     NewEdition,
     NewRecipe,
     ShelfRow,
-    ShelfTable,
     Wanted,
     read_components,
+    read_shelf,
 )
 from server.recipes.pages import edition_page, recipe_page, recipes_page, strengths_page, weigh_out_page
 from server.web.show import seen, show
-from server.web.submitted import RowId, Submitted, read, read_lines, submitted
+from server.web.submitted import RowId, Submitted, read, submitted
 
 router = APIRouter()
 
@@ -64,12 +65,12 @@ def edition(request: Request, session: Db, signed: Technician, recipe_id: RowId,
 
 @router.get("/recipes/{recipe_id}/editions/{number}/weigh-out", name="recipes.weigh_out")
 def weigh_out(
-    request: Request, session: Db, _signed: Technician, recipe_id: RowId, number: RowId
+    request: Request, session: Db, now: Now, signed: Technician, recipe_id: RowId, number: RowId
 ) -> Response:
-    typed, columns = request.query_params, ShelfTable.model_fields
-    shelf = read(ShelfTable, {name: typed.getlist(name) for name in columns}).clean or ShelfTable()
+    typed, day = request.query_params, day_at(now, signed.time_zone)
     wanted = read(Wanted, typed) if typed else Submitted[Wanted]()
-    page = weigh_out_page(session, recipe_id, number, wanted, read_lines(ShelfRow, shelf))
+    shelf = read_shelf({name: typed.getlist(name) for name in ShelfRow.model_fields})
+    page = weigh_out_page(session, recipe_id, number, day, wanted, shelf)
     return show(request, "recipes/weigh_out.html", page, status=422 if page.faults else 200)
 
 

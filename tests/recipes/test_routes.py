@@ -1,13 +1,21 @@
 """Recipes over HTTP: editions, weigh-out lists and strengths."""
 
+from collections.abc import Callable
+from contextlib import AbstractContextManager
 from typing import Any
 from urllib.parse import urlencode
 
 import pytest
 from bs4 import BeautifulSoup
 
+from server.core.recipe import Measure
+from server.data.session import LabSession
+from server.kits.models import Bottle
 from tests.conftest import Visitor
+from tests.kits import shelf
 from tests.reading import text_of, typed_in
+
+InLab = Callable[[], AbstractContextManager[LabSession]]
 
 LINES: dict[str, Any] = {
     "position": ["10", "20", "30"],
@@ -162,8 +170,8 @@ def test_a_volume_is_weighed_out_in_order_with_its_water(tomas: Visitor) -> None
 
     assert [line.split(" Why")[0] for line in _measured(page)] == [
         "230 mL of water",
-        "23.3 g sodium carbonate irritates eyes",
-        "5 g sodium hydroxide burns skin and eyes",
+        "23.3 g sodium carbonate exactly 23.31 g, rounded −0.0 % irritates eyes",
+        "5 g sodium hydroxide exactly 4.995 g, rounded +0.1 % burns skin and eyes",
         "Make up to 333 mL with water.",
         "Let it stand 5 min before it is used.",
         "Label it: what it is, when and by whom it was mixed, and that it keeps 90 days.",
@@ -517,3 +525,48 @@ def test_an_edition_comes_back_from_its_form_as_it_was(tomas: Visitor, typed: di
 
     refused = tomas.submit(address, 409, **{**fields, "note": "sent back as it came"})
     assert "This is edition 1 unchanged" in text_of(refused)
+
+
+def _jar_of_crystals(in_lab: InLab) -> int:
+    """A jar of 80 g of soda crystals, 99 % pure, in kit 4; its id."""
+    with in_lab() as session:
+        of = shelf.kit(session, stock_a_ul=500_000, stock_b_ul=400_000)
+        jar = Bottle(
+            kit_id=of.id, substance="soda", measure=Measure.MASS, left=80_000, formula="Na2CO3·10H2O"
+        )
+        jar.purity_ppm = 990_000
+        session.add(jar)
+        session.flush()
+        return jar.id
+
+
+def test_a_bottle_on_the_shelf_says_what_is_weighed_and_how_far_it_goes(
+    tomas: Visitor, in_lab: InLab
+) -> None:
+    """Hand calculation: a litre takes 70 g × 286.138 ÷ 105.988 ÷ 0.99 = 190.89 g of the crystals, so 80 g make 419 mL."""
+    jar = _jar_of_crystals(in_lab)
+    address = _list_of(_recipe(tomas))
+
+    offered = [text_of(option) for option in tomas.page(address).select("#bottle_id-1 option")]  # type: ignore[arg-type]
+    assert offered == ["what is written beside", "kit 4: 80 g soda"]
+    page = tomas.page(f"{address}?{_shelf(bottle_id=[str(jar), ''])}")
+    assert "What is there makes 419.1 mL; sodium carbonate runs out first." in text_of(page)
+    assert "79.98 g sodium carbonate as soda of kit 4, Na2CO3·10H2O, 99 %" in _measured(page)[1]
+
+
+def test_a_bottle_that_is_none_of_the_list_is_refused(tomas: Visitor, in_lab: InLab) -> None:
+    jar = _jar_of_crystals(in_lab)
+    page = tomas.page(f"{_list_of(_recipe(tomas))}?{_shelf(bottle_id=['', str(jar)])}", 422)
+
+    assert "Please choose a bottle of the list." in text_of(page)
+
+
+def test_a_whole_kit_is_scaled_to_at_once(tomas: Visitor, in_lab: InLab) -> None:
+    """Hand calculation: half a litre of stock A and 400 mL of stock B make 800 mL, mixed 1+1; stock B runs out first."""
+    _jar_of_crystals(in_lab)
+    address = _list_of(_parts(tomas))
+    link = tomas.page(address).find("a", string="kit 4")
+    page = tomas.page(str(link["href"]))  # type: ignore[index]
+
+    assert "What is there makes 800 mL; stock B runs out first." in text_of(page)
+    assert "400 mL stock A" in _measured(page)[0]
