@@ -19,7 +19,7 @@ from server.charges.queries import (
 )
 from server.chemistry.models import UsualQuantities
 from server.chemistry.pages import Ending, ending_of
-from server.chemistry.queries import get_usual_quantities, list_live_batches
+from server.chemistry.queries import get_usual_quantities, list_live_batches, usable_until
 from server.core.moments import clock_at, day_at, moment_words
 from server.core.units import area_words, plates_words, size_words, volume_words
 from server.core.working_solution import ChargeState, plates_within
@@ -153,7 +153,7 @@ def _parts(found: TrayCharge, zone: str) -> Sequence[PartLine]:
             f"batch {part.batch.number}",
             volume_words(part.volume_ul),
             f"{moment_words(part.poured_at, zone)} by {part.poured_by}",
-            moment_words(part.batch.ends_at, zone),
+            moment_words(usable_until(part.batch), zone),
             len(found.parts) > 1 and part is found.first_ending,
         )
         for part in found.parts
@@ -208,7 +208,7 @@ def _pourable(session: LabSession, now: datetime, zone: str, solution: str = "")
     return [
         (
             batch.id,
-            f"batch {batch.number}, {batch.solution}, {volume_words(batch.left_ul)} left, {_ends(batch.ends_at, now, zone)}",
+            f"batch {batch.number}, {batch.solution}, {volume_words(batch.left_ul)} left, {_ends(usable_until(batch), now, zone)}",
         )
         for batch in list_live_batches(session, now)
         if batch.solution in ({solution} if solution else SOLUTION_IN.values())

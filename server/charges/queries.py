@@ -8,7 +8,7 @@ from sqlmodel import col, func, select
 
 from server.charges.models import Charge, MorePlates, PlateThrough
 from server.chemistry.models import Batch, BatchEntry, BatchEntryKind
-from server.chemistry.queries import get_usual_quantities, list_batches
+from server.chemistry.queries import get_usual_quantities, list_batches, usable_until
 from server.core.units import size_words
 from server.core.working_solution import ChargeState, charge_state, plate_area_mm2
 from server.data.session import LabSession
@@ -38,12 +38,12 @@ class TrayCharge:
 
     @property
     def first_ending(self) -> Part:
-        return min(self.parts, key=lambda part: part.batch.ends_at)
+        return min(self.parts, key=lambda part: usable_until(part.batch))
 
     @property
     def ends_at(self) -> datetime:
         """The earliest end of its parts: topping up never restarts a life."""
-        return self.first_ending.batch.ends_at
+        return usable_until(self.first_ending.batch)
 
     def at(self, moment: datetime) -> "TrayCharge":
         """The same as it stood then, without what was poured to it later."""

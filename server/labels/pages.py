@@ -10,7 +10,7 @@ import segno
 
 from server.charges.queries import find_size_at_hand, get_tray_charge, list_charges
 from server.chemistry.models import Batch
-from server.chemistry.queries import get_batch, list_live_batches
+from server.chemistry.queries import get_batch, list_live_batches, usable_until
 from server.core.hazard_statements import Pictogram
 from server.core.label_drawing import Content, LabelDrawing, Line, Measures, draw_label
 from server.core.label_sheets import (
@@ -236,7 +236,7 @@ def _labelled_batch(session: LabSession, batch_id: int, zone: str, base: str, ve
         Line(Part.NAME, _headed(batch.solution), bold=True, grows=1.6),
         Line(Part.ROLE, f"{_headed(ROLES[Solution(batch.solution)])}."),
         Line(Part.NUMBER, f"Batch {batch.number}", bold=True, grows=1.3),
-        Line(Part.ENDS, f"Ends {moment_words(batch.ends_at, zone)} ({zone})", bold=True, grows=1.15),
+        Line(Part.ENDS, f"Ends {moment_words(usable_until(batch), zone)} ({zone})", bold=True, grows=1.15),
         *hazards,
         *_made_lines(session, batch, zone),
         Line(Part.VOLUME, f"{volume_words(batch.volume_ul)} made."),
@@ -407,7 +407,7 @@ def labels_page(
             Choice(
                 batch.id,
                 f"Batch {batch.number}, {batch.solution}",
-                f"{volume_words(batch.volume_ul)}, ends {moment_words(batch.ends_at, zone)}",
+                f"{volume_words(batch.volume_ul)}, ends {moment_words(usable_until(batch), zone)}",
                 f"/labels/batches/{batch.id}",
                 _printed_words(batches.get(batch.id), zone),
             )

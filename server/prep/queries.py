@@ -9,7 +9,7 @@ from sqlmodel import select
 
 from server.charges.queries import list_parts_of_batch
 from server.chemistry.models import UsualQuantities
-from server.chemistry.queries import get_usual_quantities, list_batches
+from server.chemistry.queries import get_usual_quantities, list_batches, usable_until
 from server.core.good_until import is_expired
 from server.core.mix_plan import (
     DevelopedRound,
@@ -168,7 +168,7 @@ def _bleach_as_the_day_began(session: LabSession, day: date, until: datetime, zo
             if charge.emptied_at is None or charge.emptied_at >= begins
         )
         for batch in list_batches(session)
-        if batch.solution == Solution.BLEACH and batch.mixed_at < begins and batch.ends_at > until
+        if batch.solution == Solution.BLEACH and batch.mixed_at < begins and usable_until(batch) > until
     )
 
 

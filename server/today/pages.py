@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from server.charges.queries import find_size_at_hand, list_charges, state_of_charge
-from server.chemistry.queries import list_live_batches
+from server.chemistry.queries import list_live_batches, usable_until
 from server.core.board_state import BoardVisit, BoxSight, Colour, board_state, screen_colour
 from server.core.good_until import is_expired
 from server.core.moments import clock_at, day_at, day_words, moment_words
@@ -169,12 +169,12 @@ def _charge_items(session: LabSession, signed: Signed, now: datetime) -> Iterato
 
 def _batch_items(session: LabSession, signed: Signed, now: datetime) -> Iterator[Item]:
     for batch in list_live_batches(session, now):
-        soon = batch.ends_at - now < _NEARLY_OVER
+        soon = usable_until(batch) - now < _NEARLY_OVER
         yield Item(
             f"{Solution(batch.solution).capitalize()}, batch {batch.number}",
-            f"{volume_words(batch.left_ul)} in its bottle, ends {moment_words(batch.ends_at, signed.time_zone)}",
+            f"{volume_words(batch.left_ul)} in its bottle, ends {moment_words(usable_until(batch), signed.time_zone)}",
             "watch" if soon else "well",
-            f"{_minutes(batch.ends_at - now)} left" if soon else "alive",
+            f"{_minutes(usable_until(batch) - now)} left" if soon else "alive",
             "/chemistry",
         )
 
