@@ -33,10 +33,12 @@ from server.kits.queries import (
 from server.people.queries import get_lab
 from server.recipes.models import PLANNED_WITH, Recipe, RecipeEdition, Solution
 from server.recipes.queries import (
+    UsualFormula,
     find_latest_edition,
     find_recipe_by_name,
     formula_from,
     formula_of,
+    formula_without_recipe,
     get_edition,
     get_recipe,
     list_components,
@@ -46,8 +48,9 @@ from server.recipes.queries import (
 )
 from server.refusal import NotFound
 
-# What the form and an address call a solution that is made without a recipe of the lab.
-WITHOUT_A_RECIPE = {Solution.DEVELOPER: "developer", Solution.BLEACH: "bleach"}
+# What the form and an address call the usual developer and bleach, and the same made of a kit's bottles without a recipe.
+_USUAL = {"developer": Solution.DEVELOPER, "bleach": Solution.BLEACH}
+_OF_A_KIT = {"kit-developer": Solution.DEVELOPER, "kit-bleach": Solution.BLEACH}
 
 
 def get_usual_quantities(session: LabSession) -> UsualQuantities:
@@ -113,7 +116,7 @@ def list_overrides(session: LabSession, batch_id: int) -> Sequence[BatchOverride
 
 @dataclass(frozen=True)
 class Making:
-    """A solution that can be mixed now. `key` names it in a form or an address: its recipe's id, or a word where it has no recipe.
+    """A solution that can be mixed now. `key` names it in a form or an address: its recipe's id, or a word for what a kit makes.
 
     `edition` is None without a recipe; `life_s` is None where the lab's usual quantities say it.
     """
@@ -141,18 +144,21 @@ def _made_by(session: LabSession, recipe: Recipe, edition: RecipeEdition) -> Mak
 
 def usual_making(session: LabSession, solution: Solution) -> Making:
     """How working developer or bleach is usually mixed."""
-    usual = usual_formula(session, solution)
-    key = WITHOUT_A_RECIPE[solution] if usual.edition is None else str(usual.edition.recipe_id)
+    return _made_as(usual_formula(session, solution), solution)
+
+
+def _made_as(usual: UsualFormula, solution: Solution) -> Making:
+    of_a_kit = next(key for key, makes in _OF_A_KIT.items() if makes == solution)
+    key = of_a_kit if usual.edition is None else str(usual.edition.recipe_id)
     return Making(key, usual.name, solution, usual.edition, usual.formula, usual.life_s, usual.stand_s)
 
 
 def get_making(session: LabSession, key: str) -> Making:
     """What a key names; the usual developer where it names nothing yet."""
-    if not key:
-        return usual_making(session, Solution.DEVELOPER)
-    for solution, word in WITHOUT_A_RECIPE.items():
-        if key == word:
-            return usual_making(session, solution)
+    if key in _OF_A_KIT:
+        return _made_as(formula_without_recipe(_OF_A_KIT[key]), _OF_A_KIT[key])
+    if not key or key in _USUAL:
+        return usual_making(session, _USUAL.get(key, Solution.DEVELOPER))
     if not key.isdecimal() or len(key) > len(str(2**31)):
         raise NotFound("There is no such recipe in this lab. Choose one from the list.")
     recipe = get_recipe(session, int(key))
@@ -165,12 +171,13 @@ def get_making(session: LabSession, key: str) -> Making:
 
 
 def list_makings(session: LabSession) -> Sequence[tuple[str, str]]:
-    """The keys and names of all that can be mixed: the usual developer, the usual bleach, then the lab's other recipes."""
+    """The keys and names of all that can be mixed: the usual developer and bleach, the lab's other recipes, and what kits make."""
     usual = [usual_making(session, solution) for solution in PLANNED_WITH]
     first = {making.key: making.name for making in usual}
     written = list_latest_editions(session)
     others = {str(recipe.id): recipe.name for recipe in list_recipes(session) if recipe.id in written}
-    return list((first | others).items())
+    of_a_kit = {key: f"{solution}, of a kit's bottles" for key, solution in _OF_A_KIT.items()}
+    return list((first | others | {key: name for key, name in of_a_kit.items() if key not in first}).items())
 
 
 def find_key(session: LabSession, name: str) -> str:

@@ -141,5 +141,10 @@ def usual_formula(session: LabSession, solution: Solution) -> UsualFormula:
             edition.life_s,
             edition.stand_s,
         )
+    return formula_without_recipe(solution)
+
+
+def formula_without_recipe(solution: Solution) -> UsualFormula:
+    """How working developer or bleach is made of a kit's bottles, as the kit means it."""
     parts = tuple(Component(name, 1, Measure.PART) for name in _WITHOUT_A_RECIPE[solution])
     return UsualFormula(solution, None, Formula(parts, len(parts), 0), None, _STAND_S[solution])
