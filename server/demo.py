@@ -18,6 +18,8 @@ from server.core.recipe import Basis, Measure
 from server.data.session import LabSession
 from server.exposures.actions import record_reading
 from server.kits.actions import take_in_kit
+from server.kits.forms import NewBottle
+from server.kits.models import BLEACH, STOCK_A, STOCK_B
 from server.people.actions import add_person, add_section, enter_students, form_section_groups, open_lab
 from server.people.models import Role
 from server.people.queries import list_groups
@@ -51,6 +53,7 @@ STUDENTS = (
 )  # fmt: skip
 
 ML = 1_000
+GRAM = 1_000
 LITRE = 1_000_000
 
 
@@ -235,7 +238,18 @@ def furnish(session: LabSession, section_id: int, *, zone: str, now: datetime, s
     stations = _room(session)
     kit = take_in_kit(
         session, name="Kit 1", arrived_on=today - timedelta(days=20), expires_on=today + timedelta(days=200),
-        storage="shelf by the sink, dark", stock_a_ul=LITRE, stock_b_ul=LITRE, bleach_ul=2 * LITRE, by=by, now=now,
+        storage="shelf by the sink, dark", makes_ul=2 * LITRE,
+        contents=[NewBottle(STOCK_A, LITRE), NewBottle(STOCK_B, LITRE), NewBottle(BLEACH, 2 * LITRE)], by=by, now=now,
+    )  # fmt: skip
+    take_in_kit(
+        session, name="Powders 1", arrived_on=today - timedelta(days=20), expires_on=None,
+        storage="chemicals cupboard", store_from_decicelsius=100, store_to_decicelsius=250,
+        contents=[
+            NewBottle("developing agent", 25 * GRAM, Measure.MASS, lot="M-17", hazards="irritates; may cause an allergic skin reaction"),
+            NewBottle("ascorbic acid", 250 * GRAM, Measure.MASS, lot="C-3"),
+            NewBottle("sodium carbonate", 1000 * GRAM, Measure.MASS, "Na2CO3·10H2O", lot="S-88", hazards="irritates eyes"),
+            NewBottle("sodium hydroxide", 100 * GRAM, Measure.MASS, "NaOH", 985_000, hazards="burns skin and eyes"),
+        ], by=by, now=now,
     )  # fmt: skip
     box = take_in_plate_box(
         session, name="Box 1", plates=30, width_um=63_500, height_um=63_500, dose_uj_per_cm2=600,

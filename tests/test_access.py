@@ -87,6 +87,7 @@ class Walk:
             "place_id": self.things.station_ids[0],
             "station_id": self.things.station_ids[0],
             "kit_id": self.things.kit_id,
+            "sheet_id": 1,
             "bottle_id": 1,
             "plate_box_id": self.things.plate_box_id,
             "batch_id": self.things.developer_batch_id,

@@ -10,7 +10,7 @@ from server.core.good_until import is_expired, runs_out_on
 from server.core.recipe import PURE_PPM, Component, Measure
 from server.core.shelf import OnShelf, stands_for
 from server.data.session import LabSession
-from server.kits.models import Bottle, BottleEntry, BottleEntryKind, Kit
+from server.kits.models import LEAD_DAYS, Bottle, BottleEntry, BottleEntryKind, Kit, SafetySheet
 from server.refusal import NotFound
 
 
@@ -31,6 +31,28 @@ def get_bottle(session: LabSession, bottle_id: int) -> Bottle:
     if bottle is None:
         raise NotFound("There is no such bottle in this lab. Choose one from Stock.")
     return bottle
+
+
+def find_lead_days(session: LabSession) -> int:
+    """Days from order to arrival, as the last delivery took; assumed before the first."""
+    latest = session.exec(select(Kit.lead_days).order_by(col(Kit.id).desc()).limit(1)).first()
+    return LEAD_DAYS if latest is None else latest
+
+
+def list_sheet_names(session: LabSession) -> dict[int, str]:
+    """The names of the SDS files, by their id; their contents stay where they are."""
+    return dict(session.exec(select(SafetySheet.id, SafetySheet.name)).all())
+
+
+def get_sheet_of_kit(session: LabSession, kit_id: int, sheet_id: int) -> SafetySheet:
+    sheet = session.exec(
+        select(SafetySheet)
+        .join(Bottle, col(Bottle.sheet_id) == col(SafetySheet.id))
+        .where(Bottle.kit_id == kit_id, SafetySheet.id == sheet_id)
+    ).first()
+    if sheet is None:
+        raise NotFound("There is no such SDS in this kit. Choose one from its page.")
+    return sheet
 
 
 def list_every_bottle(session: LabSession) -> Sequence[tuple[Bottle, Kit]]:

@@ -6,12 +6,12 @@ can draw the same page again with the sentence beside the field and everything t
 
 from collections.abc import Callable, Coroutine, Mapping
 from dataclasses import dataclass, field
-from typing import Annotated, Any, Generic, TypeVar
+from typing import Annotated, Any, Generic, NamedTuple, TypeVar
 
 from annotated_types import Ge, Le
 from fastapi import Request
 from pydantic import BaseModel, ConfigDict, ValidationError
-from starlette.datastructures import ImmutableMultiDict
+from starlette.datastructures import ImmutableMultiDict, UploadFile
 
 Shape = TypeVar("Shape", bound="Form")
 
@@ -130,6 +130,31 @@ def _values(shape: type[Form], given: ImmutableMultiDict[str, Any]) -> dict[str,
 def asked(request: Request, shape: type[Shape]) -> Submitted[Shape]:
     """The form that an address carries behind its question mark; one that was not asked yet is empty and without faults."""
     return read(shape, _values(shape, request.query_params)) if request.query_params else Submitted()
+
+
+class SentFile(NamedTuple):
+    """A file as it was sent, whatever it says it is."""
+
+    name: str
+    content: bytes
+
+
+def submitted_with_file(
+    shape: type[Shape], name: str
+) -> Callable[[Request], Coroutine[Any, Any, tuple[Submitted[Shape], SentFile | None]]]:
+    """A dependency that reads a form and the one file that may come with it in the field `name`."""
+
+    async def reading(request: Request) -> tuple[Submitted[Shape], SentFile | None]:
+        async with request.form(max_files=1, max_fields=MOST_FIELDS) as form:
+            sent = form.get(name)
+            file = (
+                SentFile(_typed(sent.filename), await sent.read()) if isinstance(sent, UploadFile) else None
+            )
+            fields = ImmutableMultiDict([(key, text) for key, text in form.multi_items() if key != name])
+            values = _values(shape, fields)
+        return read(shape, values), file if file and (file.name or file.content) else None
+
+    return reading
 
 
 def submitted(shape: type[Shape]) -> Callable[[Request], Coroutine[Any, Any, Submitted[Shape]]]:

@@ -4,6 +4,7 @@ import re
 import unicodedata
 from datetime import date, time
 from typing import Annotated
+from urllib.parse import urlsplit
 
 from pydantic import AfterValidator, BeforeValidator, Field
 
@@ -57,7 +58,22 @@ def _something(volume: int) -> int:
     return volume
 
 
+def _web_address(text: str) -> str:
+    """An address on the web. Anything else behind a link could run in the page that shows it."""
+    message = "Please write an address that begins with https:// or http://."
+    if any(sign.isspace() for sign in text):
+        raise ValueError(message)
+    try:
+        parts = urlsplit(text)
+    except ValueError:
+        raise ValueError(message) from None
+    if parts.scheme not in {"http", "https"} or not parts.hostname:
+        raise ValueError(message)
+    return text
+
+
 Line = Annotated[str, AfterValidator(_one_line)]
+WebAddress = Annotated[str, Field(max_length=500), AfterValidator(_one_line), AfterValidator(_web_address)]
 Day = Annotated[date, BeforeValidator(_day)]
 WallClock = Annotated[time, BeforeValidator(_wall_clock)]
 # A blank that is stripped away names and explains nothing.

@@ -184,7 +184,9 @@ def _sign_in(page: Page, email: str) -> None:
 
 def _take_in_stock(page: Page) -> None:
     page.goto("/stock/kits")
-    _fill(page, kit_name="kit 1", stock_a="1 L", stock_b="1 L", bleach="500 mL", kit_expires_on="2027-12-01")
+    _fill(page, kit_name="kit 1", kit_expires_on="2027-12-01")
+    for line, amount in enumerate(("1 L", "1 L", "500 mL"), start=1):
+        page.locator(f"#amount-{line}").fill(amount)
     _press(page, "Take in the kit")
     expect(page.locator("main")).to_contain_text("kit 1")
     page.goto("/stock/plate-boxes")

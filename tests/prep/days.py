@@ -5,6 +5,8 @@ from itertools import cycle
 
 from server.data.session import LabSession
 from server.kits.actions import take_in_kit
+from server.kits.forms import NewBottle
+from server.kits.models import BLEACH, STOCK_A, STOCK_B
 from server.people.queries import list_groups
 from server.plates.actions import take_in_plate_box
 from server.rotations.models import (
@@ -66,9 +68,11 @@ def stock(
         arrived_on=MORNING.date(),
         expires_on=None,
         storage="",
-        stock_a_ul=stock_a_ul,
-        stock_b_ul=1_000_000,
-        bleach_ul=bleach_ul,
+        contents=[
+            NewBottle(STOCK_A, stock_a_ul),
+            NewBottle(STOCK_B, 1_000_000),
+            NewBottle(BLEACH, bleach_ul),
+        ],
         by="Tomas",
         now=MORNING,
     )

@@ -11,6 +11,8 @@ from bs4 import BeautifulSoup
 from server.charges.actions import pour_charge
 from server.data.session import LabSession
 from server.kits.actions import take_in_kit
+from server.kits.forms import NewBottle
+from server.kits.models import BLEACH, STOCK_A, STOCK_B
 from server.people.actions import enter_students, form_section_groups
 from server.rotations.actions import SEED, keep_plan, plan_question
 from server.rotations.queries import get_plan, list_every_visit, list_visits
@@ -308,8 +310,7 @@ def test_a_mix_is_offered_from_the_charge_in_the_tray(mira: Visitor, address: st
     """Mixed at 07:00 on the lab's clock, an hour before now."""
     with in_lab() as session:
         take_in_kit(
-            session, name="Kit 1", arrived_on=MORNING.date(), expires_on=None, storage="shelf", stock_a_ul=500_000,
-            stock_b_ul=500_000, bleach_ul=500_000, by="Tomas", now=MORNING,
+            session, name="Kit 1", arrived_on=MORNING.date(), expires_on=None, storage="shelf", contents=[NewBottle(STOCK_A, 500_000), NewBottle(STOCK_B, 500_000), NewBottle(BLEACH, 500_000)], by="Tomas", now=MORNING,
         )  # fmt: skip
         batch = mixing.developer(session, 200_000, mixed_at=MORNING - timedelta(hours=1))
         tray = list_trays(session, Bath.DEVELOPER)[0]

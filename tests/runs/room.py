@@ -7,6 +7,8 @@ from server.charges.actions import pour_charge
 from server.chemistry.actions import set_usual_quantities
 from server.data.session import LabSession
 from server.kits.actions import take_in_kit
+from server.kits.forms import NewBottle
+from server.kits.models import BLEACH, STOCK_A, STOCK_B
 from server.plates.actions import take_in_plate_box
 from server.runs.actions import file_run, give_verdict
 from server.runs.models import Incident
@@ -64,9 +66,7 @@ def fill_room(session: LabSession, *, plates: int = 12, plates_per_charge: int =
         arrived_on=day,
         expires_on=None,
         storage="",
-        stock_a_ul=500_000,
-        stock_b_ul=500_000,
-        bleach_ul=500_000,
+        contents=[NewBottle(STOCK_A, 500_000), NewBottle(STOCK_B, 500_000), NewBottle(BLEACH, 500_000)],
         by="Tomas",
         now=MORNING,
     )

@@ -30,7 +30,7 @@ def test_an_empty_shelf_says_what_to_do(tomas: Visitor) -> None:
 
     assert "0 plates left" in text
     assert "No plates are on the shelf" in text
-    assert "No stock solution is on the shelf" in text
+    assert "No kit is on the shelf" in text
 
 
 def test_expired_and_used_up_things_are_told_apart(tomas: Visitor, in_lab: InLab) -> None:

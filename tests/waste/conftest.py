@@ -9,6 +9,8 @@ from server.charges.actions import pour_charge
 from server.charges.models import Charge
 from server.data.session import LabSession
 from server.kits.actions import take_in_kit
+from server.kits.forms import NewBottle
+from server.kits.models import BLEACH, STOCK_A, STOCK_B
 from server.rotations.models import (
     Period,
     Rotation,
@@ -99,8 +101,7 @@ class Bench:
         line = f"line of {bath}"
         add_tray_line(session, name=line, capacity=1, light_zone_id=None, still_zone_id=None)
         take_in_kit(
-            session, name=f"kit of {bath}", arrived_on=MORNING.date(), expires_on=None, storage="", stock_a_ul=LITRE,
-            stock_b_ul=LITRE, bleach_ul=LITRE, by="Tomas", now=MORNING,
+            session, name=f"kit of {bath}", arrived_on=MORNING.date(), expires_on=None, storage="", contents=[NewBottle(STOCK_A, LITRE), NewBottle(STOCK_B, LITRE), NewBottle(BLEACH, LITRE)], by="Tomas", now=MORNING,
         )  # fmt: skip
         mix = mixing.developer if bath is Bath.DEVELOPER else mixing.bleach
         batch = mix(session, 200_000)
