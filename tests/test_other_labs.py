@@ -161,7 +161,7 @@ FORMS = (
     Sent("/stock/kits/1/corrections", {"bottle_id": "bottle_a"}, {"measured": "700 mL", "reason": "read"}),
     Sent("/stock/light-incidents", {"light_zone_id": "light_zone"}, {"lit_at": "07:58"}),
     Sent("/stock/plate-boxes/2/opening", {"light_zone_id": "light_zone"}, {"warmed_up": "true"}),
-    Sent("/stock/kits/1/opening", {"opened_bottle_id": "bleach_bottle"}, {}),
+    Sent("/stock/kits/1/opening", {"opened_bottle_id": "bleach_bottle"}, {}, taken=409),
     Sent(
         "/stock/kits/1/used-up",
         {"used_up_bottle_id": "bottle_a"},
