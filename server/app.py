@@ -34,6 +34,7 @@ from server.searches.routes import router as searches
 from server.settings import Settings
 from server.stations.routes import router as stations
 from server.stock.routes import router as stock
+from server.supplies.routes import router as supplies
 from server.today.routes import router as today
 from server.waste.routes import router as waste
 from server.web.problems import install_problems
@@ -53,6 +54,7 @@ FEATURES: tuple[APIRouter, ...] = (
     what_ifs,
     calendars,
     prep,
+    supplies,
     chemistry,
     charges,
     labels,

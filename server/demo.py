@@ -37,6 +37,7 @@ from server.safety.models import SafetyCheck
 from server.stations.actions import add_light_zone, add_place, add_still_zone, add_tray_line
 from server.stations.models import Bath, PlaceKind
 from server.stations.queries import list_trays
+from server.supplies.actions import record_order, write_down_classes
 from server.waste.actions import add_usual_streams, book_pickup, open_container, pour
 from server.waste.models import Method, Source
 from server.waste.queries import list_streams
@@ -344,6 +345,15 @@ def furnish(session: LabSession, section_id: int, *, zone: str, now: datetime, s
         )
     ]  # fmt: skip
     give_verdict(session, runs[0].id, verdict=3, comment="clear, a little dim at one corner", now=now)
+    today = day_at(now, zone)
+    write_down_classes(
+        session, name="the weeks after", section_id=section_id, first_day=today + timedelta(days=14),
+        last_day=today + timedelta(days=63), every_days=7, groups=8, plates_per_group=1, other_plates=1,
+        by=by, now=now,
+    )  # fmt: skip
+    record_order(
+        session, what="stock A", amount="500 mL", expected_on=today + timedelta(days=10), by=by, zone=zone, now=now,
+    )  # fmt: skip
     secret = add_address(session, label="technician's phone", section_id=None, now=now)
     return Furnished(
         station_ids=stations,

@@ -107,6 +107,8 @@ class Walk:
             "activity_id": self.things.activity_id,
             "reading_id": 1,
             "address_id": self.things.address_id,
+            "classes_id": 1,
+            "order_id": 1,
             "secret": self.things.calendar_secret,
             "recipe_id": self.things.recipe_id,
             "number": 1,

@@ -176,6 +176,17 @@ FORMS = (
         {"section_id": "section"},
         {"name": "Third", "day": "2027-02-23", "starts": "09:00", "ends": "12:00"},
     ),
+    Sent(
+        "/supplies/classes",
+        {"section_id": "section"},
+        {
+            "classes_name": "rest of the term",
+            "first_day": "2027-03-02",
+            "last_day": "2027-03-30",
+            "groups": "3",
+            "plates_per_group": "1",
+        },
+    ),
     Sent("/calendars", {"section_id": "section"}, {"label": "phone"}, taken=200),
     Sent("/rotations/1/plates", {"group_id": "group", "tied_place_id": "station"}, {"plates": "2"}),
     Sent("/rotations/1/breaks", {"period_id": "period"}, {"break_starts": "11:30", "break_ends": "11:40"}),

@@ -149,6 +149,23 @@ def list_parts_of_batch(session: LabSession, batch_id: int) -> Sequence[tuple[Ch
     ]
 
 
+def list_standing(session: LabSession, solution: Solution, *, as_of: datetime) -> Sequence[tuple[Batch, int]]:
+    """What was mixed before `as_of`, each batch with the microlitres of it that then stood in its bottle or in a tray.
+
+    What has been poured into trays since then, or emptied out of them, counts as it stood.
+    """
+    found = []
+    for batch in list_batches(session):
+        if batch.solution == solution and batch.mixed_at < as_of:
+            in_trays = sum(
+                volume_ul
+                for charge, volume_ul in list_parts_of_batch(session, batch.id)
+                if charge.emptied_at is None or charge.emptied_at >= as_of
+            )
+            found.append((batch, batch.left_ul + in_trays))
+    return found
+
+
 def list_more_plates(session: LabSession, charge_id: int) -> Sequence[MorePlates]:
     """What an instructor allowed a charge beyond its capacity, oldest first."""
     return session.exec(

@@ -4,7 +4,7 @@ Durations are in seconds.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 
 # Assumed: the first rotation finds its developer mixed, stood and poured this long before it starts.
@@ -59,18 +59,3 @@ def pick_plates(boxes: Sequence[BoxOnShelf], *, plates: int, day: date) -> Plate
             picks.append(BoxPick(box.id, taken))
             wanted -= taken
     return PlatePicks(tuple(picks), wanted, expired)
-
-
-def plates_short(boxes: Sequence[BoxOnShelf], uses: Sequence[tuple[date, int]]) -> int:
-    """Plates that are missing when each use, a day and so many plates, takes in its turn from the boxes that expire first.
-
-    >>> plates_short([BoxOnShelf(1, 30, date(2027, 3, 31))], [(date(2027, 3, 30), 12), (date(2027, 4, 14), 12)])
-    12
-    """
-    shelf, short = list(boxes), 0
-    for day, plates in sorted(uses):
-        picks = pick_plates(shelf, plates=plates, day=day)
-        taken = {pick.box_id: pick.plates for pick in picks.picks}
-        shelf = [replace(box, plates=box.plates - taken.get(box.id, 0)) for box in shelf]
-        short += picks.short
-    return short

@@ -9,9 +9,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-# Assumed until the lab has written down how long a delivery took, in calendar days.
+# Assumed until the lab has written down how long a delivery of plates took, in calendar days.
 ASSUMED_PLATE_LEAD_DAYS = 42
-ASSUMED_KIT_LEAD_DAYS = 14
 
 
 @dataclass(frozen=True)

@@ -1,34 +1,18 @@
 """Reads for a day's prep sheet: what its rotations need, what there was as the day began, and which lines are done."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from itertools import chain, repeat
 
 from sqlmodel import select
 
-from server.charges.queries import list_parts_of_batch
+from server.charges.queries import list_standing
 from server.chemistry.models import UsualQuantities
-from server.chemistry.queries import get_usual_quantities, list_batches, usable_until
+from server.chemistry.queries import get_usual_quantities, usable_until
 from server.core.good_until import is_expired
-from server.core.mix_plan import (
-    DevelopedRound,
-    DeveloperRules,
-    MixPlan,
-    PlateInTray,
-    Stay,
-    plan_mixes,
-    rounds_of_class,
-)
+from server.core.mix_plan import MixPlan, plan_mixes
 from server.core.moments import day_at, day_begins
-from server.core.prep_sheet import (
-    CHANGE_S,
-    LATE_START_S,
-    MIX_LEAD_S,
-    BoxOnShelf,
-    PlatePicks,
-    pick_plates,
-)
+from server.core.prep_sheet import BoxOnShelf, PlatePicks, pick_plates
 from server.core.waste_forecast import (
     Addition,
     Fill,
@@ -37,7 +21,7 @@ from server.core.waste_forecast import (
     fill,
     rinse_additions,
 )
-from server.core.working_solution import equal_parts
+from server.core.working_solution import equal_parts, plate_area_mm2
 from server.data.session import LabSession
 from server.kits.models import BLEACH, PROPOSED, STOCK_A, STOCK_B
 from server.kits.queries import list_every_bottle, list_mixed_from_bottles
@@ -54,13 +38,11 @@ from server.rotations.queries import (
 )
 from server.stations.models import Place
 from server.stations.queries import list_stations
+from server.supplies.queries import developer_rules, rounds_of_day
 from server.waste.models import ContainerState, Source
 from server.waste.queries import list_containers, list_standing_pours, list_streams
 
 _DAYS_AHEAD = timedelta(days=21)
-UM2_PER_MM2 = 1_000_000
-# Assumed: the plates of which a charge serves so many are 63.5 mm square, the usual size of classes.
-USUAL_PLATE_MM2 = 63_500 * 63_500 // UM2_PER_MM2
 
 
 @dataclass(frozen=True)
@@ -159,17 +141,8 @@ def _bleach_as_the_day_began(session: LabSession, day: date, until: datetime, zo
 
     What was mixed during the day came out of a bottle that is counted already.
     """
-    begins = day_begins(day, zone)
-    return sum(
-        batch.left_ul
-        + sum(
-            volume_ul
-            for charge, volume_ul in list_parts_of_batch(session, batch.id)
-            if charge.emptied_at is None or charge.emptied_at >= begins
-        )
-        for batch in list_batches(session)
-        if batch.solution == Solution.BLEACH and batch.mixed_at < begins and usable_until(batch) > until
-    )
+    standing = list_standing(session, Solution.BLEACH, as_of=day_begins(day, zone))
+    return sum(volume_ul for batch, volume_ul in standing if usable_until(batch) > until)
 
 
 def _vessels_as_the_day_began(session: LabSession, stream_id: int, day: date, zone: str) -> Sequence[Vessel]:
@@ -229,54 +202,14 @@ def _additions(
     }
 
 
-def _areas(picks: PlatePicks, boxes: Mapping[int, PlateBox], plates: int) -> Sequence[int]:
+def _areas(picks: PlatePicks, boxes: Mapping[int, PlateBox], plates: int, usual_mm2: int) -> Sequence[int]:
     """The areas of the day's plates in the order in which they are used; one that is missing counts as a usual plate."""
     found = [
-        boxes[pick.box_id].width_um * boxes[pick.box_id].height_um // UM2_PER_MM2
+        plate_area_mm2(width_um=boxes[pick.box_id].width_um, height_um=boxes[pick.box_id].height_um)
         for pick in picks.picks
         for _plate in range(pick.plates)
     ]
-    return [*found, *[USUAL_PLATE_MM2] * (plates - len(found))]
-
-
-def _rounds(
-    rotations: Sequence[RotationOfDay], areas: Sequence[int], test_plates: int
-) -> Sequence[DevelopedRound]:
-    """What goes through the developer on a day: the tests one by one before the first class, and the rounds of every class."""
-    stays = sorted(
-        (stay.starts_at, stay.ends_at, one.rotation_id, stay.tray)
-        for one in rotations
-        for stay in one.in_developer
-    )
-    if not stays:
-        return []
-    of_class: dict[int, list[Stay]] = {one.rotation_id: [] for one in rotations}
-    in_turn = chain(areas[test_plates:], repeat(USUAL_PLATE_MM2))
-    for (starts_at, ends_at, rotation_id, tray), area_mm2 in zip(stays, in_turn, strict=False):
-        of_class[rotation_id].append(Stay(tray, starts_at, ends_at, area_mm2))
-    found = [
-        one
-        for rotation in rotations
-        for one in rounds_of_class(
-            rotation.rotation_id,
-            rotation.name,
-            starts_at=rotation.starts_at,
-            stays=of_class[rotation.rotation_id],
-            change_s=CHANGE_S,
-        )
-    ]
-    first = min(found, key=lambda one: one.ready_by)
-    tests = [
-        replace(
-            first,
-            rotation_id=0,
-            name="the tests",
-            last_out_at=first.first_in_at,
-            plates=(PlateInTray(stays[0][3], area),),
-        )
-        for area in areas[:test_plates]
-    ]
-    return [*tests, *found]
+    return [*found, *[usual_mm2] * (plates - len(found))]
 
 
 def find_day_needs(session: LabSession, day: date, *, zone: str) -> DayNeeds | None:
@@ -290,20 +223,11 @@ def find_day_needs(session: LabSession, day: date, *, zone: str) -> DayNeeds | N
     plates = test_plates + sum(rotation.most_plates for rotation in rotations)
     picks = pick_plates(_boxes_as_the_day_began(session, day, zone), plates=plates, day=day)
     boxes = {box.id: box for box in list_plate_boxes(session)}
-    areas = _areas(picks, boxes, plates)
-    rounds = _rounds(rotations, areas, test_plates)
-    charge_area_mm2 = usual.plates_per_charge * USUAL_PLATE_MM2
-    mixes = plan_mixes(
-        rounds,
-        DeveloperRules(
-            life_s=usual.developer_life_s,
-            lead_s=MIX_LEAD_S,
-            late_start_s=LATE_START_S,
-            charge_ul=usual.developer_charge_ul,
-            charge_area_mm2=charge_area_mm2,
-        ),
-    )
-    bleach_charges = -(-sum(areas) // charge_area_mm2)
+    areas = _areas(picks, boxes, plates, usual.plate_mm2)
+    rounds = rounds_of_day(rotations, areas, test_plates, usual_mm2=usual.plate_mm2)
+    rules = developer_rules(usual)
+    mixes = plan_mixes(rounds, rules)
+    bleach_charges = -(-sum(areas) // rules.charge_area_mm2)
     developer = equal_parts(volume_ul=sum(mix.volume_ul for mix in mixes.mixes))
     there = {substance: _stock_as_the_day_began(session, substance, day, zone) for substance in PROPOSED}
     last_end = max(rotation.ends_at for rotation in rotations)

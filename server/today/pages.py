@@ -9,7 +9,6 @@ from server.chemistry.queries import list_live_batches, usable_until
 from server.core.board_state import BoardVisit, BoxSight, Colour, board_state, screen_colour
 from server.core.good_until import is_expired
 from server.core.moments import clock_at, day_at, day_words, moment_words
-from server.core.prep_sheet import BoxOnShelf, plates_short
 from server.core.units import clock_words, duration_words, plates_words, volume_words
 from server.core.working_solution import ChargeState, plates_within
 from server.data.session import LabSession
@@ -17,17 +16,15 @@ from server.kits.queries import list_every_bottle
 from server.people.access import Signed
 from server.people.queries import list_groups, list_section_names, list_students
 from server.plates.models import PlateBox
-from server.plates.queries import count_plates_left, list_plate_boxes
+from server.plates.queries import list_plate_boxes
 from server.prep.queries import list_coming_days
 from server.recipes.models import Solution
 from server.refusal import Refusal
 from server.rotations.models import Rotation, RotationPlan, RotationState
 from server.rotations.queries import (
-    Published,
     get_plan,
     get_rotation,
     list_every_visit,
-    list_published,
     list_rotations,
     list_rotations_of_day,
 )
@@ -36,6 +33,8 @@ from server.safety.queries import list_checks
 from server.stations.models import PlaceKind
 from server.stations.queries import list_places
 from server.stock.queries import list_expiring
+from server.supplies.pages import order_note
+from server.supplies.queries import find_supplies
 from server.waste.queries import StreamForecast, forecast_streams, list_pickups
 from server.web.submitted import Form, Submitted
 
@@ -179,27 +178,23 @@ def _batch_items(session: LabSession, signed: Signed, now: datetime) -> Iterator
         )
 
 
-def _plate_item(
-    session: LabSession, coming: Sequence[Published], signed: Signed, now: datetime
-) -> Item | None:
-    """Plates against what the published rotations that have not begun will use, each on its day."""
-    boxes = list_plate_boxes(session)
-    if not coming and not boxes:
-        return None
-    left = count_plates_left(session, usable_on=day_at(now, signed.time_zone))
-    uses = [
-        (day_at(one.starts_at, signed.time_zone), one.plates_planned) for one in coming if one.starts_at > now
-    ]
-    needed = sum(plates for _day, plates in uses)
-    short = plates_short([BoxOnShelf(box.id, box.plates_left, box.expires_on) for box in boxes], uses)
-    expiring = ", some expire before their class" if short > max(0, needed - left) else ""
-    return Item(
-        "Plates",
-        f"{plates_words(left)} left{expiring}, {needed} in published rotations to come, tests not counted",
-        "stop" if short else "well",
-        f"{short} short" if short else "enough",
-        "/stock",
-    )
+def _supply_items(session: LabSession, signed: Signed, now: datetime) -> Iterator[Item]:
+    """Plates against the term, and whatever is to be ordered soon or too late to arrive in time."""
+    found = find_supplies(session, now, signed.time_zone)
+    plates = found.plates
+    if plates.order is None and (plates.days or plates.there):
+        needed = plates.needs[-1].needed if plates.needs else 0
+        yield Item(
+            "Plates",
+            f"{plates_words(plates.there)} on the shelf, {needed} needed for the classes ahead, with reserve",
+            "well",
+            "enough",
+            "/supplies",
+        )
+    for supply in found.all:
+        note = order_note(supply, found.term.today)
+        if note is not None and (note.kind != "well" or supply is plates):
+            yield Item(supply.what.capitalize(), note.sentence, note.kind, note.state, "/supplies")
 
 
 def _expiring_items(session: LabSession, signed: Signed, now: datetime) -> Iterator[Item]:
@@ -236,14 +231,11 @@ def _stream_items(forecast: StreamForecast) -> Iterator[Item]:
             )
 
 
-def _runs_out(
-    session: LabSession, coming: Sequence[Published], signed: Signed, now: datetime
-) -> Sequence[Item]:
-    plates = _plate_item(session, coming, signed, now)
+def _runs_out(session: LabSession, signed: Signed, now: datetime) -> Sequence[Item]:
     items = [
         *_charge_items(session, signed, now),
         *_batch_items(session, signed, now),
-        *([plates] if plates else []),
+        *_supply_items(session, signed, now),
         *_expiring_items(session, signed, now),
     ]
     for forecast in forecast_streams(session, now=now, zone=signed.time_zone):
@@ -296,14 +288,13 @@ def _safety_items(session: LabSession, signed: Signed, now: datetime) -> Iterato
 
 
 def today_page(session: LabSession, signed: Signed, now: datetime) -> TodayPage:
-    coming = list_published(session, after=now)
     days = list_coming_days(session, now, signed.time_zone)
     return TodayPage(
         day=day_words(day_at(now, signed.time_zone)),
         steps=_first_steps(session),
         next_class=_next_class(session, signed, now),
         later=[(day.isoformat(), day_words(day)) for day in days[:1]],
-        runs_out=_runs_out(session, coming, signed, now),
+        runs_out=_runs_out(session, signed, now),
         due=[
             *_safety_items(session, signed, now),
             *_pickup_items(session, signed, now),

@@ -9,7 +9,7 @@ from server.charges.actions import pour_charge
 from server.data.session import LabSession
 from server.people.access import Signed
 from server.people.models import Role
-from server.plates.actions import open_plate_box, take_in_plate_box
+from server.plates.actions import correct_plates, open_plate_box, take_in_plate_box
 from server.runs.actions import file_run, give_verdict
 from server.runs.models import Incident
 from server.safety.actions import record_round
@@ -120,35 +120,37 @@ def test_developer_is_worth_a_look_in_its_last_hour(
     assert found.get("Working developer, batch 1") == batch
 
 
-def test_plates_are_compared_with_the_rotations_to_come(
-    session: LabSession, cast: Cast, mira_signed: Signed
-) -> None:
+def test_plates_are_compared_with_the_term(session: LabSession, cast: Cast, mira_signed: Signed) -> None:
+    """By hand: 39 plates are planned, 52 with the reserve; of 60 plates 8 are free, 45 lack only reserve, 30 lack planned ones."""
     furnish(session)
-    stock(session, plates=30)
+    box = stock(session, plates=60)
     publish_capacity_day(session, cast.section_id)
 
-    before = _items(today_page(session, mira_signed, MORNING).runs_out)
-    after_the_first = _items(today_page(session, mira_signed, NINE).runs_out)
+    enough = _items(today_page(session, mira_signed, MORNING).runs_out)
+    correct_plates(session, box, counted=45, reason="counted", by="Tomas", now=MORNING)
+    without_reserve = _items(today_page(session, mira_signed, MORNING).runs_out)
+    correct_plates(session, box, counted=30, reason="counted", by="Tomas", now=MORNING)
+    short = _items(today_page(session, mira_signed, MORNING).runs_out)
 
-    assert before["Plates"] == ("stop", "6 short")
-    assert after_the_first["Plates"] == ("well", "enough")
+    assert enough["Plates"] == ("well", "enough")
+    assert without_reserve["Plates"] == ("watch", "7 short")
+    assert short["Plates"] == ("stop", "22 short")
 
 
-def test_plates_that_expire_before_their_class_are_short(
+def test_plates_that_expire_before_their_class_are_to_be_ordered(
     session: LabSession, cast: Cast, mira_signed: Signed
 ) -> None:
-    """House example: a box that is good until 31 March does not count for a class on 14 April."""
+    """House example: a box that is good until 31 March does not count for a class on 14 April; 14 April − 1 − 42 days is 2 March."""
     furnish(session)
     stock(session, plates=60, expires_on=date(2027, 3, 31))
     publish_rounds(session, cast.section_id, name="early", starts_at=NINE)
     publish_rounds(session, cast.section_id, name="late", starts_at=NINE + timedelta(days=57))
 
-    plates = next(
-        item for item in today_page(session, mira_signed, MORNING).runs_out if item.what == "Plates"
-    )
+    weeks_before = _items(today_page(session, mira_signed, MORNING).runs_out)
+    a_week_before = _items(today_page(session, mira_signed, MORNING + timedelta(days=7)).runs_out)
 
-    assert (plates.state, plates.state_words) == ("stop", "12 short")
-    assert plates.detail.startswith("60 plates left, some expire before their class, 24 in published")
+    assert weeks_before["Plates"] == ("well", "order by 2 Mar")
+    assert a_week_before["Plates"] == ("watch", "order by 2 Mar")
 
 
 def test_what_stops_stands_before_what_is_well(session: LabSession, mira_signed: Signed) -> None:
