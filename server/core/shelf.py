@@ -10,9 +10,6 @@ from server.core.molar_mass import without_water
 from server.core.recipe import Component, Form, Measure, taken_per_unit
 from server.core.units import mass_words, volume_words
 
-# A gram per millilitre.
-WATER_UG_PER_UL = 1000
-
 
 @dataclass(frozen=True)
 class OnShelf:
@@ -27,6 +24,11 @@ class OnShelf:
     formula: str = ""
     purity: Fraction = Fraction(1)
     density_ug_per_ul: int | None = None
+
+    @property
+    def form(self) -> Form:
+        """The form of a substance that it is, and how it is measured."""
+        return Form(self.formula, self.purity, self.density_ug_per_ul, self.measure)
 
 
 def held_words(amount: int, measure: str) -> str:
@@ -48,25 +50,10 @@ def stands_for(component: Component, on_shelf: OnShelf) -> Fraction | None:
         return None
     if component.measure == Measure.PART:
         return Fraction(1) if on_shelf.measure == Measure.VOLUME else None
-    same_measure = component.measure == on_shelf.measure
-    called_for = component if same_measure else _by_mass(component)
     try:
-        per_unit = taken_per_unit(
-            called_for, Form(on_shelf.formula, on_shelf.purity, on_shelf.density_ug_per_ul)
-        )
+        return taken_per_unit(component, on_shelf.form)
     except ValueError:
         return None
-    if same_measure:
-        return per_unit
-    liquid = component if component.measure == Measure.VOLUME else on_shelf
-    if liquid.density_ug_per_ul is None:
-        return None
-    density = Fraction(liquid.density_ug_per_ul, WATER_UG_PER_UL)
-    return per_unit * density if liquid is component else per_unit / density
-
-
-def _by_mass(component: Component) -> Component:
-    return Component(component.name, component.amount, Measure.MASS, component.formula, component.purity)
 
 
 def _is_the_same(component: Component, on_shelf: OnShelf) -> bool:

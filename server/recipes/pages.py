@@ -211,16 +211,16 @@ class ShelfLine:
 
 @dataclass(frozen=True)
 class MeasuredLine:
-    """One thing to measure. `why` says how it comes about; `watch` what rounding spoils and what to do about it.
+    """One thing to measure. `aside` says what stands there and what rounding costs, `why` how it comes about.
+
+    `watch` is what rounding spoils and what to do about it.
 
     `recipe_id` is that of the solution itself, where the lab makes it by a recipe.
     """
 
     name: str
     measured: str
-    otherwise: str
-    stands_there: str
-    rounding: str
+    aside: str
     hazards: str
     why: str
     watch: str
@@ -597,7 +597,7 @@ def _shelf_line(
     there = None
     if row.clean is not None and row.clean.bottle_id is not None:
         if row.clean.bottle_id in offered:
-            there = _in_bottle(component, *offered[row.clean.bottle_id])
+            there = _in_bottle(*offered[row.clean.bottle_id])
         else:
             row = row.refused("bottle_id", "Please choose a bottle of the list.")
     elif row.clean is not None:
@@ -609,8 +609,7 @@ def _shelf_line(
         name=line.name,
         called_for=", ".join(word for word in said if word),
         in_parts=component.measure == Measure.PART,
-        bottles=[("", "what is written beside")]
-        + [
+        bottles=[
             (str(bottle.id), f"{kit.name}: {held_words(bottle.left, bottle.measure)} {bottle.substance}")
             for bottle, kit in offered.values()
         ],
@@ -619,14 +618,9 @@ def _shelf_line(
     )
 
 
-def _in_bottle(component: Component, bottle: Bottle, kit: Kit) -> There:
-    form = ShelfForm(
-        bottle.formula or component.formula,
-        Fraction(bottle.purity_ppm, PURE_PPM),
-        bottle.density_ug_per_ul,
-        Measure(bottle.measure),
-    )
-    purity = "" if bottle.purity_ppm == PURE_PPM else f"{plain(form.purity * 100)} %"
+def _in_bottle(bottle: Bottle, kit: Kit) -> There:
+    form = on_shelf(bottle).form
+    purity = "" if form.purity == 1 else f"{plain(form.purity * 100)} %"
     words = (f"{bottle.substance} of {kit.name}", bottle.formula, purity)
     return There(form, bottle.left, ", ".join(word for word in words if word))
 
@@ -757,6 +751,7 @@ def _measured_line(
     otherwise = ""
     if line.measure == Measure.MASS and there.form.density_ug_per_ul:
         otherwise = f"or {_millilitres(line.exact * 1000 / there.form.density_ug_per_ul)}, it is a liquid"
+    rounding = "" if not line.error or line.too_little else f"exactly {exact}, rounded {error}"
     whole = "of the parts" if formula.parts else f"for {_volume_words(formula.volume_ul)}"
     why = f"{amount_words(component.amount, Measure(component.measure))} {whole}, scaled to {_volume_words(volume_ul)}"
     if line.factor != 1:
@@ -773,9 +768,7 @@ def _measured_line(
     return MeasuredLine(
         name=line.name,
         measured=exact if line.too_little else amount_words(line.rounded, line.measure),
-        otherwise=otherwise,
-        stands_there=there.words,
-        rounding="" if not line.error or line.too_little else f"exactly {exact}, rounded {error}",
+        aside="; ".join(word for word in (there.words and f"as {there.words}", otherwise, rounding) if word),
         hazards=component.hazards,
         why=why,
         watch=watch,

@@ -548,7 +548,7 @@ def test_a_bottle_on_the_shelf_says_what_is_weighed_and_how_far_it_goes(
     address = _list_of(_recipe(tomas))
 
     offered = [text_of(option) for option in tomas.page(address).select("#bottle_id-1 option")]  # type: ignore[arg-type]
-    assert offered == ["what is written beside", "kit 4: 80 g soda"]
+    assert offered == ["as written beside", "kit 4: 80 g soda"]
     page = tomas.page(f"{address}?{_shelf(bottle_id=[str(jar), ''])}")
     assert "What is there makes 419.1 mL; sodium carbonate runs out first." in text_of(page)
     assert "79.98 g sodium carbonate as soda of kit 4, Na2CO3·10H2O, 99 %" in _measured(page)[1]
