@@ -56,6 +56,7 @@ class Own:
     station: int
     empty_tray: int
     bottle_a: int
+    jar: int
     plate_box: int
     batch: int
     charge: int
@@ -93,6 +94,7 @@ def _furnished(session: LabSession, section_id: int, zone: str) -> Own:
         station=session.exec(stations).all()[0],
         empty_tray=list_trays(session, Bath.DEVELOPER)[-1].id,
         bottle_a=list_bottles(session, STOCK_A)[0].id,
+        jar=list_bottles(session, "ascorbic acid")[0].id,
         plate_box=_first(session, PlateBox),
         batch=_first(session, Batch),
         charge=_first(session, Charge),
@@ -161,7 +163,7 @@ FORMS = (
     Sent("/stock/kits/1/corrections", {"bottle_id": "bottle_a"}, {"measured": "700 mL", "reason": "read"}),
     Sent("/stock/light-incidents", {"light_zone_id": "light_zone"}, {"lit_at": "07:58"}),
     Sent("/stock/plate-boxes/2/opening", {"light_zone_id": "light_zone"}, {"warmed_up": "true"}),
-    Sent("/stock/kits/1/opening", {"opened_bottle_id": "bleach_bottle"}, {}, taken=409),
+    Sent("/stock/kits/1/opening", {"opened_bottle_id": "jar"}, {}),
     Sent(
         "/stock/kits/1/used-up",
         {"used_up_bottle_id": "bottle_a"},
