@@ -355,6 +355,13 @@ def correct_batch(
     )
 
 
+def set_mixing_times(session: LabSession, *, mix_lead_s: int, late_start_s: int, change_s: int) -> None:
+    """Say how long before class developer is mixed, how late a class may start, and how long changing a charge takes."""
+    usual = get_usual_quantities(session)
+    usual.mix_lead_s, usual.late_start_s, usual.change_s = mix_lead_s, late_start_s, change_s
+    session.add(usual)
+
+
 def set_usual_quantities(
     session: LabSession,
     *,

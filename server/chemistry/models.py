@@ -23,6 +23,8 @@ class UsualQuantities(LabOwned, table=True):
     """The lab's own figures that plans and forecasts are made with. `assumed` until the lab has set them.
 
     `plates_per_charge` speaks of plates of `plate_width_um` × `plate_height_um`; larger ones use a charge up sooner.
+    Developer is mixed `mix_lead_s` before class, which may start `late_start_s` late, and a charge is changed in `change_s`; these are
+    set with the other times of a prep sheet.
     """
 
     __tablename__ = "usual_quantities"
@@ -40,6 +42,9 @@ class UsualQuantities(LabOwned, table=True):
     plate_height_um: int = Field(default=63_500, sa_column_kwargs={"server_default": "63500"})
     rinse_ul_per_plate: int = 166_667
     test_plates_per_station: int = 1
+    mix_lead_s: int = Field(default=20 * 60, sa_column_kwargs={"server_default": "1200"})
+    late_start_s: int = Field(default=10 * 60, sa_column_kwargs={"server_default": "600"})
+    change_s: int = Field(default=3 * 60, sa_column_kwargs={"server_default": "180"})
     assumed: bool = True
 
     @property

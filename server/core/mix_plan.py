@@ -86,6 +86,14 @@ class StandingUse:
     def plates(self) -> int:
         return sum(len(one.plates) for one in self.rounds)
 
+    @property
+    def charge_count(self) -> int:
+        return sum(charge.charges for charge in self.charges)
+
+    @property
+    def last_round(self) -> DevelopedRound:
+        return max(self.rounds, key=lambda one: one.last_out_at)
+
 
 @dataclass(frozen=True)
 class Mix:

@@ -1,20 +1,76 @@
-"""What a day's rotations need laid out: plates out of boxes, and how long before class.
+"""A prep sheet: what its lines are, when they are done and by whom, and which box its plates come from.
 
 Durations are in seconds.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import UTC, date, datetime, time, timedelta
+from enum import StrEnum
+from zoneinfo import ZoneInfo
 
-# Assumed: the first rotation finds its developer mixed, stood and poured this long before it starts.
-MIX_LEAD_S = 20 * 60
-# Assumed: a class may start this late and its last plate must still leave a living developer.
-LATE_START_S = 10 * 60
-# Assumed: a charge in a tray is poured away and the next one poured in this time.
-CHANGE_S = 3 * 60
-# Assumed: laying out water, bleach, waste containers and station times begins this long before the first rotation.
-LAY_OUT_LEAD_S = 40 * 60
+from server.core.moments import day_at
+
+
+class LineKind(StrEnum):
+    """What a line of the sheet asks for; a lab says for each kind who does it."""
+
+    TAKE_OUT = "take out"
+    WEIGH = "weigh"
+    MIX = "mix"
+    LABEL = "label"
+    BATH_CHECK = "check a bath"
+    POUR = "pour"
+    LAY_OUT = "lay out"
+    LASERS = "lasers"
+    ROOM_CHECK = "check the room"
+    AFTER_CLASS = "after class"
+
+
+class Who(StrEnum):
+    """For whom a line is."""
+
+    TECHNICIAN = "technician"
+    INSTRUCTOR = "instructor"
+    ASSISTANT = "assistant"
+
+
+# Common practice: the technician takes out, mixes and clears away, the assistant readies the room, the instructor the lasers.
+USUAL_WHO: Mapping[LineKind, Who] = {
+    kind: {LineKind.LASERS: Who.INSTRUCTOR, LineKind.ROOM_CHECK: Who.ASSISTANT}.get(kind, Who.TECHNICIAN)
+    for kind in LineKind
+}
+
+_FRIDAY = 4
+
+
+def when_at_work(needed_at: datetime, *, zone: str, opens_s: int, day_before_s: int) -> datetime:
+    """Return when a thing is done that is needed by `needed_at`: then, or the working day before, where nobody is there yet.
+
+    `opens_s` and `day_before_s` are seconds after midnight on the lab's clock: when work begins on a day, and when things are made ready
+    for the next. Working days are Monday to Friday.
+    """
+    day = day_at(needed_at, zone)
+    if needed_at >= _on_the_clock(day, opens_s, zone):
+        return needed_at
+    return day_before_at(day, zone=zone, day_before_s=day_before_s)
+
+
+def day_before_at(day: date, *, zone: str, day_before_s: int) -> datetime:
+    """Return when things are made ready on the last working day before `day`."""
+    before = day - timedelta(days=1)
+    while before.weekday() > _FRIDAY:
+        before -= timedelta(days=1)
+    return _on_the_clock(before, day_before_s, zone)
+
+
+def _on_the_clock(day: date, seconds: int, zone: str) -> datetime:
+    return datetime.combine(day, seconds_after_midnight(seconds), tzinfo=ZoneInfo(zone)).astimezone(UTC)
+
+
+def seconds_after_midnight(seconds: int) -> time:
+    """The wall clock's time so many seconds after midnight."""
+    return time(seconds // 3600, seconds // 60 % 60)
 
 
 @dataclass(frozen=True)

@@ -1,11 +1,15 @@
-"""Ticking the lines of a prep sheet."""
+"""Ticking the lines of a prep sheet, and setting its times and assignments."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from datetime import date, datetime
 
+from sqlmodel import select
+
+from server.chemistry.actions import set_mixing_times
+from server.core.prep_sheet import LineKind, Who
 from server.data.session import LabSession
-from server.prep.models import PrepTick
-from server.prep.queries import list_ticks
+from server.prep.models import PrepAssignment, PrepTick
+from server.prep.queries import get_prep_times, list_ticks
 from server.refusal import NotFound
 
 
@@ -25,3 +29,25 @@ def tick_line(
         session.add(PrepTick(on_day=day, line=line, ticked_at=now, ticked_by=by))
     elif not done and kept is not None:
         session.delete(kept)
+
+
+def set_prep_times(
+    session: LabSession, *, mix_lead_s: int, late_start_s: int, change_s: int, **times: int
+) -> None:
+    """Set the lab's own times, in seconds, by the columns of `PrepTimes`; what a mix plan needs is a usual quantity."""
+    set_mixing_times(session, mix_lead_s=mix_lead_s, late_start_s=late_start_s, change_s=change_s)
+    kept = get_prep_times(session)
+    for name, seconds in times.items():
+        setattr(kept, name, seconds)
+    kept.assumed = False
+    session.add(kept)
+    session.flush()  # a second transaction at once meets the one row per lab here
+
+
+def assign_lines(session: LabSession, assignments: Mapping[LineKind, Who]) -> None:
+    """Say who does the lines of each kind."""
+    kept = {assignment.kind: assignment for assignment in session.exec(select(PrepAssignment)).all()}
+    for kind, who in assignments.items():
+        assignment = kept.get(kind) or PrepAssignment(kind=kind, who=who)
+        assignment.who = who
+        session.add(assignment)

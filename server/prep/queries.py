@@ -6,13 +6,13 @@ from datetime import date, datetime, timedelta
 
 from sqlmodel import select
 
-from server.charges.queries import list_standing
-from server.chemistry.models import UsualQuantities
-from server.chemistry.queries import get_usual_quantities, usable_until
-from server.core.good_until import is_expired
-from server.core.mix_plan import MixPlan, plan_mixes
+from server.charges.queries import find_area_until, get_tray_charge, list_parts_of_batch, list_standing
+from server.chemistry.models import Batch, UsualQuantities
+from server.chemistry.queries import get_usual_quantities, list_batches, usable_until
+from server.core.mix_plan import DeveloperRules, MixPlan, Standing, plan_mixes
 from server.core.moments import day_at, day_begins
-from server.core.prep_sheet import BoxOnShelf, PlatePicks, pick_plates
+from server.core.prep_sheet import USUAL_WHO, BoxOnShelf, LineKind, PlatePicks, Who, pick_plates
+from server.core.recipe import Measure
 from server.core.waste_forecast import (
     Addition,
     Fill,
@@ -24,11 +24,12 @@ from server.core.waste_forecast import (
 from server.core.working_solution import equal_parts, plate_area_mm2
 from server.data.session import LabSession
 from server.kits.models import BLEACH, PROPOSED, STOCK_A, STOCK_B
-from server.kits.queries import list_every_bottle, list_mixed_from_bottles
+from server.kits.queries import count_left
 from server.plates.models import PlateBox
 from server.plates.queries import list_plate_boxes, list_plates_used
-from server.prep.models import PrepTick
+from server.prep.models import PrepAssignment, PrepTick, PrepTimes
 from server.recipes.models import Solution
+from server.recipes.queries import UsualFormula, usual_formula
 from server.rotations.queries import (
     RotationOfDay,
     get_plan,
@@ -47,7 +48,7 @@ _DAYS_AHEAD = timedelta(days=21)
 
 @dataclass(frozen=True)
 class StockNeed:
-    """A substance, the volume that the day needs and the volume there was as the day began."""
+    """A substance, the volume that is still to be drawn for the day, and the volume there is that may be used then."""
 
     substance: str
     needed_ul: int
@@ -72,10 +73,15 @@ class DayNeeds:
     stations: Sequence[Place]
     test_plates: int
     usual: UsualQuantities
+    times: PrepTimes
+    developer: UsualFormula
+    rules: DeveloperRules
     mixes: MixPlan
+    batches: Mapping[int, Batch]
     boxes: Mapping[int, PlateBox]
     picks: PlatePicks
     bleach_charges: int
+    bleach_there_ul: int
     rinse_ul: int
     stock: Sequence[StockNeed]
     streams: Sequence[StreamNeed]
@@ -92,8 +98,13 @@ class DayNeeds:
     @property
     def first_plate_at(self) -> datetime:
         """When the first box is opened: test plates are made from the first mix on, before the first rotation."""
-        mixes = self.mixes.mixes
-        return mixes[0].mixed_at if self.test_plates and mixes else self.starts_at
+        lead = timedelta(seconds=self.rules.lead_s)
+        return self.starts_at - lead if self.test_plates and self.has_developer else self.starts_at
+
+    @property
+    def has_developer(self) -> bool:
+        """Whether any plate of the day is developed."""
+        return bool(self.mixes.mixes or self.mixes.standing)
 
 
 def list_coming_days(session: LabSession, now: datetime, zone: str) -> Sequence[date]:
@@ -126,22 +137,58 @@ def _boxes_as_the_day_began(session: LabSession, day: date, zone: str) -> Sequen
     ]
 
 
-def _stock_as_the_day_began(session: LabSession, substance: str, day: date, zone: str) -> int:
-    """Microlitres that may be drawn on the day, with what the day's mixing has drawn already, from bottles it emptied too."""
-    drawn = list_mixed_from_bottles(session, after=day_begins(day, zone), before=_day_ends(day, zone))
-    return sum(
-        bottle.left + drawn.get(bottle.id, 0)
-        for bottle, kit in list_every_bottle(session)
-        if bottle.substance == substance and not is_expired(kit.expires_on, day)
-    )
+def get_prep_times(session: LabSession) -> PrepTimes:
+    """The lab's own times, or the assumed ones (not saved) until it has set them."""
+    return session.exec(select(PrepTimes)).first() or PrepTimes()
 
 
-def _bleach_as_the_day_began(session: LabSession, day: date, until: datetime, zone: str) -> int:
-    """Bleach that was mixed before the day and lives `until` its last rotation ends, in its bottle or in a tray.
+def list_assignments(session: LabSession) -> Mapping[LineKind, Who]:
+    """Who does the lines of each kind, as the lab has said or as is usual."""
+    said = {
+        LineKind(assignment.kind): Who(assignment.who)
+        for assignment in session.exec(select(PrepAssignment)).all()
+    }
+    return {**USUAL_WHO, **said}
 
-    What was mixed during the day came out of a bottle that is counted already.
-    """
-    standing = list_standing(session, Solution.BLEACH, as_of=day_begins(day, zone))
+
+def _standing_developer(
+    session: LabSession, rules: DeveloperRules, day: date, zone: str
+) -> tuple[Sequence[Standing], Mapping[int, Batch]]:
+    """The developer that the day finds or has mixed already, with what it could serve as the day began; and its batches."""
+    begins, ends = day_begins(day, zone), _day_ends(day, zone)
+    found, batches = [], {}
+    for batch in list_batches(session):
+        if batch.solution != Solution.DEVELOPER or usable_until(batch) <= begins or batch.mixed_at >= ends:
+            continue
+        rooms = [
+            # What a charge served on another day is gone; what it served on this day is among the day's plates. One that was
+            # topped up counts with the batch that ends first.
+            (charge.area_mm2 if charge.emptied_at else charge.area_mm2 + charge.room_mm2)
+            - find_area_until(session, charge.id, begins)
+            for charge, _volume_ul in list_parts_of_batch(session, batch.id)
+            if (charge.emptied_at is None or charge.emptied_at >= begins)
+            and get_tray_charge(session, charge.id).first_ending.batch.id == batch.id
+        ]
+        areas = [room_mm2 for room_mm2 in rooms if room_mm2 > 0]
+        areas += [rules.charge_area_mm2] * (batch.left_ul // rules.charge_ul)
+        if areas:
+            found.append(Standing(batch.id, batch.ready_at, usable_until(batch), tuple(areas)))
+            batches[batch.id] = batch
+    return found, batches
+
+
+def _bleach_there_ul(session: LabSession, day: date, until: datetime, zone: str) -> int:
+    """Bleach that is mixed, on the day itself too, and lives `until` its last rotation ends, in its bottle or, as the day began, in a tray."""
+    begins = day_begins(day, zone)
+    standing = [*list_standing(session, Solution.BLEACH, as_of=begins)]
+    standing += [
+        (
+            batch,
+            batch.left_ul + sum(poured_ul for _charge, poured_ul in list_parts_of_batch(session, batch.id)),
+        )
+        for batch in list_batches(session)
+        if batch.solution == Solution.BLEACH and batch.mixed_at >= begins
+    ]
     return sum(volume_ul for batch, volume_ul in standing if usable_until(batch) > until)
 
 
@@ -189,11 +236,22 @@ def _additions(
         PlatesAhead("the test plates", day, starts_at, starts_at, test_plates),
         *[PlatesAhead(one.name, day, one.starts_at, one.ends_at, one.most_plates) for one in rotations],
     ]
-    bleach_ul = bleach_charges * usual.bleach_charge_ul
+    bleach_ul, charge_ul = bleach_charges * usual.bleach_charge_ul, usual.developer_charge_ul
     return {
         Source.DEVELOPER: [
-            Addition(mix.last_round.name, mix.mixed_at, mix.volume_ul, charges=mix.charge_count)
-            for mix in mixes.mixes
+            *(
+                Addition(
+                    use.last_round.name,
+                    use.standing.ready_at,
+                    use.charge_count * charge_ul,
+                    charges=use.charge_count,
+                )
+                for use in mixes.standing
+            ),
+            *(
+                Addition(mix.last_round.name, mix.mixed_at, mix.volume_ul, charges=mix.charge_count)
+                for mix in mixes.mixes
+            ),
         ],
         Source.BLEACH: [Addition("the day's bleach", starts_at, bleach_ul, charges=bleach_charges)],
         Source.RINSE: rinse_additions(
@@ -224,18 +282,18 @@ def find_day_needs(session: LabSession, day: date, *, zone: str) -> DayNeeds | N
     picks = pick_plates(_boxes_as_the_day_began(session, day, zone), plates=plates, day=day)
     boxes = {box.id: box for box in list_plate_boxes(session)}
     areas = _areas(picks, boxes, plates, usual.plate_mm2)
-    rounds = rounds_of_day(rotations, areas, test_plates, usual_mm2=usual.plate_mm2)
-    rules = developer_rules(usual)
-    mixes = plan_mixes(rounds, rules)
+    times, developer = get_prep_times(session), usual_formula(session, Solution.DEVELOPER)
+    rules = developer_rules(usual, developer)
+    standing, batches = _standing_developer(session, rules, day, zone)
+    rounds = rounds_of_day(rotations, areas, test_plates, usual)
+    mixes = plan_mixes(rounds, rules, standing)
     bleach_charges = -(-sum(areas) // rules.charge_area_mm2)
-    developer = equal_parts(volume_ul=sum(mix.volume_ul for mix in mixes.mixes))
-    there = {substance: _stock_as_the_day_began(session, substance, day, zone) for substance in PROPOSED}
-    last_end = max(rotation.ends_at for rotation in rotations)
-    there[BLEACH] += _bleach_as_the_day_began(session, day, last_end, zone)
+    parts = equal_parts(volume_ul=sum(mix.volume_ul for mix in mixes.mixes))
+    bleach_there_ul = _bleach_there_ul(session, day, max(one.ends_at for one in rotations), zone)
     needed = {
-        STOCK_A: developer.stock_a_ul,
-        STOCK_B: developer.stock_b_ul,
-        BLEACH: bleach_charges * usual.bleach_charge_ul,
+        STOCK_A: parts.stock_a_ul,
+        STOCK_B: parts.stock_b_ul,
+        BLEACH: max(0, bleach_charges * usual.bleach_charge_ul - bleach_there_ul),
     }
     additions = _additions(
         rotations, mixes, usual, test_plates=test_plates, bleach_charges=bleach_charges, day=day
@@ -245,11 +303,19 @@ def find_day_needs(session: LabSession, day: date, *, zone: str) -> DayNeeds | N
         stations=[place for place in list_stations(session) if place.name in names],
         test_plates=test_plates,
         usual=usual,
+        times=times,
+        developer=developer,
+        rules=rules,
         mixes=mixes,
+        batches=batches,
         boxes=boxes,
         picks=picks,
         bleach_charges=bleach_charges,
+        bleach_there_ul=bleach_there_ul,
         rinse_ul=sum(addition.volume_ul for addition in additions[Source.RINSE]),
-        stock=[StockNeed(substance, needed[substance], there[substance]) for substance in PROPOSED],
+        stock=[
+            StockNeed(substance, needed[substance], count_left(session, substance, Measure.VOLUME, day))
+            for substance in PROPOSED
+        ],
         streams=_stream_needs(session, additions, day, zone),
     )

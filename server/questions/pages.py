@@ -8,7 +8,6 @@ from datetime import date, datetime, timedelta
 from server.charges.queries import find_developer_charge, find_size_at_hand
 from server.chemistry.queries import get_usual_quantities
 from server.core.moments import clock_at, day_at, day_words, moment_words
-from server.core.prep_sheet import MIX_LEAD_S
 from server.core.units import duration_words
 from server.core.working_solution import plates_within
 from server.data.session import LabSession
@@ -201,7 +200,7 @@ def _offered_mix(session: LabSession, begins: datetime | None, now: datetime, zo
                 plates_within(area_mm2=found.charge.room_mm2, plate_mm2=size.area_mm2),
                 f"Offered here: {found.batches}, in a tray now, with the room it has for plates of {size.words}.",
             )
-    mixed_at = None if begins is None else begins - timedelta(seconds=MIX_LEAD_S)
+    mixed_at = None if begins is None else begins - timedelta(seconds=usual.mix_lead_s)
     return OfferedMix(
         None if mixed_at is None else day_at(mixed_at, zone),
         "" if mixed_at is None else clock_at(mixed_at, zone),

@@ -121,6 +121,7 @@ def change_place(
     still_zone_id: int | None,
     settle_s: int | None,
     exposure_s: int | None,
+    laser_warm_up_s: int | None,
     out_of_order: bool,
 ) -> None:
     """Change a place. Rotations that are published already keep the room as it was when they were planned."""
@@ -132,6 +133,7 @@ def change_place(
     if place.kind == PlaceKind.STATION:
         place.settle_s = place.settle_s if settle_s is None else settle_s
         place.exposure_s = place.exposure_s if exposure_s is None else exposure_s
+        place.laser_warm_up_s = place.laser_warm_up_s if laser_warm_up_s is None else laser_warm_up_s
     else:
         place.capacity = capacity
 

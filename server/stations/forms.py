@@ -2,7 +2,7 @@
 
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import AfterValidator, Field
 
 from server.stations.models import Bath, PlaceKind
 from server.web.submitted import Form, RowId
@@ -18,6 +18,7 @@ Capacity = Annotated[int, Field(ge=1, le=60)]
 SettleSeconds = Annotated[int, Field(ge=0, le=3600)]
 AfterglowSeconds = Annotated[int, Field(ge=0, le=3600)]
 ExposureSeconds = Annotated[int, Field(ge=1, le=3600)]
+WarmUpMinutes = Annotated[int, Field(ge=0, le=240), AfterValidator(lambda minutes: minutes * 60)]
 
 
 class NewZone(Form):
@@ -65,4 +66,5 @@ class ChangedPlace(Form):
     still_zone_id: RowId | None = None
     settle_s: SettleSeconds | None = None
     exposure_s: ExposureSeconds | None = None
+    laser_warm_up_s: WarmUpMinutes | None = Field(None, validation_alias="laser_warm_up")
     out_of_order: bool = False

@@ -58,7 +58,8 @@ class TrayLine(LabOwned, table=True):
 class Place(LabOwned, table=True):
     """Anything with a capacity: a station, a tray, a dryer, a bench.
 
-    `capacity` counts plates (or groups) at once. `settle_s` and `exposure_s` are a station's own times.
+    `capacity` counts plates (or groups) at once. `settle_s` and `exposure_s` are a station's own times, `laser_warm_up_s` how long its laser
+    is on before it is steady.
     """
 
     __table_args__ = (
@@ -67,6 +68,7 @@ class Place(LabOwned, table=True):
         CheckConstraint("capacity >= 1", name="capacity_at_least_one"),
         CheckConstraint("(kind = 'tray') = (bath IS NOT NULL)", name="a_tray_has_a_bath"),
         CheckConstraint("(kind = 'station') = (exposure_s IS NOT NULL)", name="a_station_has_an_exposure"),
+        not_negative("laser_warm_up_s"),
     )
 
     id: int = Field(default=None, primary_key=True)
@@ -79,4 +81,6 @@ class Place(LabOwned, table=True):
     still_zone_id: int | None = Field(default=None, foreign_key="still_zone.id", index=True)
     settle_s: int | None = None
     exposure_s: int | None = None
+    # Assumed: a quarter of an hour, as a helium-neon laser takes; a diode takes less.
+    laser_warm_up_s: int = Field(default=900, sa_column_kwargs={"server_default": "900"})
     out_of_order: bool = False

@@ -23,7 +23,6 @@ from server.core.mix_plan import (
     rounds_of_class,
 )
 from server.core.moments import day_at, day_begins
-from server.core.prep_sheet import CHANGE_S, LATE_START_S, MIX_LEAD_S
 from server.core.recipe import Component, Measure
 from server.core.reserve import PlateUse, Success, plates_by_day
 from server.core.shelf import stands_for
@@ -344,19 +343,22 @@ def _find_plates(
     )
 
 
-def developer_rules(usual: UsualQuantities) -> DeveloperRules:
-    """What a mix of developer can do in this lab."""
+def developer_rules(usual: UsualQuantities, developer: UsualFormula) -> DeveloperRules:
+    """What a mix of developer can do in this lab, by its recipe and the lab's own times.
+
+    However short the lead is set, the mix must have stood and be poured.
+    """
     return DeveloperRules(
-        life_s=usual.developer_life_s,
-        lead_s=MIX_LEAD_S,
-        late_start_s=LATE_START_S,
+        life_s=developer.life_s or usual.developer_life_s,
+        lead_s=max(usual.mix_lead_s, developer.stand_s + usual.change_s),
+        late_start_s=usual.late_start_s,
         charge_ul=usual.developer_charge_ul,
         charge_area_mm2=usual.plates_per_charge * usual.plate_mm2,
     )
 
 
 def rounds_of_day(
-    rotations: Sequence[RotationOfDay], areas: Sequence[int], test_plates: int, *, usual_mm2: int
+    rotations: Sequence[RotationOfDay], areas: Sequence[int], test_plates: int, usual: UsualQuantities
 ) -> Sequence[DevelopedRound]:
     """What goes through the developer on a day: the tests one by one before the first class, and the rounds of every class."""
     stays = sorted(
@@ -367,7 +369,7 @@ def rounds_of_day(
     if not stays:
         return []
     of_class: dict[int, list[Stay]] = {one.rotation_id: [] for one in rotations}
-    in_turn = chain(areas[test_plates:], repeat(usual_mm2))
+    in_turn = chain(areas[test_plates:], repeat(usual.plate_mm2))
     for (starts_at, ends_at, rotation_id, tray), area_mm2 in zip(stays, in_turn, strict=False):
         of_class[rotation_id].append(Stay(tray, starts_at, ends_at, area_mm2))
     found = [
@@ -378,7 +380,7 @@ def rounds_of_day(
             rotation.name,
             starts_at=rotation.starts_at,
             stays=of_class[rotation.rotation_id],
-            change_s=CHANGE_S,
+            change_s=usual.change_s,
         )
     ]
     first = min(found, key=lambda one: one.ready_by)
@@ -397,21 +399,21 @@ def rounds_of_day(
 
 def _charges(plates: int, plate_mm2: int, usual: UsualQuantities) -> int:
     """Charges for so many plates when they are used to the full."""
-    return -(-plates * plate_mm2 // developer_rules(usual).charge_area_mm2)
+    return -(-plates * plate_mm2 // (usual.plates_per_charge * usual.plate_mm2))
 
 
-def _developer_ul(day: DayAhead, usual: UsualQuantities, plate_mm2: int) -> int:
+def _developer_ul(day: DayAhead, usual: UsualQuantities, plate_mm2: int, developer: UsualFormula) -> int:
     """The day's mixes, and whole charges for classes whose times are not known yet and for rounds that outlast any one mix."""
     rotations = [one.rotation for one in day.classes if one.rotation is not None]
     tests = day.plates.tests if rotations else 0
     areas = [plate_mm2] * (tests + sum(one.most_plates for one in rotations))
-    mixes = plan_mixes(rounds_of_day(rotations, areas, tests, usual_mm2=plate_mm2), developer_rules(usual))
+    mixes = plan_mixes(rounds_of_day(rotations, areas, tests, usual), developer_rules(usual, developer))
     mixed = sum(mix.plates for mix in mixes.mixes)
     unmixed = _charges(day.plates.planned - mixed, plate_mm2, usual)
     return sum(mix.volume_ul for mix in mixes.mixes) + unmixed * usual.developer_charge_ul
 
 
-def _bleach_ul(day: DayAhead, usual: UsualQuantities, plate_mm2: int) -> int:
+def _bleach_ul(day: DayAhead, usual: UsualQuantities, plate_mm2: int, _bleach: UsualFormula) -> int:
     return _charges(day.plates.planned, plate_mm2, usual) * usual.bleach_charge_ul
 
 
@@ -517,11 +519,10 @@ def find_supplies(session: LabSession, now: datetime, zone: str) -> Supplies:
         plate_mm2 = plate_area_mm2(width_um=last_box[0].width_um, height_um=last_box[0].height_um)
     solutions = []
     for solution, volume_of in ((Solution.DEVELOPER, _developer_ul), (Solution.BLEACH, _bleach_ul)):
-        uses = [Use(day.day, volume_of(day, usual, plate_mm2)) for day in term.days]
+        made = usual_formula(session, solution)
+        uses = [Use(day.day, volume_of(day, usual, plate_mm2, made)) for day in term.days]
         standing = _standing(session, solution, term, now, zone)
-        solutions.append(
-            SolutionAhead(solution, usual_formula(session, solution), uses, standing, _to_mix(uses, standing))
-        )
+        solutions.append(SolutionAhead(solution, made, uses, standing, _to_mix(uses, standing)))
     components: dict[str, Component] = {}
     taken: dict[str, dict[date, Fraction]] = defaultdict(lambda: defaultdict(Fraction))
     for ahead in solutions:

@@ -4,10 +4,10 @@ from datetime import date, datetime, timedelta
 
 import pytest
 
-from server.charges.actions import empty_charge, pour_charge
+from server.charges.actions import count_plate_through, empty_charge, pour_charge
 from server.chemistry.queries import get_usual_quantities
 from server.data.session import LabSession
-from server.kits.models import BLEACH, STOCK_A, STOCK_B
+from server.kits.models import BLEACH
 from server.plates.actions import draw_plates
 from server.plates.models import PlateEntryKind
 from server.prep.queries import DayNeeds, find_day_needs, list_coming_days
@@ -126,38 +126,68 @@ def test_a_plate_lost_is_missing(session: LabSession, cast: Cast) -> None:
     assert _needs(session).picks.short == 1
 
 
-def _there(session: LabSession, substance: str) -> int:
-    return next(need.there_ul for need in _needs(session).stock if need.substance is substance)
-
-
-def test_a_bottle_that_the_days_mixing_emptied_does_not_look_missing(session: LabSession, cast: Cast) -> None:
+def test_developer_that_the_day_has_mixed_is_not_mixed_again(session: LabSession, cast: Cast) -> None:
+    """By hand: 800 mL of 08:00 live to 14:00 and serve the tests and the first two classes; the third still needs 100 + 100 mL."""
     furnish(session)
     stock(session, stock_a_ul=400_000)
     publish_capacity_day(session, cast.section_id)
     mixing.developer(session, 800_000)
 
-    assert (_there(session, STOCK_A), _there(session, STOCK_B)) == (400_000, 1_000_000)
+    needs = _needs(session)
+
+    assert [use.plates for use in needs.mixes.standing] == [27]
+    assert [mix.volume_ul for mix in needs.mixes.mixes] == [200_000]
+    assert [(need.needed_ul, need.there_ul) for need in needs.stock][:2] == [(100_000, 0), (100_000, 600_000)]
+
+
+@pytest.mark.parametrize(("yesterday", "mixes"), [(3, 0), (4, 1)])
+def test_what_earlier_days_left_in_a_tray_serves_only_the_plates_that_are_left(
+    session: LabSession, cast: Cast, yesterday: int, mixes: int
+) -> None:
+    """By hand: a charge of 12 that lives a day; 3 tests and 6 plates need 9, and what went through today is among them."""
+    furnish(session)
+    stock(session)
+    publish_rounds(session, cast.section_id, name="first", starts_at=MORNING, rounds=2)
+    evening = MORNING - timedelta(hours=12)
+    batch = mixing.developer(session, 200_000, mixed_at=evening, now=evening)
+    batch.ends_at = evening + timedelta(hours=24)
+    tray = list_trays(session, Bath.DEVELOPER)[0]
+    charge = pour_charge(
+        session, batch_id=batch.id, place_id=tray.id, volume_ul=200_000, by="Tomas", now=evening
+    )
+    for through_at in [evening] * yesterday + [MORNING]:
+        count_plate_through(session, charge.id, through_at=through_at, now=through_at)
+
+    assert len(_needs(session).mixes.mixes) == mixes
+
+
+def _bleach(session: LabSession) -> tuple[int, int, int]:
+    """What is mixed and there, what is still to be drawn from bottles, and what they hold."""
+    needs = _needs(session)
+    need = next(need for need in needs.stock if need.substance == BLEACH)
+    return needs.bleach_there_ul, need.needed_ul, need.there_ul
 
 
 @pytest.mark.parametrize("mixed_at", [MORNING, MORNING - timedelta(hours=20)])
 def test_bleach_is_counted_once_in_its_bottle_its_batch_and_its_tray(
     session: LabSession, cast: Cast, mixed_at: datetime
 ) -> None:
-    """By hand: of 1 L 600 mL are mixed, of which 200 mL go into a tray and out of it; the day began with 1 L."""
+    """By hand: of 1 L 600 mL are mixed, of which 200 mL go into a tray and out of it; the day needs 800 mL."""
     furnish(session)
     stock(session)
     publish_capacity_day(session, cast.section_id)
+    assert _bleach(session) == (0, 800_000, 1_000_000)
     batch = mixing.bleach(session, 600_000, mixed_at=mixed_at, now=mixed_at)
-    assert _there(session, BLEACH) == 1_000_000
+    assert _bleach(session) == (600_000, 200_000, 400_000)
 
     tray = list_trays(session, Bath.BLEACH)[0]
     charge = pour_charge(
         session, batch_id=batch.id, place_id=tray.id, volume_ul=200_000, by="Tomas", now=MORNING
     )
-    assert _there(session, BLEACH) == 1_000_000
+    assert _bleach(session) == (600_000, 200_000, 400_000)
 
     empty_charge(session, charge.id, now=MORNING)
-    assert _there(session, BLEACH) == 1_000_000
+    assert _bleach(session) == (600_000, 200_000, 400_000)
 
 
 def test_bleach_that_dies_before_the_days_last_class_ends_is_not_there(
@@ -170,7 +200,7 @@ def test_bleach_that_dies_before_the_days_last_class_ends_is_not_there(
     batch = mixing.bleach(session, 600_000, mixed_at=yesterday, now=yesterday)
     batch.ends_at = MORNING + timedelta(hours=2)
 
-    assert _there(session, BLEACH) == 400_000
+    assert _bleach(session) == (0, 800_000, 400_000)
 
 
 def test_a_pour_that_was_reversed_makes_no_room(session: LabSession, cast: Cast) -> None:

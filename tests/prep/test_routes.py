@@ -12,6 +12,7 @@ from server.data.session import LabSession
 from server.waste.actions import add_usual_streams, open_container
 from server.waste.queries import list_streams
 from tests.casts import MORNING, Cast
+from tests.chemistry import mixing
 from tests.conftest import Running, Visitor
 from tests.prep.days import furnish, publish_capacity_day, publish_rounds, stock
 from tests.reading import text_of
@@ -21,8 +22,14 @@ DAY = "/prep/2027-02-16"
 
 
 def _lines(page: BeautifulSoup) -> dict[str, str]:
-    """Key to clock and words, in the order of the page."""
-    return {str(row["id"]): " ".join(row.get_text(" ").split()) for row in page.select("tbody tr[id]")}
+    """Key to clock, words, for whom and what stands below it, in the order of the page."""
+    return {str(row["id"]): " ".join(row.get_text(" ").split()) for row in page.select("li.prep-line")}
+
+
+def _press(page: BeautifulSoup, key: str) -> bool:
+    """Whether the line is ticked."""
+    (box,) = page.select(f"#tick-{key}")
+    return box["aria-pressed"] == "true"
 
 
 @pytest.fixture
@@ -41,17 +48,21 @@ def test_the_sheet_lists_the_capacity_day_in_the_order_of_the_clock(tomas: Visit
     """House example, computed by hand; the box warms up for 1 h before it is opened for the tests at 08:40."""
     page = tomas.page("/prep")
     lines = _lines(page)
-    clocks = [words.split()[0] for words in lines.values()]
+    before, *clocks = [words.split()[0] for words in lines.values()]
 
+    assert (next(iter(lines)), before) == ("objects", "15:00")
+    assert page.select_one("#prep-lines h3").text == "Mon 15 Feb 2027, the working day before"  # type: ignore[union-attr]
     assert clocks == sorted(clocks)
     assert clocks[0] == "07:40"
     assert "Mix 600 mL of working developer, 300 mL of stock A and 300 mL of stock B" in lines["mix-0740-600"]
     assert lines["mix-0740-600"].startswith("08:40")
     assert lines["mix-1240-200"].startswith("13:40 Mix 200 mL")
-    assert "39 plates of it are used" in lines[next(iter(lines))]
+    assert "39 plates of it are used" in list(lines.values())[1]
     assert "Have 6.5 L of rinse water ready" in lines["rinse"]
     assert "Have 800 mL of bleach ready: 4 charges of 200 mL" in lines["bleach"]
-    assert any("Set S3: settle 1 min, expose 19 s" in words for words in lines.values())
+    assert any(
+        "Read the meter at S3, then set it: settle 1 min, expose 19 s" in words for words in lines.values()
+    )
     assert "are enough for this day" in text_of(page)
 
 
@@ -59,7 +70,7 @@ def test_the_sheet_lists_the_capacity_day_in_the_order_of_the_clock(tomas: Visit
 def test_every_line_opens_to_its_reason(tomas: Visitor) -> None:
     page = tomas.page(DAY)
 
-    assert all(row.select_one("details p") for row in page.select("tbody tr[id]"))
+    assert all(row.select_one("details p") for row in page.select("li.prep-line"))
     why = _lines(page)["mix-0740-600"]
     assert "It serves the tests (3 plates), Tuesday, first (12 plates), Tuesday, second (12 plates)" in why
     assert "3 charges, poured for 09:14, 09:32 and 11:32" in why
@@ -105,7 +116,87 @@ def test_a_line_is_ticked_stays_ticked_and_is_unticked(tomas: Visitor, mira: Vis
     assert "done Tomas, 08:00" in _lines(page)["rinse"]
 
     assert "done Tomas, 08:00" in _lines(mira.submit(f"{DAY}/ticks/rinse", done="true"))["rinse"]
-    assert "to do" in _lines(mira.submit(f"{DAY}/ticks/rinse", done="false"))["rinse"]
+    assert _press(tomas.page(DAY), "rinse")
+    assert not _press(mira.submit(f"{DAY}/ticks/rinse", done="false"), "rinse")
+
+
+@pytest.mark.usefixtures("capacity_day")
+def test_a_tick_answers_a_tablet_with_the_lines_alone(tomas: Visitor) -> None:
+    answer = tomas.post(
+        f"{DAY}/ticks/rinse",
+        data={"done": "true"},
+        headers={"HX-Request": "true", "HX-Request-Type": "partial"},
+    )
+
+    assert answer.text.lstrip().startswith('<div id="prep-lines"')
+    assert "1 of" in answer.text
+
+
+@pytest.mark.usefixtures("capacity_day")
+def test_every_stage_of_the_day_has_its_lines_in_order(tomas: Visitor) -> None:
+    """By hand: standing 5 min from 08:40; the lasers 15 min before the first test plate; a charge changed 3 min before its round."""
+    lines = _lines(tomas.page(DAY))
+    order = [
+        "objects", "lasers-900", "weigh-0740-600", "mix-0740-600", "bath-0740-600", "pour-0740-600-1", "pour-0740-600-2",
+        "spent-1034-3", "mix-1240-200", "spent-1334-1", "after-lights",
+    ]  # fmt: skip
+
+    assert [key for key in lines if key in order] == order
+    assert lines["lasers-900"].startswith("08:25 Switch the lasers of S1, S2 and S3 on")
+    assert lines["weigh-0740-600"].startswith("08:30 Measure out 300 mL of stock A and 300 mL of stock B")
+    assert lines["bath-0740-600"].startswith("08:45")
+    assert lines["pour-0740-600-2"].startswith(
+        "09:29 Change the charge in developer, line 1: 200 mL, for 12 plates"
+    )
+    assert {"eyewash", "dark-room", "safelight", "label-0740-600", "after-count"} <= set(lines)
+
+
+@pytest.mark.usefixtures("capacity_day")
+def test_what_is_mixed_already_stands_on_the_sheet_and_takes_no_tick(tomas: Visitor, in_lab: InLab) -> None:
+    with in_lab() as session:
+        mixed_at = MORNING + timedelta(minutes=42)
+        mixing.developer(session, 600_000, mixed_at=mixed_at, now=mixed_at)
+
+    page = tomas.page(DAY)
+    lines = _lines(page)
+
+    assert "600 mL of working developer, is mixed and serves the tests (3 plates)" in lines["batch-1"]
+    assert "done Tomas, 08:42" in lines["batch-1"]
+    assert page.select("#tick-batch-1") == []
+    assert [key for key in lines if key.startswith("mix")] == ["mix-1240-200"]
+    tomas.submit(f"{DAY}/ticks/batch-1", 404, done="true")
+
+
+SETTINGS = {
+    "mix_lead": "30", "measure": "5", "change": "2", "late_start": "0", "lay_out_lead": "60", "equalise": "60", "dark": "15",
+    "opens": "06:30", "day_before": "16:00", "take_out": "assistant", "weigh": "technician", "mix": "technician",
+    "label": "technician", "check_a_bath": "technician", "pour": "assistant", "lay_out": "technician",
+    "lasers": "assistant", "check_the_room": "instructor", "after_class": "technician",
+}  # fmt: skip
+
+
+@pytest.mark.usefixtures("capacity_day")
+def test_the_lab_sets_its_own_times_and_who_does_what(tomas: Visitor) -> None:
+    """By hand: mixed 30 min before 09:00 it lives to 14:30, 4.5 min short of the last plate, so there are still two mixes."""
+    assert "has not set its own times" in text_of(tomas.page("/prep/settings"))
+
+    assert "set by the lab" in text_of(tomas.submit("/prep/settings", 200, **SETTINGS))
+
+    lines = _lines(tomas.page(DAY))
+    assert lines["mix-0730-600"].startswith("08:30")
+    assert lines["weigh-0730-600"].startswith("08:25")
+    assert lines["objects"].startswith("08:00")
+    assert "assistant" in lines["lasers-900"]
+    assert "instructor" in lines["eyewash"]
+    assert "4.5 min after the end of its life" in lines["mix-1230-200"]
+
+
+def test_a_setting_that_is_none_is_asked_back_and_what_was_typed_stays(tomas: Visitor) -> None:
+    page = tomas.submit("/prep/settings", 422, **{**SETTINGS, "opens": "seven", "mix_lead": "-1"})
+
+    assert "Please write a time such as 09:40." in text_of(page)
+    assert "Please write 0 or more." in text_of(page)
+    assert page.select_one("#opens")["value"] == "seven"  # type: ignore[index]
 
 
 @pytest.mark.usefixtures("capacity_day")
@@ -125,7 +216,7 @@ def test_what_is_short_stands_on_top_with_what_to_do(tomas: Visitor, in_lab: InL
     assert "39 plates of 39 are missing. Another 30 plates are past their day. Take in a plate box" in short
     assert "Stock A: 400 mL are needed and 300 mL are there" in short
     assert "Bleach: 800 mL are needed and 0 mL are there" in short
-    assert "No waste stream takes rinse, 6.5 L come. Set one up under Waste." in short
+    assert "No waste stream takes rinse, 6.5 L come. Set one up." in short
     assert "Stock B" not in short
 
 
@@ -188,5 +279,7 @@ def test_only_staff_prepare(mira: Visitor, tablet: Visitor, stranger: Visitor) -
     assert mira.page(DAY)
     tablet.page(DAY, 403)
     tablet.submit(f"{DAY}/ticks/rinse", 403, done="true")
+    tablet.page("/prep/settings", 403)
+    tablet.submit("/prep/settings", 403, **SETTINGS)
     assert stranger.page(DAY).select_one("h1").text == "Sign in"  # type: ignore[union-attr]
     stranger.submit(f"{DAY}/ticks/rinse", 401, done="true")

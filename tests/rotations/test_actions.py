@@ -131,6 +131,7 @@ def test_places_out_of_order_are_left_out(session: LabSession, cast: Cast) -> No
         still_zone_id=first.still_zone_id,
         settle_s=60,
         exposure_s=8,
+        laser_warm_up_s=None,
         out_of_order=True,
     )
 

@@ -36,9 +36,11 @@ def test_a_room_is_set_up_from_nothing(mira: Visitor) -> None:
 def test_a_place_is_changed_and_taken_out_of_order(mira: Visitor) -> None:
     page = mira.submit("/stations/places", place_name="S1", kind="station", settle_s="60", exposure_s="10")
     address = str(page.select_one("tbody a")["href"])  # type: ignore[index]
-    page = mira.submit(address, name="S1 low bench", exposure_s="14", out_of_order="true")
+    page = mira.submit(address, name="S1 low bench", exposure_s="14", laser_warm_up="5", out_of_order="true")
 
     assert "S1 low bench station 1 none none settle 1 min, expose 14 s out of order" in text_of(page)
+    assert mira.page(address).select_one("#laser_warm_up")["value"] == "5"  # type: ignore[index]
+    assert "240 or less" in text_of(mira.submit(address, 422, name="S1 low bench", laser_warm_up="241"))
 
 
 def test_a_second_place_of_the_same_name_is_refused_with_a_sentence(mira: Visitor) -> None:
