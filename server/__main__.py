@@ -22,6 +22,7 @@ from server.people.actions import issue_set_up_code
 from server.people.models import Lab
 from server.people.queries import count_labs, list_sections
 from server.plates.queries import list_unbalanced as list_unbalanced_boxes
+from server.runs.queries import list_unbalanced as list_unbalanced_runs
 from server.settings import Settings
 from server.waste.queries import list_unbalanced as list_unbalanced_waste
 
@@ -118,6 +119,7 @@ def audit(settings: Settings) -> None:
                     list_unbalanced_boxes,
                     list_unbalanced_batches,
                     list_unbalanced_charges,
+                    list_unbalanced_runs,
                     list_unbalanced_waste,
                 )
                 for sentence in found(session)

@@ -25,6 +25,8 @@ WARM_UP_S = {Keeping.ROOM: 0, Keeping.FRIDGE: 3600, Keeping.FREEZER: 5400}
 WARMEST_CELSIUS = {Keeping.ROOM: 25, Keeping.FRIDGE: 8, Keeping.FREEZER: -15}
 # Assumed: how long a plate is loaded, waits behind the closed shutter, is carried, and is developed where its note does not say.
 LOAD_S, WAIT_S, CARRY_S, DEVELOP_S = 60, 120, 20, 20
+# Assumed: a plate is developed within this long after its box was sealed or emptied; until then its light matters in the room.
+ON_ITS_WAY = timedelta(hours=1)
 
 
 class BoxEventKind(StrEnum):
@@ -94,6 +96,11 @@ def open_spans(events: Iterable[BoxEvent]) -> tuple[OpenSpan, ...]:
     return tuple(spans)
 
 
+def reaches(lit_zone_id: int | None, zone_id: int | None) -> bool:
+    """Whether light put on in the one zone reaches the other; None is the whole lab, or a place of which nobody said its zone."""
+    return None in {lit_zone_id, zone_id} or lit_zone_id == zone_id
+
+
 def was_open(spans: Iterable[OpenSpan], *, minute: datetime, light_zone_id: int | None) -> bool:
     """Whether the box stood open at any second of `minute` where the light zone's light could reach it.
 
@@ -103,7 +110,7 @@ def was_open(spans: Iterable[OpenSpan], *, minute: datetime, light_zone_id: int 
     return any(
         minute_of(span.opened_at) <= minute
         and (span.sealed_at is None or minute_of(span.sealed_at) >= minute)
-        and (None in {light_zone_id, span.light_zone_id} or span.light_zone_id == light_zone_id)
+        and reaches(light_zone_id, span.light_zone_id)
         for span in spans
     )
 

@@ -13,7 +13,13 @@ from server.exposures.forms import NewReading
 from server.exposures.models import MeterReading
 from server.exposures.queries import Shots, list_latest_readings, list_shots
 from server.plates.models import PlateBox
-from server.plates.queries import get_plate_box, list_plate_boxes
+from server.plates.queries import (
+    doubts_about,
+    find_proposed_box,
+    get_plate_box,
+    list_offered_boxes,
+    list_plate_boxes,
+)
 from server.stations.models import Place
 from server.stations.queries import list_stations
 from server.web.submitted import Submitted
@@ -26,6 +32,7 @@ class BoxLine:
     dose_uj_per_cm2: int
     plates_left: int
     chosen: bool
+    doubts: Sequence[str]
 
 
 @dataclass(frozen=True)
@@ -138,18 +145,30 @@ def exposures_page(
     plate_box_id: int | None = None,
     form: Submitted[NewReading] | None = None,
 ) -> ExposuresPage:
-    """The page for one box's dose; without a choice, for the box that expires first and has plates left."""
-    boxes = list(list_plate_boxes(session))
+    """The page for one box's dose; without a choice, for the box that is proposed, else the first that has plates left.
+
+    Boxes to choose from come first, as they are offered; then fogged and empty ones.
+    """
+    offered = list_offered_boxes(session, day_at(now, zone))
+    boxes = [*offered, *(box for box in list_plate_boxes(session) if box not in offered)]
     typed = "" if form is None else str(form.value("plate_box_id"))
     if plate_box_id is not None:
         box: PlateBox | None = get_plate_box(session, plate_box_id)
     else:
         box = next((box for box in boxes if str(box.id) == typed), None)
-        box = box or next((box for box in boxes if box.plates_left), None)
+        box = box or find_proposed_box(session, day_at(now, zone)) or next(iter(offered), None)
     if box is not None and box not in boxes:
         boxes.append(box)
     lines = [
-        BoxLine(each.id, each.name, each.dose_uj_per_cm2, each.plates_left, each is box) for each in boxes
+        BoxLine(
+            each.id,
+            each.name,
+            each.dose_uj_per_cm2,
+            each.plates_left,
+            each is box,
+            doubts_about(each, now, zone),
+        )
+        for each in boxes
     ]
     readings = list_latest_readings(session)
     shots = {} if box is None else list_shots(session, box.id)

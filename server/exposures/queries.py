@@ -13,7 +13,7 @@ from server.data.session import LabSession
 from server.exposures.models import MeterReading
 from server.refusal import NotFound
 from server.runs.models import Incident, Run
-from server.runs.queries import list_rated_runs_of_box
+from server.runs.queries import list_light_over_runs, list_rated_runs_of_box
 
 
 def list_latest_readings(session: LabSession) -> Mapping[int, MeterReading]:
@@ -56,16 +56,18 @@ class Shots:
 def list_shots(session: LabSession, plate_box_id: int) -> Mapping[int, Shots]:
     """What the rated plates of one box say, by the station's id.
 
-    A plate with an incident says nothing about the light. Nor does one without any image: most of those moved. Where the meter
+    A plate with an incident, or one that a light incident may have reached, says nothing about the light. Nor does one without any image: most of those moved. Where the meter
     has shown another light since, the time is the one that would give the same dose today.
     """
     readings: dict[int, list[MeterReading]] = defaultdict(list)
     for reading in list_readings(session):
         readings[reading.place_id].append(reading)
     found: dict[int, Shots] = defaultdict(Shots)
-    for run in list_rated_runs_of_box(session, plate_box_id):
+    runs = list_rated_runs_of_box(session, plate_box_id)
+    lit = list_light_over_runs(session, runs)
+    for run in runs:
         shots = found[run.place_id]
-        if run.incident != Incident.NONE:
+        if run.incident != Incident.NONE or run.id in lit:
             shots.incidents += 1
         elif not run.verdict:
             shots.no_image += 1

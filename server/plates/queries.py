@@ -8,6 +8,7 @@ from sqlmodel import col, func, select
 from server.core.good_until import is_expired, runs_out_on
 from server.core.moments import clock_at, day_at, moment_words
 from server.core.plate_box import (
+    ON_ITS_WAY,
     BoxEvent,
     BoxEventKind,
     BoxState,
@@ -101,6 +102,36 @@ def list_offered_boxes(session: LabSession, day: date) -> Sequence[PlateBox]:
     """
     holding = [box for box in list_plate_boxes(session) if box.plates_left and not box.is_fogged]
     return sorted(holding, key=lambda box: not is_sound(box, day))
+
+
+def find_proposed_box(session: LabSession, day: date) -> PlateBox | None:
+    """The sound box to take the next plate from: an open one before a sealed one, first-expiring first."""
+    sound = [box for box in list_offered_boxes(session, day) if is_sound(box, day)]
+    return min(sound, key=lambda box: box.opened_at is None, default=None)
+
+
+def list_boxes_out(session: LabSession, now: datetime) -> Sequence[PlateBox]:
+    """The boxes whose plates may be out in the room: open ones, and those sealed or emptied within the last hour."""
+    after = now - ON_ITS_WAY
+    sealed = select(PlateBoxEvent.plate_box_id).where(
+        PlateBoxEvent.kind == BoxEventKind.SEALED, col(PlateBoxEvent.happened_at) > after
+    )
+    taken = select(PlateEntry.plate_box_id).where(
+        PlateEntry.kind == PlateEntryKind.RUN, col(PlateEntry.entered_at) > after
+    )
+    lately = {*session.exec(sealed).all(), *session.exec(taken).all()}
+    return [
+        box
+        for box in list_plate_boxes(session)
+        if box.id in lately or (box.opened_at is not None and box.plates_left)
+    ]
+
+
+def list_run_entries(session: LabSession) -> Sequence[PlateEntry]:
+    """Every entry that names a run, in the order of entry."""
+    return session.exec(
+        select(PlateEntry).where(col(PlateEntry.run_id).is_not(None)).order_by(col(PlateEntry.id))
+    ).all()
 
 
 def list_fogged_boxes(session: LabSession) -> Sequence[PlateBox]:

@@ -13,13 +13,22 @@ from server.charges.queries import (
     state_of_charge,
 )
 from server.core.board_state import BoxSight, Colour, screen_colour
-from server.core.moments import clock_at, moment_words
+from server.core.moments import clock_at, day_at, moment_words
 from server.core.units import duration_words, plates_words
 from server.core.working_solution import ChargeState, plate_area_mm2, plates_within
 from server.data.session import LabSession
 from server.people.queries import get_section, list_group_names, list_section_names, list_sections
-from server.plates.models import PlateBox
-from server.plates.queries import get_plate_box, list_plate_boxes
+from server.plates.models import LightIncident, PlateBox
+from server.plates.queries import (
+    doubts_about,
+    find_proposed_box,
+    get_plate_box,
+    light_words,
+    list_boxes_out,
+    list_fogged_boxes,
+    list_offered_boxes,
+    list_plate_boxes,
+)
 from server.recipes.models import Solution
 from server.rotations.queries import get_rotation
 from server.runs.forms import NewRun, NewVerdict, OwnVerdict
@@ -30,6 +39,7 @@ from server.runs.queries import (
     count_verdicts,
     get_run,
     get_run_of_group,
+    list_light_over_runs,
     list_runs,
     list_runs_of_group,
 )
@@ -70,6 +80,7 @@ class TabletPage:
     section: str
     tablet_id: str
     boxes: Sequence[Tile]
+    fogged_boxes: Sequence[str]
     stations: Sequence[Tile]
     out_of_order: Sequence[str]
     charges: Sequence[Tile]
@@ -143,10 +154,9 @@ class RunPage:
     form: Submitted[NewVerdict]
 
 
-def _screen_colour(boxes: Sequence[PlateBox]) -> Colour:
-    """Plates that are out of their box are of an open one; while none is open, any could be the next."""
-    filled = [box for box in boxes if box.plates_left]
-    near = [box for box in filled if box.opened_at is not None] or filled
+def _screen_colour(session: LabSession, now: datetime) -> Colour:
+    """For the boxes whose plates may be out; while there is none, any could be the next."""
+    near = list_boxes_out(session, now) or [box for box in list_plate_boxes(session) if box.plates_left]
     return screen_colour(BoxSight(sees_red=box.sees_red, sees_green=box.sees_green) for box in near)
 
 
@@ -164,22 +174,22 @@ def _own_run(run: Run) -> OwnRun:
     return OwnRun(run.id, f"run {run.number}", _verdict_words(run), run.verdict is None)
 
 
-def _box_tiles(boxes: Sequence[PlateBox]) -> Sequence[Tile]:
+def _box_tiles(boxes: Sequence[PlateBox], now: datetime, zone: str) -> Sequence[Tile]:
+    """What is doubtful about a box stands behind a mark of its own, because colour says nothing in the dark."""
     return [
         Tile(
             str(box.id),
             box.name,
-            f"{box.plates_left} left, {'open' if box.opened_at else 'not opened yet'}",
+            ", ".join(
+                [
+                    f"{box.plates_left} left",
+                    "open" if box.opened_at else "not open",
+                    *(f"▲ {doubt}" for doubt in doubts_about(box, now, zone)),
+                ]
+            ),
         )
         for box in boxes
-        if box.plates_left
     ]
-
-
-def _chosen_box(boxes: Sequence[PlateBox]) -> str:
-    """An open box before a closed one, as the list gives them: first-expiring first."""
-    filled = sorted((box for box in boxes if box.plates_left), key=lambda box: box.opened_at is None)
-    return str(filled[0].id) if filled else ""
 
 
 def _chosen_station(stations: Sequence[Tile], runs: Sequence[Run]) -> Tile | None:
@@ -227,7 +237,8 @@ def tablet_page(
     form: Submitted[NewRun] | None = None,
 ) -> TabletPage:
     form = form or Submitted()
-    boxes = list_plate_boxes(session)
+    day = day_at(now, zone)
+    boxes, proposed = list_offered_boxes(session, day), find_proposed_box(session, day)
     runs = list_runs_of_group(session, group_id)
     places = list_stations(session)
     stations = [
@@ -245,17 +256,18 @@ def tablet_page(
     fresh = find_developer_charge(session, now)
     station = _chosen_station(stations, runs)
     return TabletPage(
-        light=_screen_colour(boxes),
+        light=_screen_colour(session, now),
         group_id=group_id,
         section=get_section(session, section_id).name,
         tablet_id=str(uuid4()) if form.error("tablet_id") else form.value("tablet_id", str(uuid4())),
-        boxes=_box_tiles(boxes),
+        boxes=_box_tiles(boxes, now, zone),
+        fogged_boxes=[box.name for box in list_fogged_boxes(session)],
         stations=stations,
         out_of_order=[place.name for place in places if place.out_of_order],
         charges=charges,
         dead_charges=dead,
         incidents=[Tile(incident.value, words) for incident, words in INCIDENT_WORDS.items()],
-        box=_chosen_box(boxes),
+        box="" if proposed is None else str(proposed.id),
         station="" if station is None else station.value,
         charge="" if fresh is None else str(fresh.charge.id),
         settle_s="" if station is None else str(station.settle_s),
@@ -266,12 +278,12 @@ def tablet_page(
 
 
 def tablet_run_page(
-    session: LabSession, run_id: int, group_id: int, form: Submitted[OwnVerdict] | None = None
+    session: LabSession, run_id: int, group_id: int, now: datetime, form: Submitted[OwnVerdict] | None = None
 ) -> TabletRunPage:
     run = get_run_of_group(session, run_id, group_id)
     place, box = get_place(session, run.place_id), get_plate_box(session, run.plate_box_id)
     return TabletRunPage(
-        light=_screen_colour(list_plate_boxes(session)),
+        light=_screen_colour(session, now),
         group_id=group_id,
         id=run.id,
         name=f"Run {run.number}",
@@ -297,8 +309,18 @@ def _state(run: Run) -> str:
     return "well" if run.verdict >= GOOD_FROM else "watch"
 
 
+def _lights_words(run: Run, lights: Sequence[LightIncident], zone: str) -> Sequence[str]:
+    """With the day only where the run was exposed on another one."""
+    return [light_words(light.lit_at, run.exposed_at, zone) for light in lights]
+
+
 def _line(
-    run: Run, groups: Mapping[int, str], places: Mapping[int, str], boxes: Mapping[int, str], zone: str
+    run: Run,
+    groups: Mapping[int, str],
+    places: Mapping[int, str],
+    boxes: Mapping[int, str],
+    lights: Sequence[LightIncident],
+    zone: str,
 ) -> RunLine:
     return RunLine(
         run.id,
@@ -308,7 +330,7 @@ def _line(
         boxes[run.plate_box_id],
         duration_words(run.exposure_s),
         moment_words(run.exposed_at, zone),
-        INCIDENT_WORDS[Incident(run.incident)],
+        ", ".join([INCIDENT_WORDS[Incident(run.incident)], *_lights_words(run, lights, zone)]),
         _verdict_words(run),
         _state(run),
     )
@@ -325,13 +347,14 @@ def runs_page(session: LabSession, zone: str, section_id: int | None = None) -> 
     shown = []
     for section in sections:
         runs = list_runs(session, section.id, at_most=at_most)
+        lights = list_light_over_runs(session, runs)
         counted = verdicts.get(section.id, Verdicts())
         shown.append(
             SectionRuns(
                 section.id,
                 section.name,
                 _state_words(counted),
-                [_line(run, groups, places, boxes, zone) for run in runs],
+                [_line(run, groups, places, boxes, lights.get(run.id, ()), zone) for run in runs],
                 counted.rated + counted.waiting - len(runs),
             )
         )
@@ -362,6 +385,10 @@ def _facts(session: LabSession, run: Run, zone: str) -> Sequence[tuple[str, str]
         ("Comment", run.comment or "none"),
         ("Filed", moment_words(run.filed_at, zone)),
         ("Verdict", _verdict_words(run)),
+    ]
+    facts += [
+        ("Light", f"{words}, while this plate may have been out")
+        for words in _lights_words(run, list_light_over_runs(session, [run]).get(run.id, ()), zone)
     ]
     if run.verdict_at is not None:
         facts.append(("Comment on the verdict", run.verdict_comment or "none"))

@@ -1,16 +1,22 @@
 """Reads of runs and of what became of them."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from sqlmodel import case, col, func, select
 
+from server.charges.queries import get_charge
+from server.core.plate_box import may_have_been_out, reaches
 from server.core.reserve import Success, success
 from server.data.session import LabSession
+from server.people.queries import list_section_names
+from server.plates.models import LightIncident
+from server.plates.queries import list_light_incidents, list_plate_boxes, list_run_entries
 from server.refusal import NotFound
 from server.rotations.queries import list_published
 from server.runs.models import Run
+from server.stations.queries import get_place
 
 # Assumed: a plate counts as good from "clear in ordinary spot light" on.
 GOOD_FROM = 3
@@ -98,3 +104,53 @@ def find_rotation_at(session: LabSession, section_id: int, instant: datetime) ->
     begun = list_published(session, after=instant - RUNS_LATE, before=instant + timedelta(microseconds=1))
     own = [rotation.rotation_id for rotation in begun if rotation.section_id == section_id]
     return own[-1] if own else None
+
+
+def list_light_over_runs(session: LabSession, runs: Iterable[Run]) -> Mapping[int, Sequence[LightIncident]]:
+    """The light incidents that may have reached the plates of these runs between loading and developing, by the run's id.
+
+    Light reaches a plate in the light zone of its station or of its developer. Runs that no light reached are left out.
+    """
+    incidents = list_light_incidents(session)
+    if not incidents:
+        return {}
+    found = {run.id: [one for one in incidents if _may_have_reached(session, one, run)] for run in runs}
+    return {run_id: reached for run_id, reached in found.items() if reached}
+
+
+def _may_have_reached(session: LabSession, incident: LightIncident, run: Run) -> bool:
+    if not may_have_been_out(
+        noted_at=run.exposed_at,
+        settle_s=run.settle_s,
+        exposure_s=run.exposure_s,
+        develop_s=run.develop_s,
+        minute=incident.lit_at,
+    ):
+        return False
+    places = [run.place_id]
+    if run.charge_id is not None:
+        places.append(get_charge(session, run.charge_id).place_id)
+    zones = {get_place(session, place_id).light_zone_id for place_id in places}
+    return any(reaches(incident.light_zone_id, zone_id) for zone_id in zones)
+
+
+def list_unbalanced(session: LabSession) -> list[str]:
+    """A sentence for each run that did not take exactly one plate from its box, and for each plate that went to no run."""
+    runs = {run.id: run for run in session.exec(select(Run).order_by(col(Run.id))).all()}
+    sections, boxes = list_section_names(session), {box.id: box.name for box in list_plate_boxes(session)}
+    taken: dict[int, int] = dict.fromkeys(runs, 0)
+    strays = []
+    for entry in list_run_entries(session):
+        run = runs.get(entry.run_id or 0)
+        if run is None or run.plate_box_id != entry.plate_box_id:
+            strays.append(
+                f"A plate of plate box “{boxes[entry.plate_box_id]}” went to a run that did not take it."
+            )
+        else:
+            taken[run.id] -= entry.change
+    return [
+        f"Run {run.number} of “{sections[run.section_id]}” took {taken[run.id]} plates from "
+        f"plate box “{boxes[run.plate_box_id]}”, not 1."
+        for run in runs.values()
+        if taken[run.id] != 1
+    ] + strays

@@ -80,9 +80,10 @@ def file(request: Request, session: Db, now: Now, signed: Student, form: RunForm
 
 
 @router.get("/tablet/runs/{run_id}", name="runs.tablet_run")
-def tablet_run(request: Request, session: Db, signed: Student, run_id: RowId) -> Response:
+def tablet_run(request: Request, session: Db, now: Now, signed: Student, run_id: RowId) -> Response:
     _section_id, group_id = _joined(signed)
-    return _in_the_dark(request, "runs/tablet_run.html", tablet_run_page(session, run_id, group_id))
+    page = tablet_run_page(session, run_id, group_id, now)
+    return _in_the_dark(request, "runs/tablet_run.html", page)
 
 
 @router.post("/tablet/runs/{run_id}/verdict", name="runs.give_own_verdict")
@@ -93,7 +94,7 @@ def give_own(
     _section_id, group_id = _joined(signed, typed.group_id if typed else None)
     run = get_run_of_group(session, run_id, group_id)
     if typed is None:
-        page = tablet_run_page(session, run.id, group_id, form)
+        page = tablet_run_page(session, run.id, group_id, now, form)
         return _in_the_dark(request, "runs/tablet_run.html", page, status=422)
     given_at = now - timedelta(seconds=typed.kept_s)
     give_verdict(session, run.id, verdict=typed.verdict, comment=typed.comment, now=given_at)

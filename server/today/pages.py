@@ -7,7 +7,6 @@ from datetime import datetime, timedelta
 from server.charges.queries import find_size_at_hand, list_charges, state_of_charge
 from server.chemistry.queries import list_live_batches, usable_until
 from server.core.board_state import BoardVisit, BoxSight, Colour, board_state, screen_colour
-from server.core.good_until import is_expired
 from server.core.moments import clock_at, day_at, day_words, moment_words
 from server.core.units import clock_words, duration_words, plates_words, volume_words
 from server.core.working_solution import ChargeState, plates_within
@@ -15,8 +14,7 @@ from server.data.session import LabSession
 from server.kits.queries import list_every_bottle
 from server.people.access import Signed
 from server.people.queries import list_groups, list_section_names, list_students
-from server.plates.models import PlateBox
-from server.plates.queries import list_plate_boxes
+from server.plates.queries import find_proposed_box, light_words, list_boxes_out, list_plate_boxes
 from server.prep.queries import list_coming_days
 from server.recipes.models import Solution
 from server.refusal import Refusal
@@ -197,6 +195,18 @@ def _supply_items(session: LabSession, signed: Signed, now: datetime) -> Iterato
             yield Item(supply.what.capitalize(), note.sentence, note.kind, note.state, "/supplies")
 
 
+def _light_items(session: LabSession, signed: Signed, now: datetime) -> Iterator[Item]:
+    for box in list_plate_boxes(session):
+        if box.light_at is not None and box.plates_left and not box.is_fogged:
+            yield Item(
+                f"Plate box “{box.name}”",
+                f"{plates_words(box.plates_left)}, {light_words(box.light_at, now, signed.time_zone)}",
+                "watch",
+                "fog test wanted",
+                f"/stock/plate-boxes/{box.id}",
+            )
+
+
 def _expiring_items(session: LabSession, signed: Signed, now: datetime) -> Iterator[Item]:
     for found in list_expiring(session, day_at(now, signed.time_zone)):
         yield Item(
@@ -236,6 +246,7 @@ def _runs_out(session: LabSession, signed: Signed, now: datetime) -> Sequence[It
         *_charge_items(session, signed, now),
         *_batch_items(session, signed, now),
         *_supply_items(session, signed, now),
+        *_light_items(session, signed, now),
         *_expiring_items(session, signed, now),
     ]
     for forecast in forecast_streams(session, now=now, zone=signed.time_zone):
@@ -330,16 +341,10 @@ class BoardPage:
     moves_countdown: str
 
 
-def _open_boxes(boxes: Sequence[PlateBox], now: datetime, zone: str) -> Sequence[PlateBox]:
-    """Every box that was opened and holds plates; where none is, the one that would be opened first."""
-    holding = [box for box in boxes if box.plates_left]
-    opened = [box for box in holding if box.opened_at is not None]
-    usable = [box for box in holding if not is_expired(box.expires_on, day_at(now, zone))]
-    return opened or usable[:1]
-
-
 def _screen_colour(session: LabSession, now: datetime, zone: str) -> Colour:
-    boxes = _open_boxes(list_plate_boxes(session), now, zone)
+    """For the boxes whose plates may be out; where there is none, for the one that would be opened first."""
+    proposed = find_proposed_box(session, day_at(now, zone))
+    boxes = list_boxes_out(session, now) or ([proposed] if proposed else [])
     return screen_colour(BoxSight(box.sees_red, box.sees_green) for box in boxes)
 
 

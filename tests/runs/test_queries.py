@@ -1,13 +1,23 @@
-"""Which rotation a run belongs to."""
+"""Which rotation a run belongs to, which light may have reached its plate, and runs that took no plate or several."""
 
-from datetime import datetime, timedelta
+from datetime import datetime, time, timedelta
 
 import pytest
+from sqlmodel import col, delete, update
 
+from server.charges.queries import get_charge
 from server.data.session import LabSession
+from server.exposures.queries import list_shots
+from server.plates.actions import log_light
+from server.plates.models import PlateEntry, PlateEntryKind
 from server.rotations.models import Period, Rotation, RotationPlan, RotationState, Visit
-from server.runs.queries import find_rotation_at
+from server.runs.actions import file_run, give_verdict
+from server.runs.models import Incident, Run
+from server.runs.queries import find_rotation_at, list_light_over_runs, list_unbalanced
+from server.stations.actions import add_light_zone
+from server.stations.queries import get_place
 from tests.casts import MORNING, Cast
+from tests.runs.room import Room, fill_room
 
 
 def _rotation(
@@ -87,3 +97,100 @@ def test_another_sections_rotation_takes_no_runs(session: LabSession, cast: Cast
     _rotation(session, cast, MORNING)
 
     assert find_rotation_at(session, cast.section_id + 1, MORNING) is None
+
+
+NINE = MORNING + timedelta(hours=1)
+TEN = MORNING + timedelta(hours=2)
+
+
+def _run(session: LabSession, cast: Cast, room: Room, exposed_at: datetime = NINE) -> Run:
+    """A plate of S1 with 60 s of settling, 10 s of exposure and 20 s of developing."""
+    return file_run(
+        session,
+        tablet_id=f"at {exposed_at}",
+        section_id=cast.section_id,
+        group_id=cast.group_ids[0],
+        plate_box_id=room.plate_box_id,
+        place_id=room.station_id,
+        charge_id=room.charge_id,
+        rotation_id=None,
+        settle_s=60,
+        exposure_s=10,
+        develop_s=20,
+        incident=Incident.NONE,
+        comment="",
+        exposed_at=exposed_at,
+        by="G1",
+        now=exposed_at,
+    )
+
+
+def _log(session: LabSession, clock: time, light_zone_id: int | None = None) -> None:
+    log_light(session, clock=clock, light_zone_id=light_zone_id, note="", by="Mira", now=TEN)
+
+
+@pytest.mark.parametrize(
+    ("lit", "reached"),
+    [(time(8, 54), False), (time(8, 55), True), (time(9, 0), True), (time(9, 2), True), (time(9, 3), False)],
+)
+def test_light_reaches_the_plates_that_may_have_been_out_in_its_minute(
+    session: LabSession, cast: Cast, lit: time, reached: bool
+) -> None:
+    """Noted at 09:00: out from 290 s before, at the earliest, to 170 s after, at the latest; worked by hand."""
+    run = _run(session, cast, fill_room(session))
+    _log(session, lit)
+
+    assert (run.id in list_light_over_runs(session, [run])) is reached
+
+
+@pytest.mark.parametrize(("lit_in", "reached"), [("station", True), ("developer", True), ("annex", False)])
+def test_light_reaches_a_plate_where_it_is_exposed_and_where_it_is_developed(
+    session: LabSession, cast: Cast, lit_in: str, reached: bool
+) -> None:
+    room = fill_room(session)
+    zones = {name: add_light_zone(session, name=name).id for name in ("station", "developer", "annex")}
+    get_place(session, room.station_id).light_zone_id = zones["station"]
+    run = _run(session, cast, room)
+    tray = get_place(session, get_charge(session, room.charge_id).place_id)
+    tray.light_zone_id = zones["developer"]
+    _log(session, time(9, 0), zones[lit_in])
+
+    assert (run.id in list_light_over_runs(session, [run])) is reached
+
+
+def test_a_plate_that_light_may_have_reached_teaches_no_time(session: LabSession, cast: Cast) -> None:
+    room = fill_room(session)
+    for minutes in (0, 30):
+        run = _run(session, cast, room, NINE + timedelta(minutes=minutes))
+        give_verdict(session, run.id, verdict=4, comment="", now=TEN)
+    _log(session, time(9, 30))
+
+    shots = list_shots(session, room.plate_box_id)[room.station_id]
+    assert (len(shots.shots), shots.incidents) == (1, 1)
+
+
+def test_a_run_whose_plate_was_never_taken_is_found(session: LabSession, cast: Cast) -> None:
+    _run(session, cast, fill_room(session))
+    assert list_unbalanced(session) == []
+    session.execute(delete(PlateEntry).where(col(PlateEntry.kind) == PlateEntryKind.RUN))
+
+    assert list_unbalanced(session) == ["Run 1 of “Tuesday” took 0 plates from plate box “Box 1”, not 1."]
+
+
+def test_a_run_that_took_two_plates_is_found(session: LabSession, cast: Cast) -> None:
+    _run(session, cast, fill_room(session))
+    session.execute(update(PlateEntry).where(col(PlateEntry.kind) == PlateEntryKind.RUN).values(change=-2))
+
+    assert list_unbalanced(session) == ["Run 1 of “Tuesday” took 2 plates from plate box “Box 1”, not 1."]
+
+
+def test_a_plate_that_went_to_no_run_is_found(session: LabSession, cast: Cast) -> None:
+    run = _run(session, cast, fill_room(session))
+    session.execute(
+        update(PlateEntry).where(col(PlateEntry.kind) == PlateEntryKind.RUN).values(run_id=run.id + 1)
+    )
+
+    assert list_unbalanced(session) == [
+        "Run 1 of “Tuesday” took 0 plates from plate box “Box 1”, not 1.",
+        "A plate of plate box “Box 1” went to a run that did not take it.",
+    ]

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import AbstractContextManager
-from datetime import timedelta
+from datetime import time, timedelta
 from typing import Any
 from uuid import uuid4
 
@@ -13,7 +13,13 @@ from bs4 import BeautifulSoup
 from server.charges.queries import get_charge
 from server.data.session import Database, LabSession
 from server.demo import furnish
-from server.plates.actions import open_plate_box, take_in_plate_box
+from server.plates.actions import (
+    log_light,
+    open_plate_box,
+    record_fog_test,
+    seal_plate_box,
+    take_in_plate_box,
+)
 from server.plates.queries import get_plate_box, list_unbalanced
 from server.runs.actions import give_verdict
 from server.runs.queries import list_runs
@@ -273,6 +279,75 @@ def test_an_open_box_decides_the_screen_s_colour_and_a_closed_one_does_not(
         )  # fmt: skip
 
     assert _light(tablet.page("/tablet")) == "green"
+
+
+def _second_box(in_lab: InLab, room: Room, **changed: Any) -> int:
+    """“Box 2”, like the room's box but for what is changed."""
+    with in_lab() as session:
+        like = get_plate_box(session, room.plate_box_id).model_dump(
+            include={"width_um", "height_um", "dose_uj_per_cm2", "arrived_on", "expires_on", "warm_up_s"}
+        )
+        given = {"sees_red": True, "sees_green": False, "sees_blue": True, "plates": 12, **like, **changed}
+        return take_in_plate_box(session, **given, name="Box 2", by="Tomas", now=MORNING).id
+
+
+def test_a_box_that_was_just_sealed_still_decides_the_screen_s_colour(
+    server: Running, tablet: Visitor, room: Room, in_lab: InLab
+) -> None:
+    """Its plates may be on their way to the developer; an hour later they are not (assumed)."""
+    panchromatic = _second_box(in_lab, room, sees_green=True)
+    with in_lab() as session:
+        open_plate_box(session, panchromatic, by="Tomas", now=MORNING)
+        seal_plate_box(session, panchromatic, by="Tomas", now=MORNING)
+        open_plate_box(session, room.plate_box_id, by="Tomas", now=MORNING)
+    assert _light(tablet.page("/tablet")) == "none"
+    server.clock.instant = MORNING + timedelta(hours=1)
+
+    assert _light(tablet.page("/tablet")) == "green"
+
+
+def test_a_box_in_doubt_is_marked_and_proposed_last_and_a_fogged_one_is_not_offered(
+    server: Running, tablet: Visitor, room: Room, in_lab: InLab
+) -> None:
+    second = _second_box(in_lab, room)
+    with in_lab() as session:
+        open_plate_box(session, room.plate_box_id, by="Tomas", now=MORNING)
+    assert _chosen(tablet.page("/tablet"), "plate_box_id") == str(room.plate_box_id)
+    with in_lab() as session:
+        log_light(session, clock=time(8), light_zone_id=None, note="", by="Mira", now=MORNING)
+    page = tablet.page("/tablet")
+    assert _chosen(page, "plate_box_id") == str(second)
+    assert "▲ light incident at 08:00" in text_of(page)
+    server.clock.instant = fogged_at = MORNING + timedelta(minutes=10)
+    with in_lab() as session:
+        record_fog_test(
+            session, room.plate_box_id, plates=1, is_fogged=True, note="", by="Tomas", now=fogged_at
+        )
+    page = tablet.page("/tablet")
+
+    assert "Fogged, not for runs: Box 1." in text_of(page)
+    assert [tile["value"] for tile in page.select("input[name=plate_box_id]")] == [str(second)]
+
+
+def test_nothing_is_proposed_where_every_box_is_in_doubt(tablet: Visitor, room: Room, in_lab: InLab) -> None:
+    with in_lab() as session:
+        get_plate_box(session, room.plate_box_id).expires_on = MORNING.date() - timedelta(days=1)
+    page = tablet.page("/tablet")
+
+    assert "▲ expired" in text_of(page)
+    assert _chosen(page, "plate_box_id") is None
+
+
+def test_a_run_tells_the_light_that_may_have_reached_its_plate(
+    tablet: Visitor, mira: Visitor, tomas: Visitor, room: Room
+) -> None:
+    page = tablet.submit("/tablet/runs", **_note(room))
+    address = str(page.select_one("#tablet-runs a")["href"]).removeprefix("/tablet")  # type: ignore[index]
+    tomas.submit("/stock/light-incidents", lit_at="08:00")
+
+    assert "Light light incident at 08:00, while this plate may have been out" in text_of(mira.page(address))
+    assert "none, light incident at 08:00" in text_of(mira.page("/runs"))
+    assert "Box 1 , 11 left: fog test wanted" in text_of(tomas.page("/stock/light-incidents"))
 
 
 def test_a_verdict_that_was_kept_is_dated_when_it_was_given(

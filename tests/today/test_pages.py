@@ -9,7 +9,7 @@ from server.charges.actions import pour_charge
 from server.data.session import LabSession
 from server.people.access import Signed
 from server.people.models import Role
-from server.plates.actions import correct_plates, open_plate_box, take_in_plate_box
+from server.plates.actions import correct_plates, log_light, open_plate_box, take_in_plate_box
 from server.runs.actions import file_run, give_verdict
 from server.runs.models import Incident
 from server.safety.actions import record_round
@@ -226,6 +226,19 @@ def test_a_pickup_is_due_until_it_is_requested_and_too_late_after_its_cut_off(
 
     request_pickup(session, pickup.id, zone="Europe/Berlin", now=MORNING)
     assert state(-1) is None
+
+
+def test_a_box_that_light_reached_asks_for_a_fog_test(session: LabSession, mira_signed: Signed) -> None:
+    box = stock(session)
+    open_plate_box(session, box, by="Tomas", now=MORNING)
+    log_light(session, clock=time(8), light_zone_id=None, note="", by="Mira", now=MORNING)
+
+    found = [item for item in today_page(session, mira_signed, MORNING).runs_out if "fog" in item.state_words]
+
+    assert [(item.state_words, item.address) for item in found] == [
+        ("fog test wanted", f"/stock/plate-boxes/{box}")
+    ]
+    assert "light incident at 08:00" in found[0].detail
 
 
 def test_runs_wait_for_their_verdict(session: LabSession, cast: Cast, mira_signed: Signed) -> None:
