@@ -40,12 +40,12 @@ from server.chemistry.queries import (
     propose,
     usable_until,
 )
-from server.core.acidity import is_corrosive, ph_words
+from server.core.label_sizes import counts_as_corrosive
 from server.core.ledger import LedgerLine, volume_ledger
 from server.core.mixing import Steps, take
 from server.core.moments import clock_at, day_at, day_words, moment_words
 from server.core.recipe import Basis, Component, Measure, amount_words, strength_words, weigh_out
-from server.core.units import MICROLITRES, celsius_words, duration_words, volume_words
+from server.core.units import MICROLITRES, celsius_words, duration_words, ph_words, volume_words
 from server.data.session import LabSession
 from server.recipes.models import RecipeEdition, Solution, Water
 from server.recipes.pages import WATERS
@@ -504,7 +504,7 @@ def _constituent_line(part: Constituent) -> ConstituentLine:
 
 def _corrosive(checks: Sequence[BatchCheck]) -> str:
     measured = [check.ph_hundredths for check in checks if check.ph_hundredths is not None]
-    return next((ph_words(ph) for ph in reversed(measured) if is_corrosive(ph)), "")
+    return next((ph_words(ph) for ph in reversed(measured) if counts_as_corrosive(ph)), "")
 
 
 def _warnings(session: LabSession, ingredients: Sequence[Ingredient], zone: str) -> Sequence[str]:

@@ -142,6 +142,11 @@ def celsius_words(decicelsius: int) -> str:
     return f"{_short(Decimal(decicelsius) / 10, 1)} °C"
 
 
+def ph_words(ph_hundredths: int) -> str:
+    """A pH in words: `pH 12.5`."""
+    return f"pH {_short(Decimal(ph_hundredths) / 100, 2)}"
+
+
 def duration_words(seconds: int) -> str:
     """A duration in words: `45 s`, `8 min`, `8 min 30 s`, `1 h 20 min`."""
     sign = "−" if seconds < 0 else ""

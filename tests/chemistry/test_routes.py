@@ -10,10 +10,11 @@ from sqlmodel import col, update
 
 from server.chemistry.models import Batch
 from server.chemistry.queries import get_usual_quantities
-from server.data.session import LabSession
+from server.data.session import Database, LabSession
+from server.kits.queries import list_bottles_of_kit
 from server.stations.actions import add_tray_line
-from tests.casts import MORNING
-from tests.chemistry import mixing_pages
+from tests.casts import MORNING, Cast
+from tests.chemistry import mixing, mixing_pages
 from tests.conftest import Running, Visitor
 from tests.kits import shelf
 from tests.reading import text_of, typed_in
@@ -41,6 +42,12 @@ def stocked(in_lab: InLab) -> None:
         shelf.kit(session, "later kit")
         shelf.kit(session, "kit 4", expires_on=datetime(2027, 3, 1, tzinfo=UTC).date())
         add_tray_line(session, name="line 1", capacity=3, light_zone_id=None, still_zone_id=None)
+
+
+@pytest.fixture
+def undated(in_lab: InLab) -> None:
+    with in_lab() as session:
+        shelf.kit(session, "kit without a date", expires_on=None)
 
 
 def test_an_empty_lab_says_what_is_needed_first(tomas: Visitor) -> None:
@@ -303,3 +310,206 @@ def test_another_labs_batch_is_not_here(tomas: Visitor, petra: Visitor, stocked:
 
     petra.page("/chemistry/batches/1", 404)
     petra.submit("/chemistry/batches/1/discard", 404)
+
+
+def test_the_form_is_filled_in_from_an_address(tomas: Visitor, stocked: None) -> None:
+    page = tomas.page("/chemistry/mix?recipe=bleach&volume=300 mL")
+
+    assert "Mix bleach" in text_of(page.select_one("h1"))  # type: ignore[arg-type]
+    assert (typed_in(page, "volume"), typed_in(page, "asked-volume")) == ("300 mL", "300 mL")
+    assert mixing_pages.options(page, "source-1")[0][1].endswith("take 300 mL")
+    assert [words for _key, words in mixing_pages.options(page, "asked-recipe")] == [
+        "working developer",
+        "bleach",
+    ]
+
+
+@pytest.mark.parametrize("recipe", ["4711", "99999999999999999999", "soup"])
+def test_an_address_with_an_unknown_recipe_is_not_here(tomas: Visitor, recipe: str) -> None:
+    assert "no such recipe" in text_of(tomas.page(f"/chemistry/mix?recipe={recipe}", 404))
+
+
+def test_a_volume_that_cannot_be_read_is_asked_back_beside_it(tomas: Visitor, stocked: None) -> None:
+    page = tomas.page("/chemistry/mix?volume=a+lot")
+
+    assert "Please write it like 250 mL" in text_of(page.select_one("#asked-volume-fault"))  # type: ignore[arg-type]
+    assert typed_in(page, "asked-volume") == "a lot"
+
+
+def test_a_short_bottle_gets_a_second_one_beside_it(tomas: Visitor, stocked: None) -> None:
+    page = mixing_pages.mix(tomas, at="/chemistry/mix?volume=3+L", volume="3 L")
+
+    assert "3 L = 1 L stock A + 500 mL stock A + 1 L stock B + 500 mL stock B" in text_of(page)
+
+
+def test_an_odd_amount_is_asked_back_and_kept_when_it_is_confirmed(tomas: Visitor, stocked: None) -> None:
+    odd = {"measured": ["350 mL", ""]}
+    page = mixing_pages.mix(tomas, 409, **odd)
+    assert "stock A would be 350 mL, which is 17% more than the 300 mL called for" in text_of(page)
+
+    text = text_of(mixing_pages.mix(tomas, **odd, as_measured="true"))
+    assert "650 mL = 350 mL stock A + 300 mL stock B" in text
+
+
+@pytest.mark.parametrize(
+    ("typed", "sentence"),
+    [
+        ("300", "with its unit, such as 300 g or 300 mL"),
+        ("some", "is not a mass"),
+        ("1 part", "what was measured"),
+    ],
+)
+def test_an_amount_that_cannot_be_read_stays_in_its_line(
+    tomas: Visitor, stocked: None, typed: str, sentence: str
+) -> None:
+    page = mixing_pages.mix(tomas, 422, measured=["", typed])
+
+    assert sentence in text_of(page.select_one("#measured-2-fault"))  # type: ignore[arg-type]
+    assert (typed_in(page, "measured-2"), typed_in(page, "volume")) == (typed, "600 mL")
+
+
+@pytest.mark.parametrize("key", ["", "bottle-0", "bottle-9999999999", "shelf-1", "bottle-1; drop"])
+def test_a_source_that_is_none_is_asked_back(tomas: Visitor, stocked: None, key: str) -> None:
+    page = mixing_pages.mix(tomas, 422, source=[key, "bottle-2"])
+
+    assert page.select_one("#source-1-fault") is not None
+
+
+def test_bottles_and_batches_of_another_lab_are_not_mixed_from(
+    tomas: Visitor, database: Database, cast: Cast, stocked: None
+) -> None:
+    with database.writing(cast.other_lab_id) as session:
+        kit = shelf.kit(session, "theirs")
+        theirs = [f"bottle-{bottle.id}" for bottle in list_bottles_of_kit(session, kit.id)]
+        batch = mixing.developer(session)
+    for source in (theirs[:2], [f"batch-{batch.id}"] * 2):
+        mixing_pages.mix(tomas, 404, source=source)
+
+    assert "Batch 1" in text_of(mixing_pages.mix(tomas))
+
+
+def test_what_was_mixed_before_midnight_is_entered_after_it(
+    server: Running, tomas: Visitor, stocked: None
+) -> None:
+    """Ten past midnight in Berlin."""
+    server.clock.instant = datetime(2027, 2, 16, 23, 10, tzinfo=UTC)
+    assert "23:50 is still to come" in text_of(mixing_pages.mix(tomas, 409, mixed_at="23:50"))
+
+    text = text_of(mixing_pages.mix(tomas, mixed_at="23:50", mixed_on="yesterday"))
+    assert "It lives 6 h from Tue 16 Feb 2027, 23:50" in text
+    assert "ends 05:50" in text
+
+
+@pytest.mark.parametrize(("turn", "ends"), [("before", "07:30"), ("after", "08:30")])
+def test_an_hour_that_comes_twice_is_asked_back(
+    server: Running, tomas: Visitor, undated: None, turn: str, ends: str
+) -> None:
+    """Berlin shows 02:00 to 03:00 twice on 31 October 2027: six hours after 02:30 it is 07:30 or 08:30."""
+    server.clock.instant = datetime(2027, 10, 31, 3, 0, tzinfo=UTC)
+    page = mixing_pages.mix(tomas, 422, mixed_at="02:30")
+    assert "02:30 twice that night" in text_of(page.select_one("#clock_turn-fault"))  # type: ignore[arg-type]
+
+    assert f"ends {ends}" in text_of(mixing_pages.mix(tomas, mixed_at="02:30", clock_turn=turn))
+
+
+def test_in_the_first_of_two_hours_only_that_one_is_past(
+    server: Running, tomas: Visitor, undated: None
+) -> None:
+    """At 02:45 for the first time, 02:30 has been shown once."""
+    server.clock.instant = datetime(2027, 10, 31, 0, 45, tzinfo=UTC)
+
+    assert "ends 07:30" in text_of(mixing_pages.mix(tomas, mixed_at="02:30"))
+
+
+CHECK = {
+    "ph": "12.4",
+    "ph_temperature": "21.5",
+    "look": "clear",
+    "verdict": "passed",
+    "check_note": "new strips",
+}
+
+
+def test_a_check_stands_on_the_batch_s_page(tomas: Visitor, stocked: None) -> None:
+    mixing_pages.mix(tomas)
+    page = tomas.submit("/chemistry/batches/1/checks", **CHECK)
+
+    row = text_of(page.select_one("[aria-label='Checks'] tbody tr"))  # type: ignore[arg-type]
+    assert row == "Tue 16 Feb 2027, 08:00 pH 12.4 at 21.5 °C; clear passed new strips Tomas"
+    assert "Treat as corrosive: pH 12.4 was measured." in text_of(page)
+
+
+def test_a_mild_ph_does_not_say_that_it_is_harmless(tomas: Visitor, stocked: None) -> None:
+    mixing_pages.mix(tomas)
+    text = text_of(tomas.submit("/chemistry/batches/1/checks", **(CHECK | {"ph": "7"})))
+
+    assert "Treat as corrosive" not in text
+    assert "No pH and no list of contents says that a solution is harmless" in text
+    assert "nobody has written its hazards down: see its SDS" in text
+
+
+def test_a_failed_check_ends_the_batch_on_every_page(tomas: Visitor, stocked: None) -> None:
+    mixing_pages.mix(tomas)
+    page = tomas.submit("/chemistry/batches/1/checks", **(CHECK | {"verdict": "failed", "look": "brown"}))
+
+    assert "A check failed Tue 16 Feb 2027, 08:00, and a failed check ends a batch." in text_of(page)
+    text = text_of(tomas.page("/chemistry"))
+    assert "failed a check Batch 1 , working developer, ended 08:00; still to discard: 600 mL" in text
+
+
+@pytest.mark.parametrize(
+    ("field", "typed", "sentence"),
+    [
+        ("ph", "15", "14 or less"),
+        ("ph", "twelve", "Please write a number"),
+        ("ph_temperature", "", "depends on the temperature"),
+        ("verdict", "", "fill this in"),
+        ("look", "x" * 121, "at most 120"),
+    ],
+)
+def test_a_check_that_cannot_be_read_is_shown_again(
+    tomas: Visitor, stocked: None, field: str, typed: str, sentence: str
+) -> None:
+    mixing_pages.mix(tomas)
+    page = tomas.submit("/chemistry/batches/1/checks", 422, **(CHECK | {field: typed}))
+
+    assert sentence in text_of(page.select_one(f"#{field}-fault"))  # type: ignore[arg-type]
+    assert typed_in(page, "check_note") == "new strips"
+
+
+END = {"until_day": "2027-02-16", "until_clock": "18:00", "override_reason": "fog test was clean"}
+
+
+def test_an_instructor_decides_on_another_end_and_a_technician_does_not(
+    tomas: Visitor, mira: Visitor, stocked: None
+) -> None:
+    mixing_pages.mix(tomas)
+    assert "Decide on another end" not in text_of(tomas.page("/chemistry/batches/1"))
+    tomas.submit("/chemistry/batches/1/override", 403, **END)
+
+    page = mira.submit("/chemistry/batches/1/override", **END)
+    assert "ends 18:00" in text_of(page)
+    assert "that it may be used until Tue 16 Feb 2027, 18:00: fog test was clean" in text_of(page)
+    assert "ends 18:00" in text_of(tomas.page("/chemistry"))
+
+
+@pytest.mark.parametrize(
+    ("field", "typed"), [("until_day", "tomorrow"), ("until_clock", "late"), ("override_reason", "")]
+)
+def test_a_decision_that_cannot_be_read_is_shown_again(
+    tomas: Visitor, mira: Visitor, stocked: None, field: str, typed: str
+) -> None:
+    mixing_pages.mix(tomas)
+    page = mira.submit("/chemistry/batches/1/override", 422, **(END | {field: typed}))
+
+    assert page.select_one(f"#{field}-fault") is not None
+    assert typed_in(page, field) == typed
+
+
+def test_a_decision_about_an_hour_that_is_skipped_is_asked_back(
+    server: Running, tomas: Visitor, mira: Visitor, stocked: None
+) -> None:
+    mixing_pages.mix(tomas)
+    skipped = END | {"until_day": "2027-03-28", "until_clock": "02:30"}
+
+    assert "the clocks skip 02:30" in text_of(mira.submit("/chemistry/batches/1/override", 422, **skipped))

@@ -7,10 +7,12 @@ from hypothesis import strategies as st
 from server.core.units import (
     LARGEST_VOLUME_UL,
     LONGEST_LIFE_S,
+    celsius_words,
     clock_words,
     duration_words,
     life_s,
     life_words,
+    ph_words,
     volume_ul,
     volume_words,
 )
@@ -124,3 +126,13 @@ def test_what_is_no_life_gets_a_sentence(text: str) -> None:
 @given(st.integers(1, LONGEST_LIFE_S))
 def test_a_life_in_words_is_read_back(seconds: int) -> None:
     assert life_s(life_words(seconds)) == seconds
+
+
+def test_temperatures_and_ph_are_told_as_finely_as_they_are_kept() -> None:
+    assert [celsius_words(tenths) for tenths in (200, 375, -5)] == ["20 °C", "37.5 °C", "−0.5 °C"]
+    assert [ph_words(hundredths) for hundredths in (1250, 1283, 700, 0)] == [
+        "pH 12.5",
+        "pH 12.83",
+        "pH 7",
+        "pH 0",
+    ]
