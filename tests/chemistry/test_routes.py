@@ -343,7 +343,7 @@ def test_a_short_bottle_gets_a_second_one_beside_it(tomas: Visitor, stocked: Non
 
 
 def test_an_odd_amount_is_asked_back_and_kept_when_it_is_confirmed(tomas: Visitor, stocked: None) -> None:
-    odd = {"measured": ["350 mL", ""]}
+    odd: dict[str, Any] = {"measured": ["350 mL", ""]}
     page = mixing_pages.mix(tomas, 409, **odd)
     assert "stock A would be 350 mL, which is 17% more than the 300 mL called for" in text_of(page)
 
@@ -421,7 +421,7 @@ def test_in_the_first_of_two_hours_only_that_one_is_past(
     assert "ends 07:30" in text_of(mixing_pages.mix(tomas, mixed_at="02:30"))
 
 
-CHECK = {
+CHECK: dict[str, Any] = {
     "ph": "12.4",
     "ph_temperature": "21.5",
     "look": "clear",
@@ -477,7 +477,11 @@ def test_a_check_that_cannot_be_read_is_shown_again(
     assert typed_in(page, "check_note") == "new strips"
 
 
-END = {"until_day": "2027-02-16", "until_clock": "18:00", "override_reason": "fog test was clean"}
+END: dict[str, Any] = {
+    "until_day": "2027-02-16",
+    "until_clock": "18:00",
+    "override_reason": "fog test was clean",
+}
 
 
 def test_an_instructor_decides_on_another_end_and_a_technician_does_not(
