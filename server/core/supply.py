@@ -9,9 +9,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-# Assumed until the lab has written down how long a delivery of plates took, in calendar days.
-ASSUMED_PLATE_LEAD_DAYS = 42
-
 
 @dataclass(frozen=True)
 class Lot:

@@ -171,7 +171,7 @@ def _order_reasons(supply: Supply, order: Order) -> list[str]:
         (
             f"That a delivery takes {_lead_words(supply)} is assumed."
             if supply.lead_is_assumed
-            else f"The kit that came last says {_lead_words(supply)} of delivery."
+            else f"What came last says that its order took {_lead_words(supply)}."
         ),
         "What is ordered is taken to keep until the last class.",
     ]

@@ -10,7 +10,7 @@ from math import ceil, floor
 
 from sqlmodel import col, select
 
-from server.charges.queries import list_standing
+from server.charges.queries import find_size_at_hand, list_standing
 from server.chemistry.models import UsualQuantities
 from server.chemistry.queries import get_usual_quantities, usable_until
 from server.core.good_until import is_expired
@@ -27,7 +27,6 @@ from server.core.recipe import Component, Measure
 from server.core.reserve import PlateUse, Success, plates_by_day
 from server.core.shelf import stands_for
 from server.core.supply import (
-    ASSUMED_PLATE_LEAD_DAYS,
     Delivery,
     Lot,
     Need,
@@ -39,13 +38,17 @@ from server.core.supply import (
     order,
     standings,
 )
-from server.core.working_solution import plate_area_mm2
 from server.data.session import LabSession
 from server.kits.models import LEAD_DAYS, Bottle, BottleEntry, BottleEntryKind, Kit
 from server.kits.queries import list_every_bottle, list_mixed_from_bottles, on_shelf
 from server.people.queries import list_section_names
-from server.plates.models import PlateBox, PlateEntry, PlateEntryKind
-from server.plates.queries import list_plate_boxes, list_plates_used
+from server.plates.queries import (
+    doubts_about,
+    find_last_delivery,
+    find_usual_lead_days,
+    list_plate_boxes,
+    list_plates_used,
+)
 from server.recipes.models import Solution
 from server.recipes.queries import UsualFormula, usual_formula
 from server.refusal import NotFound
@@ -297,37 +300,27 @@ def _deliveries(session: LabSession, what: str, today: date) -> list[Delivery]:
     ]
 
 
-def _plate_shelf(session: LabSession, used: Mapping[int, int], today: date) -> list[Stored]:
+def _plate_shelf(session: LabSession, used: Mapping[int, int], now: datetime, zone: str) -> list[Stored]:
     found = []
     for box in list_plate_boxes(session):
         plates = box.plates_left + used.get(box.id, 0)
         if plates:
-            apart = "expired" if is_expired(box.expires_on, today) else ""
             address = f"/stock/plate-boxes/{box.id}"
-            found.append(Stored(f"plate box “{box.name}”", address, Lot(plates, box.expires_on), apart))
+            lot = Lot(plates, box.expires_on)
+            doubts = ", ".join(doubts_about(box, now, zone))
+            found.append(Stored(f"plate box “{box.name}”", address, lot, doubts))
     return found
 
 
-def find_last_box(session: LabSession) -> tuple[PlateBox, int] | None:
-    """The box that was taken in last, and the plates that it brought."""
-    arrived = (
-        select(PlateBox, PlateEntry.change)
-        .join(PlateEntry, col(PlateEntry.plate_box_id) == col(PlateBox.id))
-        .where(PlateEntry.kind == PlateEntryKind.ARRIVED)
-    )
-    return session.exec(arrived.order_by(col(PlateEntry.id).desc()).limit(1)).first()
-
-
 def _find_plates(
-    session: LabSession, term: Term, used: Mapping[int, int], success: Success, percent: int, pack: int
+    session: LabSession, term: Term, shelf: Sequence[Stored], success: Success, percent: int
 ) -> Supply:
-    shelf = _plate_shelf(session, used, term.today)
     lots = [one.lot for one in shelf if not one.apart]
     deliveries = _deliveries(session, PLATES, term.today)
     uses = [day.plates for day in term.days]
     needs = plates_by_day(lots, uses, share=success.share, confidence=Fraction(percent, 100))
     days = standings(needs, lots=lots, deliveries=deliveries)
-    lead_days = ASSUMED_PLATE_LEAD_DAYS
+    last, lead_days = find_last_delivery(session), find_usual_lead_days(session)
     return Supply(
         PLATES,
         None,
@@ -336,10 +329,10 @@ def _find_plates(
         [Use(use.day, use.planned) for use in uses],
         needs,
         days,
-        order(days, pack=pack, lead_days=lead_days, today=term.today),
-        pack,
+        order(days, pack=last or 1, lead_days=lead_days, today=term.today),
+        last or 1,
         lead_days,
-        lead_is_assumed=True,
+        lead_is_assumed=last is None,
     )
 
 
@@ -512,11 +505,7 @@ def find_supplies(session: LabSession, now: datetime, zone: str) -> Supplies:
     choice = find_reserve_choice(session)
     percent = USUAL_PERCENT if choice is None else choice.percent
     used, mixed = _today_used(session, term, zone)
-    last_box = find_last_box(session)
-    pack = 1 if last_box is None else last_box[1]
-    plate_mm2 = usual.plate_mm2
-    if last_box is not None:
-        plate_mm2 = plate_area_mm2(width_um=last_box[0].width_um, height_um=last_box[0].height_um)
+    plate_mm2 = find_size_at_hand(session).area_mm2
     solutions = []
     for solution, volume_of in ((Solution.DEVELOPER, _developer_ul), (Solution.BLEACH, _bleach_ul)):
         made = usual_formula(session, solution)
@@ -535,7 +524,7 @@ def find_supplies(session: LabSession, now: datetime, zone: str) -> Supplies:
         usual,
         success,
         percent,
-        _find_plates(session, term, used, success, percent, pack),
+        _find_plates(session, term, _plate_shelf(session, used, now, zone), success, percent),
         solutions,
         [
             _find_substance(session, term, component, _days_of(taken[name]), mixed)

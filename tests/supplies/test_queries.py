@@ -4,7 +4,6 @@ from datetime import date, timedelta
 from typing import Any
 
 from server.charges.actions import pour_charge
-from server.core.supply import ASSUMED_PLATE_LEAD_DAYS
 from server.data.session import LabSession
 from server.plates.actions import draw_plates
 from server.plates.models import PlateEntryKind
@@ -112,7 +111,7 @@ def test_the_term_s_order_is_that_of_the_house_example(session: LabSession) -> N
     assert (sure.plates.order.missing, sure.plates.order.packs, sure.plates.order.pack) == (59, 2, 30)
     assert (surer.plates.order.missing, surer.plates.order.packs) == (61, 3)
     assert sure.plates.order.first_short == first - timedelta(days=7)
-    assert sure.plates.order.order_by == first - timedelta(days=7 + 1 + ASSUMED_PLATE_LEAD_DAYS)
+    assert sure.plates.order.order_by == first - timedelta(days=7 + 1 + 42)
 
 
 def test_a_box_that_expires_in_march_cannot_count_for_april(session: LabSession, cast: Cast) -> None:

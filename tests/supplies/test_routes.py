@@ -59,7 +59,7 @@ def test_the_rest_of_the_term_is_written_down_and_ordered_for(in_lab: InLab, tom
         "Plates: order by Mon 1 Mar 2027: 2 boxes of 30. What is planned is short from Tue 13 Apr 2027 on."
         in text
     )
-    assert "That a delivery takes 42 days is assumed." in text
+    assert "What came last says that its order took 42 days." in text
     assert "Thursday sections: Tue 13 Apr 2027 to Thu 15 Apr 2027, every 2 days; 18 × 1 = 18" in text
 
     surer = text_of(tomas.submit("/supplies/reserve", percent="95"))
@@ -83,6 +83,7 @@ def test_an_order_that_would_come_too_late_says_what_helps(tomas: Visitor) -> No
     assert "Ordered today, 29 plates would come on Tue 30 Mar 2027, too late for Tue 2 Mar 2027." in text
     assert "29 plates have to come from elsewhere or not be made" in text
     assert "Nothing of it was ever taken in" in text
+    assert "That a delivery takes 42 days is assumed." in text
 
 
 def test_what_was_typed_stays_beside_its_fault(tomas: Visitor) -> None:
