@@ -203,7 +203,6 @@ class ShelfLine:
     number: int
     name: str
     called_for: str
-    in_parts: bool
     bottles: Sequence[tuple[str, str]]
     form: Submitted[ShelfRow]
     there: There | None
@@ -247,6 +246,7 @@ class WeighOutPage:
     name: str
     number: int
     is_latest: bool
+    in_parts: bool
     volume: str
     form: Submitted[Wanted]
     rows: Sequence[ShelfLine]
@@ -568,6 +568,7 @@ def weigh_out_page(
         name=recipe.name,
         number=edition.number,
         is_latest=edition is editions[0],
+        in_parts=formula.parts > 0,
         volume=_volume_words(edition.volume_ul),
         form=form,
         rows=rows,
@@ -608,7 +609,6 @@ def _shelf_line(
         number=place,
         name=line.name,
         called_for=", ".join(word for word in said if word),
-        in_parts=component.measure == Measure.PART,
         bottles=[
             (str(bottle.id), f"{kit.name}: {held_words(bottle.left, bottle.measure)} {bottle.substance}")
             for bottle, kit in offered.values()
@@ -751,7 +751,7 @@ def _measured_line(
     otherwise = ""
     if line.measure == Measure.MASS and there.form.density_ug_per_ul:
         otherwise = f"or {_millilitres(line.exact * 1000 / there.form.density_ug_per_ul)}, it is a liquid"
-    rounding = "" if not line.error or line.too_little else f"exactly {exact}, rounded {error}"
+    rounding = "" if not line.error or line.too_little else f"exactly {exact}, rounding {error}"
     whole = "of the parts" if formula.parts else f"for {_volume_words(formula.volume_ul)}"
     why = f"{amount_words(component.amount, Measure(component.measure))} {whole}, scaled to {_volume_words(volume_ul)}"
     if line.factor != 1:

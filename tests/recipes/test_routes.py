@@ -165,13 +165,13 @@ def test_two_recipes_never_share_a_name(tomas: Visitor) -> None:
 
 
 def test_a_volume_is_weighed_out_in_order_with_its_water(tomas: Visitor) -> None:
-    """Hand calculation: 333 mL take 23.31 g and 4.995 g, rounded to a tenth of a gram; 233.1 mL of water first, at least 230 on the graduate."""
+    """Hand calculation: 333 mL take 23.31 g and 4.995 g, rounding to a tenth of a gram; 233.1 mL of water first, at least 230 on the graduate."""
     page = tomas.page(f"{_list_of(_recipe(tomas))}?volume=333+mL&balance=0.1+g&graduate=10+mL")
 
     assert [line.split(" Why")[0] for line in _measured(page)] == [
         "230 mL of water",
-        "23.3 g sodium carbonate exactly 23.31 g, rounded −0.0 % irritates eyes",
-        "5 g sodium hydroxide exactly 4.995 g, rounded +0.1 % burns skin and eyes",
+        "23.3 g sodium carbonate exactly 23.31 g, rounding −0.0 % irritates eyes",
+        "5 g sodium hydroxide exactly 4.995 g, rounding +0.1 % burns skin and eyes",
         "Make up to 333 mL with water.",
         "Let it stand 5 min before it is used.",
         "Label it: what it is, when and by whom it was mixed, and that it keeps 90 days.",
@@ -570,3 +570,5 @@ def test_a_whole_kit_is_scaled_to_at_once(tomas: Visitor, in_lab: InLab) -> None
 
     assert "What is there makes 800 mL; stock B runs out first." in text_of(page)
     assert "400 mL stock A" in _measured(page)[0]
+    mixing = tomas.page(str(page.find("a", string="Log the mixing")["href"]))  # type: ignore[index]
+    assert typed_in(mixing, "volume") == "800 mL"
