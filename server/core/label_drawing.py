@@ -5,7 +5,7 @@ off, the least important first, and the drawing names it: nothing is cut.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil, sqrt
 
 from server.core.hazard_statements import Pictogram
@@ -95,7 +95,10 @@ class Code:
 
 @dataclass(frozen=True)
 class LabelDrawing:
-    """`left_off` is what found no room; `side` is the pictograms' side, 0 where there is none."""
+    """`left_off` is what found no room; `side` is the pictograms' side, 0 where there is none.
+
+    `from_afar` says whether every line that is to be read from afar is as large as that takes.
+    """
 
     width: float
     height: float
@@ -105,6 +108,7 @@ class LabelDrawing:
     left_off: Sequence[Line]
     letters: float
     side: float
+    from_afar: bool = True
 
 
 @dataclass(frozen=True)
@@ -120,6 +124,9 @@ class _Arrangement:
     signs: Sequence[Sign]
     boxes: Sequence[_Box]
     side: float
+
+
+_NO_SIGNS = _Arrangement((), (), 0.0)
 
 
 def text_width(words: str, *, bold: bool) -> float:
@@ -138,30 +145,39 @@ def _sign_width(sign: str) -> float:
 
 
 def draw_label(content: Content, measures: Measures) -> LabelDrawing:
-    """Return the label. With no room for a single line, everything is left off and the drawing holds its signs alone."""
+    """Return the label.
+
+    Lines that are to be read from afar keep their size as long as none of them would be left off for it. With no room for the signs at
+    their least, the label is drawn without them; with no room for a single line, with none.
+    """
     code = _code(content, measures)
-    in_order = sorted(content.lines, key=lambda line: list(Part).index(line.part))
-    for kept in range(len(in_order), -1, -1):
+    arrangements = list(_arrangements(content.pictograms, measures, code)) or [_NO_SIGNS]
+    large = _kept_most(content, measures, arrangements, code)
+    if large is not None and not any(line.least for line in large.left_off):
+        return large
+    plain = replace(content, lines=[replace(line, least=0.0) for line in content.lines])
+    small = _kept_most(plain, measures, arrangements, code) or LabelDrawing(
+        measures.width, measures.height, (), arrangements[0].signs, code, plain.lines, measures.letters, arrangements[0].side
+    )  # fmt: skip
+    return replace(small, from_afar=not any(line.least for line in content.lines))
+
+
+def _kept_most(
+    content: Content, measures: Measures, arrangements: Sequence[_Arrangement], code: Code | None
+) -> LabelDrawing | None:
+    """With as many lines as there is room for; None where not one finds it."""
+    in_order = sorted(range(len(content.lines)), key=lambda at: list(Part).index(content.lines[at].part))
+    for kept in range(len(in_order), 0, -1):
         left_off = in_order[kept:]
-        lines = [line for line in content.lines if line not in left_off]
+        lines = [line for at, line in enumerate(content.lines) if at not in left_off]
         if left_off:
             lines.append(Line(Part.ROLE, content.instead, bold=True))
-        for arrangement in _arrangements(content.pictograms, measures, code):
+        for arrangement in arrangements:
             for headings in HEADING_SHARES:
-                if (
-                    _flow(lines, measures, arrangement, code, letters=measures.letters, headings=headings)
-                    is None
-                ):
-                    continue
-                return _grown(lines, measures, arrangement, code, headings, left_off)
-    return _signs_alone(content, measures, code)
-
-
-def _signs_alone(content: Content, measures: Measures, code: Code | None) -> LabelDrawing:
-    arrangement = next(_arrangements(content.pictograms, measures, code), _Arrangement((), (), 0.0))
-    return LabelDrawing(
-        measures.width, measures.height, (), arrangement.signs, code, tuple(content.lines), measures.letters, arrangement.side
-    )  # fmt: skip
+                drawn = _grown(lines, measures, arrangement, code, headings)
+                if drawn is not None:
+                    return replace(drawn, left_off=tuple(content.lines[at] for at in left_off))
+    return None
 
 
 def _grown(
@@ -170,17 +186,18 @@ def _grown(
     arrangement: _Arrangement,
     code: Code | None,
     headings: float,
-    left_off: Sequence[Line],
-) -> LabelDrawing:
-    """With the largest letters for which the lines still find room."""
-    for step in range(STEPS, -1, -1):
+) -> LabelDrawing | None:
+    """With the largest letters for which the lines find room; None where they don't with the least."""
+    found = None
+    for step in range(STEPS + 1):
         letters = measures.letters * (1 + (LARGEST - 1) * step / STEPS)
         texts = _flow(lines, measures, arrangement, code, letters=letters, headings=headings)
-        if texts is not None:
+        if texts is None:
             break
-    return LabelDrawing(
-        measures.width, measures.height, texts or (), arrangement.signs, code, tuple(left_off), letters, arrangement.side
-    )  # fmt: skip
+        found = LabelDrawing(
+            measures.width, measures.height, texts, arrangement.signs, code, (), letters, arrangement.side
+        )  # fmt: skip
+    return found
 
 
 def _code(content: Content, measures: Measures) -> Code | None:
@@ -196,7 +213,6 @@ def _arrangements(
 ) -> Iterator[_Arrangement]:
     """Ways to set the signs in the lower right corner: the wanted size first, then smaller, in as few rows as there is room for."""
     if not pictograms:
-        yield _Arrangement((), (), 0.0)
         return
     steps = ceil((measures.pictogram - measures.pictogram_least) / SMALLEST_PICTOGRAM_STEP)
     for step in range(steps + 1):
@@ -252,6 +268,8 @@ def _flow(
                 under = [box.bottom for box in boxes if _is_beside(box, y, y + height)]
                 y = max(under, default=measures.height) + SPACE / 2
                 continue
+            if line.least and text_width(rest.split(" ")[0], bold=line.bold) > room / size:
+                return None  # large words are never broken
             row, rest = _row(rest, room / size, bold=line.bold)
             texts.append(Text(EDGE, y + size * FOOT, size, line.bold, row, room))
             y += height

@@ -68,6 +68,7 @@ CAUTIONS = {
     Solution.OTHER: "See the SDS of each ingredient.",
 }
 WHY_TRAY = "Several people use this tray, so it is not for immediate use and carries a label."
+WHY_BOTH = "The label that the bottle came with stays on and is not written over (29 CFR 1910.1200(f)(9)); this one stands beside it."
 WASTE = "Not for the drain: into its own waste container."
 
 UM_PER_MM = 1000
@@ -361,6 +362,8 @@ def _warnings(labelled: Labelled, one: Format, drawing: LabelDrawing) -> Iterato
             f"Left off for want of room: {'; '.join(line.words.rstrip('.') for line in rest)}. "
             "The label refers to the sheet; print it too, or choose a larger format.",
         )
+    if not drawing.from_afar:
+        yield _warned("watch", "Its name and end can't be read from a metre. Choose a larger format.")
     if drawing.signs and drawing.side * UM_PER_MM < size.side_um:
         yield _warned(
             "watch",
@@ -507,7 +510,7 @@ def bottle_label_page(session: LabSession, bottle_id: int, zone: str, base: str)
     labelled = _labelled_bottle(session, bottle_id, zone, base)
     kit = get_kit(session, get_bottle(session, bottle_id).kit_id)
     origin = (f"/stock/kits/{kit.id}", kit.name)
-    return _label_page(labelled, "bottle_ids", bottle_id, origin, [_why_size(labelled)])
+    return _label_page(labelled, "bottle_ids", bottle_id, origin, [WHY_BOTH, _why_size(labelled)])
 
 
 def sheet_page(session: LabSession, asked: Sheet, zone: str, base: str) -> SheetPage:
