@@ -8,7 +8,7 @@ from fractions import Fraction
 
 import segno
 
-from server.charges.queries import find_size_at_hand, get_tray_charge, list_charges
+from server.charges.queries import TrayCharge, find_size_at_hand, get_tray_charge, list_charges
 from server.chemistry.models import Batch
 from server.chemistry.queries import get_batch, list_live_batches, usable_until
 from server.core.hazard_statements import Pictogram
@@ -261,7 +261,7 @@ def _labelled_charge(session: LabSession, charge_id: int, zone: str, base: str) 
         Line(Part.ENDS, f"Ends {clock_at(found.ends_at, zone)}", bold=True, least=TRAY_LETTERS),
         Line(Part.ENDS, f"{day_words(day_at(found.ends_at, zone))} ({zone})."),
         Line(Part.ROLE, f"{_headed(ROLES[Solution(batch.solution)])}; at most {plates_words(serves)} of {size.words}."),
-        Line(Part.MADE, f"Poured {moment_words(charge.poured_at, zone)}: {volume_words(charge.volume_ul)}."),
+        *_poured_lines(found, zone),
         *hazards,
         *_made_lines(session, batch, zone),
         Line(Part.LAB, get_lab(session).name),
@@ -270,6 +270,13 @@ def _labelled_charge(session: LabSession, charge_id: int, zone: str, base: str) 
         f"{tray.name}, {found.batches}", f"/labels/charges/{charge_id}", lines, pictograms,
         vessel_ul=charge.volume_ul, opens=f"{base}/chemistry/batches/{batch.id}",
     )  # fmt: skip
+
+
+def _poured_lines(found: TrayCharge, zone: str) -> Iterator[Line]:
+    for index, part in enumerate(found.parts):
+        done = "Topped up" if index else "Poured"
+        what = f"{volume_words(part.volume_ul)} of batch {part.batch.number}"
+        yield Line(Part.MADE, f"{done} {moment_words(part.poured_at, zone)}, by {part.poured_by}: {what}.")
 
 
 def _labelled_bottle(session: LabSession, bottle_id: int, zone: str, base: str) -> Labelled:

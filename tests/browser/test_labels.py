@@ -2,6 +2,7 @@
 
 import re
 from base64 import b64encode
+from collections.abc import Iterator
 from itertools import combinations
 
 import pytest
@@ -11,6 +12,7 @@ from playwright.sync_api import Page
 
 from server.core.label_sheets import FORMATS, Format
 from server.data.session import Database
+from server.kits.queries import list_every_bottle
 from tests.browser.conftest import Open
 from tests.casts import Cast
 from tests.test_access import Walk, walk_through
@@ -89,17 +91,52 @@ def test_every_sheet_is_printed_in_its_own_size_with_labels_where_they_stand(
         assert edges[1][0] * MM_PER_PX == pytest.approx(one.left_um / 1000, abs=0.02), one.name
 
 
+def _faults(page: Page, one: Format) -> Iterator[str]:
+    for rows in page.evaluate(ROWS):
+        if not rows:
+            yield f"{one.name}: a label says nothing"
+        for row in rows:
+            if row["width"] > row["room"] or not row["inside"]:
+                yield f"{one.name}: “{row['words']}” sticks out"
+        for upper, lower in combinations(rows, 2):
+            # A box of letters reaches a little over their size, above and below.
+            if lower["box"][1] < upper["box"][3] - 0.1 * upper["high"]:
+                yield f"{one.name}: “{upper['words']}” and “{lower['words']}” meet"
+
+
 def test_no_row_of_a_label_is_wider_than_its_room_or_meets_another(opened: Open, walk: Walk) -> None:
     page = opened("mira")
+    found: list[str] = []
     for one in FORMATS:
         page.goto(_sheet(one))
-        for rows in page.evaluate(ROWS):
-            assert rows, one.name
-            assert [row["words"] for row in rows if row["width"] > row["room"]] == [], one.name
-            assert [row["words"] for row in rows if not row["inside"]] == [], one.name
-            for upper, lower in combinations(rows, 2):
-                # A box of letters reaches a little over their size, above and below.
-                assert lower["box"][1] >= upper["box"][3] - 0.1 * upper["high"], one.name
+        found += _faults(page, one)
+
+    assert found == []
+
+
+def test_long_names_and_many_hazards_are_on_the_label_or_named_above_it(
+    opened: Open, walk: Walk, database: Database, cast: Cast
+) -> None:
+    with database.writing(cast.lab_id) as session:
+        for bottle, kit in list_every_bottle(session):
+            kit.name = "WWWW delivery of the winter term with a name that goes on " + str(kit.id)
+            bottle.lot = "LOT-2027-00000000000001"
+            bottle.hazards = "H272, H301, H312, H314, H317, H330, H334, H340, H350, H360FD, H372, H410; keep away from sulfites"
+    page = opened("mira")
+    found: list[str] = []
+    said = 0
+    for one in FORMATS:
+        page.goto(_sheet(one))
+        found += _faults(page, one)
+        on_labels = "".join(page.locator("g.label text").all_text_contents()).replace(" ", "")
+        above = "".join(page.locator(".note").all_text_contents()).replace(" ", "")
+        for words in ("May cause cancer.", "Fatal if inhaled.", "Causes severe skin burns and eye damage."):
+            plain = words.replace(" ", "").rstrip(".")
+            assert plain in on_labels or plain in above, one.name
+            said += plain in on_labels
+
+    assert found == []
+    assert said
 
 
 @pytest.mark.parametrize(
