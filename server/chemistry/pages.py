@@ -44,7 +44,7 @@ from server.core.label_sizes import counts_as_corrosive
 from server.core.ledger import LedgerLine, volume_ledger
 from server.core.mixing import Steps, take
 from server.core.moments import clock_at, day_at, day_words, moment_words
-from server.core.recipe import Basis, Component, Measure, amount_words, strength_words, weigh_out
+from server.core.recipe import Basis, Component, Measure, amount_words, weigh_out
 from server.core.units import MICROLITRES, celsius_words, duration_words, ph_words, volume_words
 from server.data.session import LabSession
 from server.recipes.models import RecipeEdition, Solution, Water
@@ -494,12 +494,7 @@ def _ingredient_line(part: Ingredient) -> IngredientLine:
 
 
 def _constituent_line(part: Constituent) -> ConstituentLine:
-    strength = (
-        strength_words(part.strength)
-        if part.measure == Measure.MASS
-        else f"{volume_words(round(part.strength))}/L"
-    )
-    return ConstituentLine(part.name, strength, part.hazards or NOT_SAID)
+    return ConstituentLine(part.name, part.strength_said, part.hazards or NOT_SAID)
 
 
 def _corrosive(checks: Sequence[BatchCheck]) -> str:

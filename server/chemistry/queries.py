@@ -17,9 +17,10 @@ from server.chemistry.models import (
 )
 from server.core.mixing import Supply
 from server.core.moments import day_at, day_begins
-from server.core.recipe import Component, Measure, concentrations
+from server.core.recipe import Component, Measure, concentrations, strength_words
 from server.core.recipe import Recipe as Formula
 from server.core.shelf import OnShelf, stands_for
+from server.core.units import volume_words
 from server.data.session import LabSession
 from server.kits.models import Bottle, BottleEntry, Kit
 from server.kits.queries import (
@@ -340,6 +341,13 @@ class Constituent:
     strength: Fraction
     measure: Measure
     hazards: str
+
+    @property
+    def strength_said(self) -> str:
+        """Such as 12.5 g/L or 500 mL/L."""
+        if self.measure == Measure.MASS:
+            return strength_words(self.strength)
+        return f"{volume_words(round(self.strength))}/L"
 
 
 def composition_of(session: LabSession, batch: Batch) -> Sequence[Constituent]:

@@ -13,6 +13,7 @@ from server.core.hazard_statements import (
 )
 from server.core.label_drawing import Line
 from server.core.label_sizes import Part, counts_as_corrosive
+from server.core.units import celsius_words, ph_words
 
 CLASSIFICATION = "Classification of the mixture: ask your safety office."
 # What a measured pH at either end is treated as.
@@ -33,11 +34,11 @@ class Acidity:
     """A measured pH in hundredths, with the temperature it was measured at in tenths of a degree Celsius."""
 
     ph_hundredths: int
-    temperature_decicelsius: int | None
+    temperature_decicelsius: int
 
 
 def hazard_lines(
-    ingredients: Sequence[Ingredient], acidity: Acidity | None
+    ingredients: Sequence[Ingredient], measured: Sequence[Acidity]
 ) -> tuple[list[Line], tuple[Pictogram, ...]]:
     """Return the label's lines on hazards, and its pictograms.
 
@@ -46,15 +47,12 @@ def hazard_lines(
     """
     written = [read_hazards(one.hazards) for one in ingredients]
     codes = by_gravity(code for hazards in written for code in hazards.codes)
-    is_corrosive = acidity is not None and counts_as_corrosive(acidity.ph_hundredths)
-    judged = [*codes, CORROSIVE] if is_corrosive else codes
+    corrosive = any(counts_as_corrosive(acidity.ph_hundredths) for acidity in measured)
+    judged = [*codes, CORROSIVE] if corrosive else codes
     lines = []
     if signal := signal_of(judged):
         lines.append(Line(Part.SIGNAL, signal, bold=True, grows=1.3))
-    if acidity is not None:
-        lines.append(
-            Line(Part.CAUTION, _acidity_words(acidity, is_corrosive=is_corrosive), bold=is_corrosive)
-        )
+    lines += [_acidity_line(acidity) for acidity in measured]
     lines += [Line(Part.STATEMENT, statement_words(code)) for code in codes]
     for one, hazards in zip(ingredients, written, strict=True):
         noted = [*hazards.codes, *([hazards.words] if hazards.words else [])]
@@ -64,7 +62,9 @@ def hazard_lines(
     return lines, pictograms_of(judged)
 
 
-def _acidity_words(acidity: Acidity, *, is_corrosive: bool) -> str:
+def _acidity_line(acidity: Acidity) -> Line:
     """Such as pH 12.5 at 21 °C: treat as corrosive."""
-    at = "" if acidity.temperature_decicelsius is None else f" at {acidity.temperature_decicelsius / 10:g} °C"
-    return f"pH {acidity.ph_hundredths / 100:g}{at}" + (": treat as corrosive." if is_corrosive else ".")
+    said = f"{ph_words(acidity.ph_hundredths)} at {celsius_words(acidity.temperature_decicelsius)}"
+    if counts_as_corrosive(acidity.ph_hundredths):
+        return Line(Part.CAUTION, f"{said}: treat as corrosive.", bold=True)
+    return Line(Part.CAUTION, f"{said}.")

@@ -4,13 +4,19 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
-from fractions import Fraction
 
 import segno
 
 from server.charges.queries import TrayCharge, find_size_at_hand, get_tray_charge, list_charges
 from server.chemistry.models import Batch
-from server.chemistry.queries import get_batch, list_live_batches, usable_until
+from server.chemistry.queries import (
+    composition_of,
+    get_batch,
+    list_checks,
+    list_ingredients,
+    list_live_batches,
+    usable_until,
+)
 from server.core.hazard_statements import Pictogram
 from server.core.label_drawing import Content, LabelDrawing, Line, Measures, draw_label
 from server.core.label_sheets import (
@@ -22,7 +28,9 @@ from server.core.label_sheets import (
     spots,
 )
 from server.core.label_sizes import (
+    CORROSIVE_RULE,
     SIZES_RULE,
+    SMALL_RULE,
     TEXT_RULE,
     USE_RULE,
     Part,
@@ -33,10 +41,9 @@ from server.core.label_sizes import (
     size_for,
     small_container,
 )
-from server.core.label_words import Ingredient, hazard_lines
+from server.core.label_words import Acidity, Ingredient, hazard_lines
 from server.core.moments import clock_at, day_at, day_words, moment_words
-from server.core.recipe import PURE_PPM, UL_PER_LITRE, Measure, amount_words, strength_words
-from server.core.shelf import held_words
+from server.core.recipe import PURE_PPM, Measure, amount_words
 from server.core.units import plates_words, volume_words
 from server.core.working_solution import plates_within
 from server.data.session import LabSession
@@ -45,7 +52,6 @@ from server.kits.queries import (
     get_bottle,
     get_kit,
     list_bottle_entries,
-    list_entries_into_batch,
     list_every_bottle,
 )
 from server.labels.forms import Sheet, Use
@@ -53,6 +59,7 @@ from server.labels.models import PrintedLabel
 from server.labels.queries import find_last_printed, list_printed_labels
 from server.people.queries import get_lab
 from server.recipes.models import Solution
+from server.recipes.queries import get_edition, get_recipe
 from server.web.submitted import Submitted
 
 ROLES = {
@@ -62,8 +69,8 @@ ROLES = {
     Solution.OTHER: "other bath",
 }
 CAUTIONS = {
-    Solution.DEVELOPER: "Caustic: burns skin and eyes. See the SDS of stock A and of stock B.",
-    Solution.BLEACH: "May be acid, stains and irritates; keep away from developer. See the SDS of the bleach.",
+    Solution.DEVELOPER: "Caustic: burns skin and eyes. See the SDS of each ingredient.",
+    Solution.BLEACH: "May be acid, stains and irritates; keep away from developer. See the SDS of each ingredient.",
     Solution.STOCK: "See the SDS of each ingredient.",
     Solution.OTHER: "See the SDS of each ingredient.",
 }
@@ -196,24 +203,22 @@ def code_of(address: str) -> CodeDrawing:
     return CodeDrawing(runs, len(rows) + 2 * CLEAR)
 
 
-def _strength(per_litre: Fraction, measure: str) -> str:
-    """Such as 12.5 g/L or 500 mL/L."""
-    if measure == Measure.MASS:
-        return strength_words(per_litre)
-    return f"{volume_words(round(per_litre))}/L"
+def _hazards(session: LabSession, batches: Sequence[Batch]) -> tuple[list[Line], tuple[Pictogram, ...]]:
+    """Of everything that is in these batches, which stand in one vessel."""
+    inside = [part for batch in batches for part in composition_of(session, batch)]
+    ingredients = [Ingredient(part.name, part.strength_said, part.hazards) for part in inside]
+    measured = [acidity for batch in batches if (acidity := _last_measured(session, batch))]
+    lines, pictograms = hazard_lines(list(dict.fromkeys(ingredients)), measured)
+    return [Line(Part.CAUTION, CAUTIONS[Solution(batches[0].solution)]), *lines], pictograms
 
 
-def _hazards(session: LabSession, batch: Batch) -> tuple[list[Line], tuple[Pictogram, ...]]:
-    ingredients = [
-        Ingredient(
-            bottle.substance,
-            _strength(Fraction(-entry.change * UL_PER_LITRE, batch.volume_ul), bottle.measure),
-            bottle.hazards,
-        )
-        for entry, bottle, _kit in list_entries_into_batch(session, batch.number)
+def _last_measured(session: LabSession, batch: Batch) -> Acidity | None:
+    measured = [
+        Acidity(check.ph_hundredths, check.temperature_decicelsius)
+        for check in list_checks(session, batch.id)
+        if check.ph_hundredths is not None and check.temperature_decicelsius is not None
     ]
-    lines, pictograms = hazard_lines(ingredients, None)
-    return [Line(Part.CAUTION, CAUTIONS[Solution(batch.solution)]), *lines], pictograms
+    return measured[-1] if measured else None
 
 
 def _headed(words: str) -> str:
@@ -221,21 +226,34 @@ def _headed(words: str) -> str:
     return words[:1].upper() + words[1:]
 
 
+def _role(batch: Batch) -> str:
+    """What it is for, and first what it is where its name doesn't say so."""
+    role = ROLES[Solution(batch.solution)]
+    return _headed(role if batch.name.casefold() == batch.solution else f"{batch.solution}, {role}")
+
+
 def _made_lines(session: LabSession, batch: Batch, zone: str) -> Iterator[Line]:
     yield Line(Part.WASTE, WASTE)
-    yield Line(Part.MADE, f"Made {moment_words(batch.mixed_at, zone)}, by {batch.mixed_by}.")
-    for entry, bottle, kit in list_entries_into_batch(session, batch.number):
+    ready = f"; ready {clock_at(batch.ready_at, zone)}" if batch.ready_at > batch.mixed_at else ""
+    yield Line(Part.MADE, f"Made {moment_words(batch.mixed_at, zone)}, by {batch.mixed_by}{ready}.")
+    if batch.edition_id is not None:
+        edition = get_edition(session, batch.edition_id)
         yield Line(
-            Part.FROM, f"From {held_words(-entry.change, bottle.measure)} {bottle.substance} ({kit.name})."
+            Part.EDITION, f"Recipe {get_recipe(session, edition.recipe_id).name}, edition {edition.number}."
         )
+    for one in list_ingredients(session, batch.number):
+        lot = f", lot {one.lot}" if one.lot else ""
+        yield Line(Part.FROM, f"From {amount_words(one.amount, one.measure)} {one.name} ({one.source}{lot}).")
+    if batch.water_ul:
+        yield Line(Part.FROM, f"From {volume_words(batch.water_ul)} water.")
 
 
 def _labelled_batch(session: LabSession, batch_id: int, zone: str, base: str, vessel_ul: int = 0) -> Labelled:
     batch = get_batch(session, batch_id)
-    hazards, pictograms = _hazards(session, batch)
+    hazards, pictograms = _hazards(session, [batch])
     lines = [
-        Line(Part.NAME, _headed(batch.solution), bold=True, grows=1.6),
-        Line(Part.ROLE, f"{_headed(ROLES[Solution(batch.solution)])}."),
+        Line(Part.NAME, _headed(batch.name), bold=True, grows=1.6),
+        Line(Part.ROLE, f"{_role(batch)}."),
         Line(Part.NUMBER, f"Batch {batch.number}", bold=True, grows=1.3),
         Line(Part.ENDS, f"Ends {moment_words(usable_until(batch), zone)} ({zone})", bold=True, grows=1.15),
         *hazards,
@@ -244,7 +262,7 @@ def _labelled_batch(session: LabSession, batch_id: int, zone: str, base: str, ve
         Line(Part.LAB, get_lab(session).name),
     ]
     return _labelled(
-        f"Batch {batch.number}, {batch.solution}", f"/labels/batches/{batch_id}", lines, pictograms,
+        f"Batch {batch.number}, {batch.name}", f"/labels/batches/{batch_id}", lines, pictograms,
         vessel_ul=max(batch.volume_ul, vessel_ul), opens=f"{base}/chemistry/batches/{batch_id}",
     )  # fmt: skip
 
@@ -254,13 +272,14 @@ def _labelled_charge(session: LabSession, charge_id: int, zone: str, base: str) 
     found, size = get_tray_charge(session, charge_id), find_size_at_hand(session)
     batch, tray, charge = found.first_ending.batch, found.tray, found.charge
     serves = plates_within(area_mm2=charge.area_at_most_mm2 + charge.allowed_mm2, plate_mm2=size.area_mm2)
-    hazards, pictograms = _hazards(session, batch)
+    batches = {part.batch.id: part.batch for part in found.parts}
+    hazards, pictograms = _hazards(session, [batch, *(one for one in batches.values() if one.id != batch.id)])
     lines = [
-        Line(Part.NAME, _headed(batch.solution), bold=True, least=TRAY_LETTERS),
+        Line(Part.NAME, _headed(batch.name), bold=True, least=TRAY_LETTERS),
         Line(Part.NUMBER, f"{tray.name}, {found.batches}", bold=True, grows=1.3),
         Line(Part.ENDS, f"Ends {clock_at(found.ends_at, zone)}", bold=True, least=TRAY_LETTERS),
         Line(Part.ENDS, f"{day_words(day_at(found.ends_at, zone))} ({zone})."),
-        Line(Part.ROLE, f"{_headed(ROLES[Solution(batch.solution)])}; at most {plates_words(serves)} of {size.words}."),
+        Line(Part.ROLE, f"{_role(batch)}; at most {plates_words(serves)} of {size.words}."),
         *_poured_lines(found, zone),
         *hazards,
         *_made_lines(session, batch, zone),
@@ -284,7 +303,7 @@ def _labelled_bottle(session: LabSession, bottle_id: int, zone: str, base: str) 
     kit = get_kit(session, bottle.kit_id)
     measure = Measure(bottle.measure)
     arrived = list_bottle_entries(session, bottle_id)[0].change
-    hazards, pictograms = hazard_lines([Ingredient(bottle.substance, "", bottle.hazards)], None)
+    hazards, pictograms = hazard_lines([Ingredient(bottle.substance, "", bottle.hazards)], ())
     opened = f"Opened {moment_words(bottle.opened_at, zone)}." if bottle.opened_at else "Opened: ____________"
     purity = f", {Decimal(bottle.purity_ppm) / PPM_PER_PERCENT:f} %" if bottle.purity_ppm < PURE_PPM else ""
     lines = [
@@ -416,7 +435,7 @@ def labels_page(
         batches=[
             Choice(
                 batch.id,
-                f"Batch {batch.number}, {batch.solution}",
+                f"Batch {batch.number}, {batch.name}",
                 f"{volume_words(batch.volume_ul)}, ends {moment_words(usable_until(batch), zone)}",
                 f"/labels/batches/{batch.id}",
                 _printed_words(batches.get(batch.id), zone),
@@ -486,7 +505,7 @@ def _label_page(
         pictograms=labelled.content.pictograms,
         warnings=list(_warnings(labelled, best, drawing)),
         why=why,
-        rules=(SIZES_RULE, TEXT_RULE, USE_RULE),
+        rules=(SIZES_RULE, TEXT_RULE, SMALL_RULE, CORROSIVE_RULE, USE_RULE),
         formats=[(best.key, best.name), *((one.key, one.name) for one in FORMATS if one != best)],
         form=Submitted(),
     )

@@ -13,8 +13,8 @@ DEVELOPER = (
 )
 
 
-def _said(part: Part, ingredients: tuple[Ingredient, ...], acidity: Acidity | None = None) -> list[str]:
-    return [line.words for line in hazard_lines(ingredients, acidity)[0] if line.part == part]
+def _said(part: Part, ingredients: tuple[Ingredient, ...], *measured: Acidity) -> list[str]:
+    return [line.words for line in hazard_lines(ingredients, measured)[0] if line.part == part]
 
 
 def test_each_ingredient_stands_there_with_its_strength_and_hazards() -> None:
@@ -34,7 +34,7 @@ def test_the_gravest_signal_word_and_every_statement_stand_there_once() -> None:
 
 
 def test_the_signs_are_those_of_the_ingredients() -> None:
-    assert hazard_lines(DEVELOPER, None)[1] == (
+    assert hazard_lines(DEVELOPER, ())[1] == (
         Pictogram.CORROSION,
         Pictogram.HEALTH,
         Pictogram.EXCLAMATION,
@@ -49,15 +49,15 @@ def test_the_mixture_is_never_called_harmless() -> None:
 
 
 def test_a_measured_ph_at_either_end_is_treated_as_corrosive() -> None:
-    lines, signs = hazard_lines((), Acidity(1150, 210))
+    lines, signs = hazard_lines((), [Acidity(1150, 210)])
 
     assert [line.words for line in lines[:2]] == ["Danger", "pH 11.5 at 21 °C: treat as corrosive."]
     assert signs == (Pictogram.CORROSION,)
-    assert _said(Part.CAUTION, (), Acidity(200, None)) == ["pH 2: treat as corrosive."]
+    assert _said(Part.CAUTION, (), Acidity(200, 200)) == ["pH 2 at 20 °C: treat as corrosive."]
 
 
 def test_a_measured_ph_between_them_says_no_more_than_it_is() -> None:
-    lines, signs = hazard_lines((), Acidity(1149, 205))
+    lines, signs = hazard_lines((), [Acidity(1149, 205)])
 
     assert [line.words for line in lines] == ["pH 11.49 at 20.5 °C.", CLASSIFICATION]
     assert signs == ()

@@ -2,13 +2,22 @@
 
 from collections.abc import Callable
 from contextlib import AbstractContextManager
+from datetime import timedelta
 
 import pytest
 import segno
 
+from server.charges.actions import pour_charge, top_up_charge
+from server.chemistry.actions import check_batch
+from server.core.recipe import Basis, Measure
 from server.data.session import LabSession
+from server.recipes.actions import add_recipe, write_edition
+from server.recipes.forms import NewComponent
+from server.recipes.models import Solution, Water
 from server.stations.actions import add_tray_line
-from tests.chemistry import mixing_pages
+from server.stations.queries import list_trays_of_line
+from tests.casts import MORNING
+from tests.chemistry import mixing, mixing_pages
 from tests.conftest import Running, Visitor
 from tests.kits import shelf
 from tests.reading import text_of, typed_in
@@ -45,8 +54,8 @@ def test_a_batch_s_label_says_what_it_is_and_how_long_it_lives(tomas: Visitor, m
 
     for words in (
         "Working developer", "First bath of the tray line.", "Batch 1", "From 300 mL stock A (kit 4).",
-        "From 300 mL stock B (kit 4).", "Made Tue 16 Feb 2027, 08:00, by Tomas.", "600 mL made.", "Cellar lab",
-        "Ends Tue 16 Feb 2027, 14:00 (Europe/Berlin)", "Caustic: burns skin and eyes.", "See the SDS of stock A and of stock B",
+        "From 300 mL stock B (kit 4).", "Made Tue 16 Feb 2027, 08:00, by Tomas; ready 08:05.", "600 mL made.", "Cellar lab",
+        "Ends Tue 16 Feb 2027, 14:00 (Europe/Berlin)", "Caustic: burns skin and eyes. See the SDS of each ingredient.",
         "Classification of the mixture: ask your safety office.",
         "A vessel for 600 mL asks for a label of at least 74 × 52 mm with pictograms of 16.1 mm.",
     ):  # fmt: skip
@@ -205,3 +214,77 @@ def test_what_is_not_here_has_no_label(tomas: Visitor, petra: Visitor, poured: N
 @pytest.mark.parametrize("address", ["", "/sheet", "/batches/1", "/charges/1", "/bottles/1", "/paper.css"])
 def test_students_print_no_labels(tablet: Visitor, address: str) -> None:
     assert "for the lab's staff" in text_of(tablet.page(f"/labels{address}", 403))
+
+
+@pytest.fixture
+def by_recipe(in_lab: InLab) -> None:
+    """Batch 1 is mixed by the second edition of a recipe, from bottles with hazards, and its pH is 12.5; the tray was topped up from batch 2."""
+    with in_lab() as session:
+        of = shelf.kit(session, "kit 4")
+        line = add_tray_line(session, name="line 1", capacity=3, light_zone_id=None, still_zone_id=None)
+        shelf.bottle(session, of, "stock A").hazards = "H302, H317"
+        strong = shelf.bottle(session, of, "stock B")
+        strong.hazards, strong.lot = "H290 H314; keep off aluminium", "77-B"
+        recipe = add_recipe(session, name="two-part developer", solution=Solution.DEVELOPER)
+        for stand_s, note in ((300, ""), (600, "stands longer")):
+            write_edition(
+                session, recipe.id, [NewComponent("stock A", 1, Measure.PART), NewComponent("stock B", 1, Measure.PART)],
+                volume_ul=1_000_000, start_ul=0, basis=Basis.MADE_UP_TO, water=Water.TAP, temperature_decicelsius=None,
+                stand_s=stand_s, life_s=None, note=note, by="Tomas", now=MORNING,
+            )  # fmt: skip
+        first = mixing.developer(session)
+        check_batch(
+            session,
+            first.id,
+            passed=True,
+            ph_hundredths=1250,
+            temperature_decicelsius=210,
+            by="Tomas",
+            now=MORNING,
+        )
+        second = mixing.developer(session, volume_ul=200_000)
+        later = MORNING + timedelta(minutes=20)
+        tray = list_trays_of_line(session, line.id)[0]
+        charge = pour_charge(
+            session, batch_id=first.id, place_id=tray.id, volume_ul=200_000, by="Tomas", now=later
+        )
+        top_up_charge(
+            session, charge.id, batch_id=second.id, volume_ul=50_000, after_parts=1, by="Mira", now=later
+        )
+
+
+def test_a_label_names_recipe_strengths_hazards_and_the_measured_ph(tomas: Visitor, by_recipe: None) -> None:
+    page = tomas.page("/labels/batches/1")
+    text = text_of(page)
+
+    for words in (
+        "Two-part developer", "Working developer, first bath of the tray line.", "Recipe two-part developer, edition 2.",
+        "stock A 500 mL/L: H302, H317.", "stock B 500 mL/L: H290, H314, keep off aluminium.", "Danger",
+        "H314 Causes severe skin burns and eye damage.", "pH 12.5 at 21 °C: treat as corrosive.",
+        "From 300 mL stock B (kit 4, lot 77-B).", "; ready 08:10.", "Signs: corrosion, exclamation mark.",
+        "Classification of the mixture: ask your safety office.",
+    ):  # fmt: skip
+        assert words in text
+    assert len(page.select("g.pictogram")) == 2
+
+
+def test_a_tray_s_label_names_what_it_was_topped_up_with(tomas: Visitor, by_recipe: None) -> None:
+    text = text_of(tomas.page("/labels/charges/1"))
+
+    for words in (
+        "developer, line 1, batches 1 and 2", "Ends 14:00", "Poured Tue 16 Feb 2027, 08:20, by Tomas: 200 mL of batch 1.",
+        "Topped up Tue 16 Feb 2027, 08:20, by Mira: 50 mL of batch 2.", "pH 12.5 at 21 °C: treat as corrosive.",
+    ):  # fmt: skip
+        assert words in text
+    assert text.count("stock A 500 mL/L: H302, H317.") == 2, (
+        "in the drawing and below it, for both batches at once"
+    )
+
+
+def test_a_batch_that_failed_its_check_ends_then_on_its_label(
+    in_lab: InLab, tomas: Visitor, by_recipe: None
+) -> None:
+    with in_lab() as session:
+        check_batch(session, 1, passed=False, look="brown", by="Tomas", now=MORNING + timedelta(minutes=30))
+
+    assert "Ends Tue 16 Feb 2027, 08:30 (Europe/Berlin)" in text_of(tomas.page("/labels/batches/1"))
