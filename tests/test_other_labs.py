@@ -161,6 +161,11 @@ FORMS = (
     Sent("/charges/{charge}/parts", {"batch_id": "batch"}, {"more_volume": "20 mL", "after_parts": "1"}),
     Sent("/stock/kits/1/discards", {"discard_bottle_id": "bottle_a"}, {"discard_amount": "20 mL"}),
     Sent("/stock/kits/1/corrections", {"bottle_id": "bottle_a"}, {"measured": "700 mL", "reason": "read"}),
+    Sent(
+        "/stock/account/counts",
+        {"plate_box_id": "plate_box"},
+        {"left": "", "counted": "3", "reason": "counted"},
+    ),
     Sent("/stock/light-incidents", {"light_zone_id": "light_zone"}, {"lit_at": "07:58"}),
     Sent("/stock/plate-boxes/2/opening", {"light_zone_id": "light_zone"}, {"warmed_up": "true"}),
     Sent("/stock/kits/1/opening", {"opened_bottle_id": "jar"}, {}),

@@ -28,3 +28,20 @@ class Account:
     def is_within(self, tolerance: Fraction) -> bool:
         """Tell whether so much may come of measuring alone. Where nothing came in, nothing may be found."""
         return abs(self.missing) <= tolerance * self.came_in
+
+
+def count_question(ledger: int, counted: int) -> str:
+    """What to ask where a count of plates is not what the ledger says; nothing is corrected before it is answered.
+
+    >>> count_question(4, 2)
+    'The ledger says 4, you counted 2: 2 missing. Look for them and ask, then write what you know.'
+    """
+    if counted < ledger:
+        return (
+            f"The ledger says {ledger}, you counted {counted}: {ledger - counted} missing. "
+            "Look for them and ask, then write what you know."
+        )
+    return (
+        f"The ledger says {ledger}, you counted {counted}: {counted - ledger} too many. "
+        "Look whether plates of another box lie in it, then write what you know."
+    )

@@ -14,6 +14,7 @@ from server.core.good_until import still_to_come
 from server.core.ledger import sent_twice
 from server.core.moments import NoSuchTime, clock_at, instant_of, moment_words
 from server.core.plate_box import BoxEventKind, Keeping, minute_of, was_open
+from server.core.reconciling import count_question
 from server.core.units import plates_words
 from server.data.session import LabSession
 from server.people.queries import day_in_lab, get_lab
@@ -446,24 +447,15 @@ def record_fog_test(
     _record(session, box, kind, now, by=by, now=now, plates=plates, note=note)
 
 
-def _missing_words(box: PlateBox, counted: int) -> str:
-    difference = box.plates_left - counted
-    side = "missing" if difference > 0 else "too many"
-    return (
-        f"its ledger says {plates_words(box.plates_left)}, {counted} were counted: {abs(difference)} {side}"
-    )
-
-
 def count_plate_boxes(session: LabSession, counts: Sequence[Count], *, by: str, now: datetime) -> None:
     """Keep what was counted in each box. A difference becomes a correction with its reason, and without a reason nothing is kept."""
+    if not counts:
+        raise Refusal("Nothing was counted. Write the number of plates beside a box that you counted.")
     for count in sorted(counts, key=lambda count: count.plate_box_id):
         box = _hold_plate_box(session, count.plate_box_id)
         if count.plates != box.plates_left:
             if not count.reason:
-                raise Refusal(
-                    f"Plate box “{box.name}”: {_missing_words(box, count.plates)}. Look for them, ask, and "
-                    "write what you know; nothing is corrected without a reason."
-                )
+                raise Refusal(f"Plate box “{box.name}”: {count_question(box.plates_left, count.plates)}")
             correct_plates(session, box.id, counted=count.plates, reason=count.reason, by=by, now=now)
         else:
             _record(session, box, BoxEventKind.COUNTED, now, by=by, now=now, plates=count.plates)

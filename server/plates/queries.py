@@ -199,6 +199,26 @@ def sum_plates_by_kind(session: LabSession) -> dict[int, dict[str, int]]:
     return sums
 
 
+def sum_plates_by_use(session: LabSession) -> Mapping[str, int]:
+    """The plates of all boxes that tests took and that were lost, by which test and why."""
+    rows = session.exec(
+        select(PlateEntry.test, PlateEntry.loss, func.sum(PlateEntry.change))
+        .where(col(PlateEntry.kind).in_((PlateEntryKind.TEST, PlateEntryKind.LOST)))
+        .group_by(col(PlateEntry.test), col(PlateEntry.loss))
+    ).all()
+    return {test or f"lost, {loss}": -int(total) for test, loss, total in rows}
+
+
+def list_last_counts(session: LabSession) -> Mapping[int, PlateBoxEvent]:
+    """The last count of each box that was ever counted, by the id of the box."""
+    counted = (
+        select(PlateBoxEvent)
+        .where(PlateBoxEvent.kind == BoxEventKind.COUNTED)
+        .order_by(col(PlateBoxEvent.happened_at), col(PlateBoxEvent.id))
+    )
+    return {event.plate_box_id: event for event in session.exec(counted).all()}
+
+
 def find_latest_plate_entry(session: LabSession, plate_box_id: int) -> PlateEntry | None:
     return session.exec(
         select(PlateEntry)

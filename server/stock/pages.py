@@ -6,18 +6,28 @@ from datetime import datetime
 
 from server.core.moments import day_at, day_words
 from server.core.recipe import Measure
-from server.core.reconciling import POUR_TOLERANCE, Account
+from server.core.reconciling import POUR_TOLERANCE, Account, count_question
 from server.core.shelf import held_words
+from server.core.table_file import write_table
 from server.core.units import plates_words, volume_words
 from server.core.working_solution import largest_mix_ul
 from server.data.session import LabSession
 from server.kits.models import BLEACH, PROPOSED, STOCK_A, STOCK_B, BottleEntryKind
 from server.kits.pages import KitShelf, kit_shelf
 from server.kits.queries import count_left, sum_amounts_by_kind
-from server.plates.models import PlateBox, PlateEntryKind
+from server.plates.models import PlateBox, PlateBoxEvent, PlateEntryKind
 from server.plates.pages import PlateShelf, plate_shelf
-from server.plates.queries import count_plates_left, list_plate_boxes, sum_plates_by_kind
+from server.plates.queries import (
+    count_plates_left,
+    get_plate_box,
+    list_last_counts,
+    list_plate_boxes,
+    sum_plates_by_kind,
+    sum_plates_by_use,
+)
+from server.stock.forms import CountedBox
 from server.stock.queries import Expiring, Short, list_expiring, list_short
+from server.web.submitted import Submitted
 
 
 @dataclass(frozen=True)
@@ -47,6 +57,20 @@ class PlateAccount:
     lost: int
     left: int
     missing: int
+    counted: str = ""
+    counted_on: str = ""
+    lot: str = ""
+
+
+@dataclass(frozen=True)
+class CountLine:
+    """A box to count: `left` is what its ledger says."""
+
+    number: int
+    id: int
+    name: str
+    left: int
+    form: Submitted[CountedBox]
 
 
 @dataclass(frozen=True)
@@ -67,6 +91,8 @@ class AmountAccount:
 class AccountPage:
     boxes: Sequence[PlateAccount]
     all_boxes: PlateAccount | None
+    uses: Sequence[tuple[str, int]]
+    counts: Sequence[CountLine]
     amounts: Sequence[AmountAccount]
     tolerance: str
 
@@ -92,13 +118,27 @@ def stock_page(session: LabSession, now: datetime, zone: str) -> StockPage:
     )
 
 
-def _plate_account(box: PlateBox, sums: Mapping[str, int]) -> PlateAccount:
+def _plate_account(
+    box: PlateBox, sums: Mapping[str, int], counted: PlateBoxEvent | None, zone: str
+) -> PlateAccount:
     came_in = sums.get(PlateEntryKind.ARRIVED, 0)
     runs, tests, lost = (
         -sums.get(kind, 0) for kind in (PlateEntryKind.RUN, PlateEntryKind.TEST, PlateEntryKind.LOST)
     )
     account = Account(came_in, runs + tests + lost, box.plates_left)
-    return PlateAccount(box.name, box.id, came_in, runs, tests, lost, box.plates_left, account.missing)
+    return PlateAccount(
+        box.name,
+        box.id,
+        came_in,
+        runs,
+        tests,
+        lost,
+        box.plates_left,
+        account.missing,
+        str(counted.plates) if counted else "",
+        day_words(day_at(counted.happened_at, zone)) if counted else "",
+        box.lot,
+    )
 
 
 def _amount_account(substance: str, measure: str, sums: Mapping[str, int]) -> AmountAccount:
@@ -133,16 +173,90 @@ def _all_boxes(boxes: Sequence[PlateAccount]) -> PlateAccount:
     )
 
 
-def account_page(session: LabSession) -> AccountPage:
+def _plate_accounts(session: LabSession, zone: str) -> Sequence[PlateAccount]:
+    plates, counts = sum_plates_by_kind(session), list_last_counts(session)
+    return [
+        _plate_account(box, plates.get(box.id, {}), counts.get(box.id), zone)
+        for box in list_plate_boxes(session)
+    ]
+
+
+def judged_counts(
+    session: LabSession, lines: Sequence[Submitted[CountedBox]]
+) -> Sequence[Submitted[CountedBox]]:
+    """The lines, with a question beside each count that differs from the ledger and has no reason yet.
+
+    A ledger that has moved since the page was opened is asked about too: the plate may have been counted or not.
+    """
+    return [_judged(session, line) for line in lines]
+
+
+def _judged(session: LabSession, line: Submitted[CountedBox]) -> Submitted[CountedBox]:
+    typed = line.clean
+    if typed is None or typed.counted is None:
+        return line
+    left = get_plate_box(session, typed.plate_box_id).plates_left
+    if typed.left not in {None, left}:
+        return line.refused(
+            "counted",
+            f"The ledger went from {typed.left} to {left} since you opened this page. Count once more.",
+        )
+    if typed.counted != left and not typed.reason:
+        return line.refused("reason", count_question(left, typed.counted))
+    return line
+
+
+def _count_lines(
+    boxes: Sequence[PlateAccount], typed: Sequence[Submitted[CountedBox]]
+) -> Sequence[CountLine]:
+    forms = {str(form.value("plate_box_id")): form for form in typed}
+    return [
+        CountLine(number, box.id, box.name, box.left, forms.get(str(box.id), Submitted()))
+        for number, box in enumerate((box for box in boxes if box.left), start=1)
+        if box.id is not None
+    ]
+
+
+def account_page(session: LabSession, zone: str, typed: Sequence[Submitted[CountedBox]] = ()) -> AccountPage:
     """What came in, where it went and what is missing, by plate box and by substance, since the lab began."""
-    plates, amounts = sum_plates_by_kind(session), sum_amounts_by_kind(session)
-    boxes = [_plate_account(box, plates.get(box.id, {})) for box in list_plate_boxes(session)]
+    amounts, boxes = sum_amounts_by_kind(session), _plate_accounts(session, zone)
     return AccountPage(
         boxes=boxes,
         all_boxes=_all_boxes(boxes) if boxes else None,
+        uses=sorted(sum_plates_by_use(session).items()),
+        counts=_count_lines(boxes, typed),
         amounts=[
             _amount_account(substance, measure, sums)
             for (substance, measure), sums in sorted(amounts.items())
         ],
         tolerance=f"{float(POUR_TOLERANCE):.0%}".replace("%", " %"),
+    )
+
+
+def account_file(session: LabSession, zone: str) -> str:
+    """The account of plates by box as a table of comma-separated values."""
+    head = (
+        "Box",
+        "Lot",
+        "Bought",
+        "Runs",
+        "Tests",
+        "Lost",
+        "On the shelf",
+        "Missing",
+        "Counted",
+        "Counted on",
+    )
+    return write_table(
+        head,
+        [
+            (
+                box.name,
+                box.lot,
+                *(str(n) for n in (box.came_in, box.runs, box.tests, box.lost, box.left, box.missing)),
+                box.counted,
+                box.counted_on,
+            )
+            for box in _plate_accounts(session, zone)
+        ],
     )

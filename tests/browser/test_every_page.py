@@ -21,7 +21,7 @@ SHOTS = os.environ.get("STILLROOM_SHOTS", "")
 # Answers that are no pages: downloads, and parts that a page fetches by itself.
 NO_PAGE = {
     "rotations.class_file", "rotations.visits_file", "calendars.fetch", "calendars.file", "runs.rows", "today.board_now",
-    "labels.paper", "kits.sheet",
+    "labels.paper", "kits.sheet", "stock.plates_file",
 }  # fmt: skip
 
 

@@ -357,7 +357,7 @@ def test_counts_that_agree_are_kept_and_differences_are_corrected_with_their_rea
     session: LabSession,
 ) -> None:
     agrees, differs = shelf.box(session, "box 7"), shelf.box(session, "box 8")
-    with pytest.raises(Refusal, match="“box 8”: its ledger says 30 plates, 28 were counted: 2 missing"):
+    with pytest.raises(Refusal, match="“box 8”: The ledger says 30, you counted 28: 2 missing"):
         count_plate_boxes(session, [Count(differs.id, 28)], by="Tomas", now=NOON)
     count_plate_boxes(
         session, [Count(agrees.id, 30), Count(differs.id, 28, "nobody knows")], by="Tomas", now=NOON

@@ -1,8 +1,10 @@
 """The overview of stock and the account over HTTP."""
 
+import csv
 from collections.abc import Callable
 from contextlib import AbstractContextManager
 from datetime import date
+from typing import Any
 
 import pytest
 from bs4 import BeautifulSoup
@@ -16,7 +18,7 @@ from tests.casts import MORNING
 from tests.conftest import Visitor
 from tests.kits import shelf as kits
 from tests.plates import shelf as plates
-from tests.reading import text_of
+from tests.reading import text_of, typed_in
 
 InLab = Callable[[], AbstractContextManager[LabSession]]
 
@@ -66,7 +68,7 @@ def test_the_terms_account_names_the_box_whose_plates_are_missing(tomas: Visitor
     page = tomas.page("/stock/account")
     assert "2 plates are missing" in text_of(page)
     assert "= 90 − 71 − 9 − 2 − 6 = 2" in text_of(page)
-    assert "box 8 30 25 1 0 2 2" in _rows(page)
+    assert "box 8 30 25 1 0 2 2 2 on Tue 16 Feb 2027" in _rows(page)
     assert "All boxes 90 71 9 2 6 2" in _rows(page)
 
 
@@ -85,6 +87,95 @@ def test_the_terms_account_judges_what_is_unexplained_of_a_solution(tomas: Visit
 
     assert "stock A 2 L 1.55 L 0 mL 400 mL 50 mL (2.5 %) within 5 %" in rows
     assert "stock B 1 L 0 mL 0 mL 900 mL 100 mL (10.0 %) more than 5 %: ask" in rows
+
+
+@pytest.fixture
+def two_boxes(in_lab: InLab) -> tuple[int, int]:
+    with in_lab() as session:
+        return plates.box(session, "box 7").id, plates.box(session, "box 8").id
+
+
+def _counts(boxes: tuple[int, int], counted: list[str], reason: list[str], left: int = 30) -> dict[str, Any]:
+    return {"plate_box_id": list(boxes), "left": [left, left], "counted": counted, "reason": reason}
+
+
+def test_boxes_are_counted_at_once_and_each_difference_is_asked_about(
+    tomas: Visitor, two_boxes: tuple[int, int]
+) -> None:
+    page = tomas.submit("/stock/account/counts", 422, **_counts(two_boxes, ["30", "28"], ["", ""]))
+    assert "The ledger says 30, you counted 28: 2 missing. Look for them and ask" in text_of(page)
+    assert (typed_in(page, "counted-1"), typed_in(page, "counted-2")) == ("30", "28")
+    assert "0 plates are missing" in text_of(page)
+
+    page = tomas.submit("/stock/account/counts", **_counts(two_boxes, ["30", "28"], ["", "nobody knows"]))
+
+    assert "box 7 30 0 0 0 30 0 30 on Tue 16 Feb 2027" in _rows(page)
+    assert "box 8 30 0 0 0 28 2 28 on Tue 16 Feb 2027" in _rows(page)
+    assert "2 plates are missing" in text_of(page)
+    assert "correction −2 28 nobody knows Tomas" in text_of(tomas.page(f"/stock/plate-boxes/{two_boxes[1]}"))
+
+
+def test_more_plates_than_the_ledger_says_are_asked_about_too(
+    tomas: Visitor, two_boxes: tuple[int, int]
+) -> None:
+    page = tomas.submit("/stock/account/counts", 422, **_counts(two_boxes, ["", "31"], ["", ""]))
+
+    assert "you counted 31: 1 too many. Look whether plates of another box lie in it" in text_of(page)
+
+
+def test_a_ledger_that_moved_while_somebody_counted_is_asked_about(
+    tomas: Visitor, two_boxes: tuple[int, int]
+) -> None:
+    counts = _counts(two_boxes, ["31", ""], ["", ""], left=31)
+    page = tomas.submit("/stock/account/counts", 422, **counts)
+
+    assert "The ledger went from 31 to 30 since you opened this page" in text_of(page)
+
+
+@pytest.mark.parametrize(
+    ("counted", "sentence", "status"),
+    [("thirty", "whole number", 422), ("-1", "0 or more", 422), ("", "Nothing was counted", 409)],
+)
+def test_counts_that_cannot_be_read_and_no_counts_at_all_change_nothing(
+    tomas: Visitor, two_boxes: tuple[int, int], counted: str, sentence: str, status: int
+) -> None:
+    page = tomas.submit("/stock/account/counts", status, **_counts(two_boxes, [counted, ""], ["", ""]))
+
+    assert sentence in text_of(page)
+    assert "0 plates are missing" in text_of(tomas.page("/stock/account"))
+
+
+def test_a_box_that_was_not_counted_stays_as_it_is(tomas: Visitor, two_boxes: tuple[int, int]) -> None:
+    page = tomas.submit("/stock/account/counts", **_counts(two_boxes, ["", "30"], ["", ""]))
+
+    assert "box 7 30 0 0 0 30 0" in _rows(page)
+    assert "box 8 30 0 0 0 30 0 30 on Tue 16 Feb 2027" in _rows(page)
+
+
+def test_the_account_says_which_tests_and_losses_took_the_plates(
+    tomas: Visitor, two_boxes: tuple[int, int]
+) -> None:
+    address = f"/stock/plate-boxes/{two_boxes[0]}"
+    tomas.submit(f"{address}/tests", test="test strip", test_plates="3")
+    tomas.submit(f"{address}/losses", loss="given away", lost_plates="1")
+    tomas.submit(f"{address}/fog-tests", result="clear", fog_plates="2")
+
+    assert "Tests and losses: fog test 2, lost, given away 1, test strip 3." in text_of(
+        tomas.page("/stock/account")
+    )
+
+
+def test_the_account_by_box_is_downloaded_as_a_table(tomas: Visitor, two_boxes: tuple[int, int]) -> None:
+    tomas.submit("/stock/account/counts", **_counts(two_boxes, ["", "28"], ["", "nobody knows"]))
+    answer = tomas.get("/stock/account/plates.csv")
+    rows = list(csv.DictReader(answer.text.removeprefix("\ufeff").splitlines()))
+
+    assert "plates by box 2027-02-16.csv" in answer.headers["content-disposition"]
+    assert [(row["Box"], row["Bought"], row["On the shelf"], row["Missing"]) for row in rows] == [
+        ("box 7", "30", "30", "0"),
+        ("box 8", "30", "28", "2"),
+    ]
+    assert (rows[1]["Counted"], rows[1]["Counted on"]) == ("28", "Tue 16 Feb 2027")
 
 
 def test_an_account_without_stock_says_what_to_do(tomas: Visitor) -> None:
