@@ -140,6 +140,11 @@ def amount_words(supply: Supply, amount: int) -> str:
     return mass_words(amount) if supply.measure is Measure.MASS else volume_words(amount)
 
 
+def begun(words: str) -> str:
+    """The words with which a sentence begins: stock A is “Stock A”."""
+    return words[:1].upper() + words[1:]
+
+
 def _bare(supply: Supply, amount: int) -> str:
     return str(amount) if supply.measure is None else amount_words(supply, amount)
 
@@ -197,7 +202,7 @@ def order_note(supply: Supply, today: date) -> OrderNote | None:
     order = supply.order
     if order is None:
         return None
-    what = supply.what.capitalize()
+    what = begun(supply.what)
     reasons = _order_reasons(supply, order)
     packs = _packs_words(supply, order)
     fails_on = supply.first_day_the_plan_fails
@@ -227,19 +232,25 @@ def order_note(supply: Supply, today: date) -> OrderNote | None:
     )
 
 
+def _order_by(order: Order | None) -> str:
+    if order is None:
+        return "nothing to order"
+    return f"{day_words(order.order_by)}{', too late' if order.is_too_late else ''}"
+
+
 def _line(supply: Supply) -> SupplyLine:
     last = supply.days[-1] if supply.days else None
     need = supply.needs[-1] if supply.needs else None
     short, fails = supply.short, supply.first_day_the_plan_fails is not None
     left = supply.there if last is None else last.left
     return SupplyLine(
-        what=supply.what,
+        what=begun(supply.what),
         there=amount_words(supply, supply.there),
         planned=amount_words(supply, need.planned if need else 0),
         reserve=amount_words(supply, need.reserve) if need and supply.measure is None else "none",
         outcome=f"{amount_words(supply, short)} short" if short else f"{amount_words(supply, left)} free",
         kind="stop" if fails else "watch" if short else "well",
-        order_by=day_words(supply.order.order_by) if supply.order else "nothing to order",
+        order_by=_order_by(supply.order),
     )
 
 
@@ -301,23 +312,22 @@ def _plate_days(found: Supplies) -> Iterator[PlateDay]:
 
 
 def _solution_words(ahead: SolutionAhead) -> str:
-    recipe = ahead.usual
     parts = " + ".join(
         f"{component.amount} {'part' if component.amount == 1 else 'parts'} {component.name}"
         if component.measure is Measure.PART
         else component.name
-        for component in recipe.formula.components
+        for component in ahead.formula.components
     )
-    source = f"by the recipe “{recipe.name}”" if recipe.edition else "as long as the lab has no recipe for it"
+    source = f"by the recipe “{ahead.recipe}”" if ahead.recipe else "as kits bring it"
     standing = sum(one.lot.amount for one in ahead.standing)
-    ready = f"; {volume_words(standing)} of it is mixed already and is used first" if standing else ""
-    return f"{ahead.solution.capitalize()}: {volume_words(sum(use.amount for use in ahead.uses))} in all, from {parts}, {source}{ready}."
+    ready = f"; {volume_words(standing)} of it stands ready and is used first" if standing else ""
+    return f"{begun(ahead.name)}: {volume_words(sum(use.amount for use in ahead.uses))} in all, from {parts}, {source}{ready}."
 
 
 def _substance_why(found: Supplies, supply: Supply) -> Iterator[str]:
     usual = found.usual
     for ahead in found.solutions:
-        if any(component.name == supply.what for component in ahead.usual.formula.components):
+        if any(component.name == supply.what for component in ahead.formula.components):
             yield _solution_words(ahead)
     yield (
         f"A charge of {volume_words(usual.developer_charge_ul)} of developer or {volume_words(usual.bleach_charge_ul)} of bleach serves "
@@ -340,7 +350,7 @@ def _substance(found: Supplies, supply: Supply) -> SubstanceTable:
         for use, standing in zip(supply.uses, supply.days, strict=True)
     ]
     return SubstanceTable(
-        what=supply.what,
+        what=begun(supply.what),
         shelf=[(one, amount_words(supply, one.lot.amount)) for one in supply.shelf],
         lines=lines,
         note=order_note(supply, found.term.today),
@@ -391,7 +401,7 @@ def _orders(session: LabSession, found: Supplies, today: date) -> Iterator[Order
     for one in list_open_orders(session):
         supply = by_name.get(one.what)
         amount = str(one.amount) if supply is None else amount_words(supply, one.amount)
-        yield OrderLine(one.id, one.what, amount, day_words(one.expected_on), one.expected_on < today)
+        yield OrderLine(one.id, begun(one.what), amount, day_words(one.expected_on), one.expected_on < today)
 
 
 def supplies_page(

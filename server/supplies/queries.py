@@ -24,6 +24,7 @@ from server.core.mix_plan import (
 )
 from server.core.moments import day_at, day_begins
 from server.core.recipe import Component, Measure
+from server.core.recipe import Recipe as Formula
 from server.core.reserve import PlateUse, Success, plates_by_day
 from server.core.shelf import stands_for
 from server.core.supply import (
@@ -50,7 +51,12 @@ from server.plates.queries import (
     list_plates_used,
 )
 from server.recipes.models import Solution
-from server.recipes.queries import UsualFormula, usual_formula
+from server.recipes.queries import (
+    UsualFormula,
+    formula_without_recipe,
+    list_formulas,
+    usual_formula,
+)
 from server.refusal import NotFound
 from server.rotations.models import Rotation, RotationState
 from server.rotations.queries import (
@@ -64,6 +70,8 @@ from server.stations.queries import list_stations
 from server.supplies.models import PLATES, ClassesAhead, ReserveChoice, SupplyOrder
 
 USUAL_PERCENT = 90
+# A solution is mixed from others that are mixed from powders; more than that nobody writes.
+_DEEPEST_RECIPE = 4
 
 
 @dataclass(frozen=True)
@@ -157,10 +165,14 @@ class Supply:
 
 @dataclass(frozen=True)
 class SolutionAhead:
-    """What each day takes of a solution, in microlitres, and what of it is still to be mixed when what stands ready is used first."""
+    """What each day takes of a solution, in microlitres, and what of it is still to be mixed when what stands ready is used first.
 
-    solution: Solution
-    usual: UsualFormula
+    `recipe` is the name of the lab's recipe by which it is mixed, empty where it is made as kits bring it.
+    """
+
+    name: str
+    recipe: str
+    formula: Formula
     uses: Sequence[Use]
     standing: Sequence[Stored]
     to_mix: Sequence[Use]
@@ -415,8 +427,13 @@ def _last_whole_day(ends_at: datetime, zone: str) -> date:
     return day_at(ends_at, zone) - timedelta(days=1)
 
 
-def _standing(session: LabSession, solution: Solution, term: Term, now: datetime, zone: str) -> list[Stored]:
-    """What is mixed and lives beyond its day, in its bottle or in a tray: bleach keeps from class to class."""
+def _standing(
+    session: LabSession, solution: Solution, term: Term, now: datetime, zone: str, *, name: str = ""
+) -> list[Stored]:
+    """What is mixed and lives beyond its day, in its bottle or in a tray: bleach keeps from class to class.
+
+    With a `name` only batches that are called so.
+    """
     return [
         Stored(
             f"batch {batch.number}",
@@ -425,6 +442,7 @@ def _standing(session: LabSession, solution: Solution, term: Term, now: datetime
         )
         for batch, volume_ul in list_standing(session, solution, as_of=day_begins(term.first, zone))
         if volume_ul
+        and (not name or batch.name.casefold() == name.casefold())
         and usable_until(batch) > now
         and _last_whole_day(usable_until(batch), zone) >= term.first
     ]
@@ -495,6 +513,74 @@ def _find_substance(
     )
 
 
+def _is_bought(bottles: Sequence[tuple[Bottle, Kit]], formula: Formula) -> bool:
+    """Whether anything that the formula takes ever came in a bottle."""
+    return any(
+        stands_for(component, on_shelf(bottle)) is not None
+        for component in formula.components
+        for bottle, _kit in bottles
+    )
+
+
+def _formula_used(
+    session: LabSession, solution: Solution, bottles: Sequence[tuple[Bottle, Kit]]
+) -> UsualFormula:
+    """The lab's recipe; but what kits bring, where nothing that the recipe takes was ever bought."""
+    usual, of_kits = usual_formula(session, solution), formula_without_recipe(solution)
+    own = list_formulas(session)
+    may_be_made = any(component.name.lower() in own for component in usual.formula.components)
+    if may_be_made or _is_bought(bottles, usual.formula) or not _is_bought(bottles, of_kits.formula):
+        return usual
+    return of_kits
+
+
+def _made_ready(
+    session: LabSession, component: Component, mixed: Mapping[int, int], term: Term, now: datetime, zone: str
+) -> list[Stored]:
+    """What of a component stands ready, in bottles as it was bought and in batches of its name."""
+    bought = [one for one in _substance_shelf(session, component, mixed, term.today) if not one.apart]
+    return [*bought, *_standing(session, Solution.STOCK, term, now, zone, name=component.name)]
+
+
+def _components_ahead(
+    session: LabSession,
+    solutions: list[SolutionAhead],
+    mixed: Mapping[int, int],
+    term: Term,
+    now: datetime,
+    zone: str,
+) -> Sequence[tuple[Component, Sequence[Use]]]:
+    """What has to be on the shelf as it is bought, with what each day takes of it.
+
+    A component that the lab mixes itself, such as a stock solution from powders, is added to `solutions` and taken apart into its own,
+    after what stands ready of it.
+    """
+    bottles, own = list_every_bottle(session), list_formulas(session)
+    found: dict[str, tuple[Component, dict[date, Fraction]]] = {}
+    level = [(ahead.formula, ahead.to_mix) for ahead in solutions]
+    for depth in range(_DEEPEST_RECIPE):
+        taken: dict[str, tuple[Component, dict[date, Fraction]]] = {}
+        for formula, uses in level:
+            for component in formula.components:
+                _component, days = taken.setdefault(component.name, (component, defaultdict(Fraction)))
+                for use in uses:
+                    days[use.day] += formula.share(component) * use.amount
+        level = []
+        for name, (component, days) in taken.items():
+            by = own.get(name.lower())
+            is_deepest = depth == _DEEPEST_RECIPE - 1
+            if is_deepest or by is None or not _is_bought(bottles, by):
+                _component, known = found.setdefault(name, (component, defaultdict(Fraction)))
+                for day, amount in days.items():
+                    known[day] += amount
+            else:
+                uses, ready = _days_of(days), _made_ready(session, component, mixed, term, now, zone)
+                ahead = SolutionAhead(name, name, by, uses, ready, _to_mix(uses, ready))
+                solutions.append(ahead)
+                level.append((by, ahead.to_mix))
+    return [(component, _days_of(days)) for component, days in found.values()]
+
+
 def _days_of(day_uses: Mapping[date, Fraction]) -> list[Use]:
     return [Use(day, ceil(amount)) for day, amount in day_uses.items()]
 
@@ -506,19 +592,15 @@ def find_supplies(session: LabSession, now: datetime, zone: str) -> Supplies:
     percent = USUAL_PERCENT if choice is None else choice.percent
     used, mixed = _today_used(session, term, zone)
     plate_mm2 = find_size_at_hand(session).area_mm2
-    solutions = []
+    solutions, bottles = [], list_every_bottle(session)
     for solution, volume_of in ((Solution.DEVELOPER, _developer_ul), (Solution.BLEACH, _bleach_ul)):
-        made = usual_formula(session, solution)
+        made = _formula_used(session, solution, bottles)
         uses = [Use(day.day, volume_of(day, usual, plate_mm2, made)) for day in term.days]
         standing = _standing(session, solution, term, now, zone)
-        solutions.append(SolutionAhead(solution, made, uses, standing, _to_mix(uses, standing)))
-    components: dict[str, Component] = {}
-    taken: dict[str, dict[date, Fraction]] = defaultdict(lambda: defaultdict(Fraction))
-    for ahead in solutions:
-        for component in ahead.usual.formula.components:
-            components.setdefault(component.name, component)
-            for use in ahead.to_mix:
-                taken[component.name][use.day] += ahead.usual.formula.share(component) * use.amount
+        recipe = made.name if made.edition else ""
+        to_mix = _to_mix(uses, standing)
+        solutions.append(SolutionAhead(solution, recipe, made.formula, uses, standing, to_mix))
+    components = _components_ahead(session, solutions, mixed, term, now, zone)
     return Supplies(
         term,
         usual,
@@ -526,8 +608,5 @@ def find_supplies(session: LabSession, now: datetime, zone: str) -> Supplies:
         percent,
         _find_plates(session, term, _plate_shelf(session, used, now, zone), success, percent),
         solutions,
-        [
-            _find_substance(session, term, component, _days_of(taken[name]), mixed)
-            for name, component in components.items()
-        ],
+        [_find_substance(session, term, component, uses, mixed) for component, uses in components],
     )

@@ -31,7 +31,7 @@ from server.safety.queries import list_checks
 from server.stations.models import PlaceKind
 from server.stations.queries import list_places
 from server.stock.queries import list_expiring
-from server.supplies.pages import order_note
+from server.supplies.pages import begun, order_note
 from server.supplies.queries import find_supplies
 from server.waste.queries import StreamForecast, forecast_streams, list_pickups
 from server.web.submitted import Form, Submitted
@@ -192,7 +192,7 @@ def _supply_items(session: LabSession, signed: Signed, now: datetime) -> Iterato
     for supply in found.all:
         note = order_note(supply, found.term.today)
         if note is not None and (note.kind != "well" or supply is plates):
-            yield Item(supply.what.capitalize(), note.sentence, note.kind, note.state, "/supplies")
+            yield Item(begun(supply.what), note.sentence, note.kind, note.state, "/supplies")
 
 
 def _light_items(session: LabSession, signed: Signed, now: datetime) -> Iterator[Item]:

@@ -4,9 +4,12 @@ from datetime import date, timedelta
 from typing import Any
 
 from server.charges.actions import pour_charge
+from server.core.recipe import Measure
 from server.data.session import LabSession
 from server.plates.actions import draw_plates
 from server.plates.models import PlateEntryKind
+from server.recipes.forms import NewComponent
+from server.recipes.models import Solution
 from server.rotations.models import GroupPlates, NamedVisit, Rotation, RotationState
 from server.rotations.queries import get_plan
 from server.stations.models import Bath
@@ -21,7 +24,8 @@ from server.supplies.actions import (
 from server.supplies.models import ClassesAhead
 from server.supplies.queries import Supplies, Supply, find_supplies
 from tests.casts import MORNING, Cast
-from tests.chemistry import mixing
+from tests.chemistry import from_powder, mixing
+from tests.plates import shelf
 from tests.prep.days import furnish, publish_capacity_day, publish_rounds, stock
 
 TUESDAY = date(2027, 2, 16)
@@ -273,3 +277,73 @@ def test_bleach_that_is_mixed_already_is_used_first(session: LabSession, cast: C
 
     assert [use.amount for use in bleach.uses] == [100_000]
     assert bleach.there == 700_000
+
+
+def test_a_stock_solution_that_the_lab_mixes_is_taken_apart_into_its_powders(
+    session: LabSession, cast: Cast
+) -> None:
+    """By hand: 18 plates want 400 mL of developer, 200 mL of each stock; 50 mL of A stand mixed, so 150 mL take 0.6 g of metol at 4 g/L.
+
+    200 mL of B take 14 g of anhydrous carbonate, and the 100 g of monohydrate on the shelf stand for 100 × 105.988 / 124.003 = 85.47 g.
+    """
+    furnish(session)
+    from_powder.recipes(session)
+    from_powder.powders(session)
+    mixing.by_name(session, "stock A", 50_000, mixed_at=MORNING - timedelta(days=1))
+    _write_down(session)
+
+    found = _supplies(session)
+
+    assert [use.amount for use in _supply(found, "metol").uses] == [600]
+    carbonate = _supply(found, "sodium carbonate")
+    assert [use.amount for use in carbonate.uses] == [14_000]
+    assert carbonate.there == 85_472
+    assert carbonate.order is None
+    assert "stock A" not in [supply.what for supply in found.all]
+    assert [(one.name, one.uses[0].amount, one.to_mix[0].amount) for one in found.solutions] == [
+        ("working developer", 400_000, 400_000),
+        ("bleach", 400_000, 400_000),
+        ("stock A", 200_000, 150_000),
+        ("stock B", 200_000, 200_000),
+    ]
+
+
+def test_a_kit_s_bleach_counts_where_nothing_of_the_bleach_s_recipe_was_ever_bought(
+    session: LabSession, cast: Cast
+) -> None:
+    furnish(session)
+    stock(session)
+    from_powder.write(
+        session, "copper bleach", Solution.BLEACH, NewComponent("copper sulfate", 35_000, Measure.MASS)
+    )
+    _write_down(session)
+
+    found = _supplies(session)
+
+    assert [supply.what for supply in found.substances] == ["stock A", "stock B", "bleach"]
+
+
+def test_a_recipe_that_names_itself_comes_to_an_end(session: LabSession) -> None:
+    stock(session)
+    from_powder.write(session, "stock A", Solution.STOCK, NewComponent("stock A", 1_000_000, Measure.VOLUME))
+    _write_down(session)
+
+    assert "stock A" in [supply.what for supply in _supplies(session).all]
+
+
+def test_a_flagged_box_and_a_fogged_one_stand_apart(session: LabSession) -> None:
+    """By hand: beside a box of 60 stand three of 30, of which one waits for its fog test and one is fogged: 90 plates count."""
+    stock(session)
+    boxes = [shelf.box(session, name) for name in ("box 7", "box 8", "box 9")]
+    boxes[0].light_at = MORNING
+    boxes[1].fogged_at = MORNING
+
+    plates = _supplies(session).plates
+
+    assert plates.there == 90
+    assert sorted(one.apart for one in plates.shelf) == [
+        "",
+        "",
+        "fogged, for tests only",
+        "light incident at 08:00",
+    ]
