@@ -26,15 +26,6 @@ def equal_parts(*, volume_ul: int) -> Parts:
     return Parts(stock_a_ul=volume_ul - stock_b_ul, stock_b_ul=stock_b_ul)
 
 
-def largest_mix_ul(*, stock_a_ul: int, stock_b_ul: int) -> int:
-    """The most working developer, in microlitres, that these two volumes still make: twice the smaller.
-
-    >>> largest_mix_ul(stock_a_ul=450_000, stock_b_ul=300_000)
-    600000
-    """
-    return 2 * min(stock_a_ul, stock_b_ul)
-
-
 def end_of_life(*, mixed_at: datetime, life_s: int) -> datetime:
     """The UTC instant at which a batch ends. `mixed_at` must carry its time zone.
 

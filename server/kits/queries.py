@@ -180,6 +180,27 @@ def sum_amounts_by_kind(session: LabSession) -> dict[tuple[str, str], dict[str, 
     return sums
 
 
+def list_arrived(session: LabSession) -> dict[int, int]:
+    """What each bottle held when it came, in milligrams or microlitres, by its id."""
+    rows = session.exec(
+        select(BottleEntry.bottle_id, func.sum(BottleEntry.change))
+        .where(BottleEntry.kind == BottleEntryKind.ARRIVED)
+        .group_by(col(BottleEntry.bottle_id))
+    ).all()
+    return {bottle_id: int(total) for bottle_id, total in rows}
+
+
+def list_mixed_entries(session: LabSession) -> Sequence[tuple[BottleEntry, Bottle, Kit]]:
+    """Every entry that went into a batch, with its bottle and kit, in the order of their entry."""
+    return session.exec(
+        select(BottleEntry, Bottle, Kit)
+        .join(Bottle, col(Bottle.id) == col(BottleEntry.bottle_id))
+        .join(Kit, col(Kit.id) == col(Bottle.kit_id))
+        .where(BottleEntry.kind == BottleEntryKind.MIXED)
+        .order_by(col(BottleEntry.id))
+    ).all()
+
+
 def count_left(session: LabSession, substance: str, measure: Measure, day: date) -> int:
     """Milligrams or microlitres under the name of `substance` that may be drawn on `day`, over all bottles."""
     return sum(

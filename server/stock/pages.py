@@ -5,16 +5,14 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from server.core.moments import day_at, day_words
-from server.core.recipe import Measure
 from server.core.reconciling import POUR_TOLERANCE, Account, count_question
 from server.core.shelf import held_words
 from server.core.table_file import write_table
 from server.core.units import plates_words, volume_words
-from server.core.working_solution import largest_mix_ul
 from server.data.session import LabSession
-from server.kits.models import BLEACH, PROPOSED, STOCK_A, STOCK_B, BottleEntryKind
+from server.kits.models import BottleEntryKind
 from server.kits.pages import KitShelf, kit_shelf
-from server.kits.queries import count_left, sum_amounts_by_kind
+from server.kits.queries import sum_amounts_by_kind
 from server.plates.models import PlateBox, PlateBoxEvent, PlateEntryKind
 from server.plates.pages import PlateShelf, plate_shelf
 from server.plates.queries import (
@@ -26,8 +24,42 @@ from server.plates.queries import (
     sum_plates_by_use,
 )
 from server.stock.forms import CountedBox
-from server.stock.queries import Expiring, Short, list_expiring, list_short
+from server.stock.queries import (
+    Expiring,
+    KitPromise,
+    Short,
+    StillMade,
+    list_expiring,
+    list_kit_promises,
+    list_short,
+    list_still_made,
+)
 from server.web.submitted import Submitted
+
+
+@dataclass(frozen=True)
+class MakesLine:
+    """A recipe with the most that the shelf makes of it, what limits it, and why."""
+
+    name: str
+    address: str
+    volume: str
+    nothing: bool
+    runs_out: str
+    taken: Sequence[tuple[str, str, str]]
+    made_first: Sequence[tuple[str, str]]
+
+
+@dataclass(frozen=True)
+class PromiseLine:
+    """A kit: what its pack says it makes, and what the lab's usual recipe makes of it."""
+
+    name: str
+    address: str
+    says: str
+    makes: str
+    falls_short: bool
+    runs_out: str
 
 
 @dataclass(frozen=True)
@@ -35,10 +67,9 @@ class StockPage:
     plates_left: int
     plates_usable: int
     plate_sums: Sequence[str]
-    largest_mix: str
-    stock_a: str
-    stock_b: str
-    bleach: str
+    usual: Sequence[tuple[str, str]]
+    makes: Sequence[MakesLine]
+    promises: Sequence[PromiseLine]
     expiring: Sequence[tuple[Expiring, str]]
     short: Sequence[Short]
     boxes: PlateShelf
@@ -97,20 +128,49 @@ class AccountPage:
     tolerance: str
 
 
+def _listed(names: Sequence[str]) -> str:
+    return " and ".join([", ".join(names[:-1]), names[-1]]) if names[1:] else "".join(names)
+
+
+def _makes_line(one: StillMade) -> MakesLine:
+    return MakesLine(
+        name=one.name,
+        address="" if one.recipe_id is None else f"/recipes/{one.recipe_id}",
+        volume=volume_words(one.made.volume_ul),
+        nothing=one.made.volume_ul == 0,
+        runs_out=_listed(one.made.runs_out),
+        taken=[
+            (held_words(round(amount), source.on_shelf.measure), source.words, source.address)
+            for source, amount in one.taken
+        ],
+        made_first=[(volume_words(round(volume_ul)), name) for name, volume_ul in one.made.made_first],
+    )
+
+
+def _promise_line(one: KitPromise) -> PromiseLine:
+    return PromiseLine(
+        name=one.kit.name,
+        address=f"/stock/kits/{one.kit.id}",
+        says=volume_words(one.says_ul),
+        makes=volume_words(one.makes.volume_ul),
+        falls_short=one.makes.volume_ul < one.says_ul,
+        runs_out=_listed(one.makes.runs_out),
+    )
+
+
 def stock_page(session: LabSession, now: datetime, zone: str) -> StockPage:
     day = day_at(now, zone)
     boxes = plate_shelf(session, now, zone)
-    left = {substance: count_left(session, substance, Measure.VOLUME, day) for substance in PROPOSED}
+    makes = list_still_made(session, now, zone)
     return StockPage(
         plates_left=count_plates_left(session),
         plates_usable=count_plates_left(session, usable_on=day),
         plate_sums=[
             f"{box.name}: {plates_words(box.plates_left)}, {box.good_until.state}" for box in boxes.full
         ],
-        largest_mix=volume_words(largest_mix_ul(stock_a_ul=left[STOCK_A], stock_b_ul=left[STOCK_B])),
-        stock_a=volume_words(left[STOCK_A]),
-        stock_b=volume_words(left[STOCK_B]),
-        bleach=volume_words(left[BLEACH]),
+        usual=[(one.name, volume_words(one.made.volume_ul)) for one in makes if one.usual],
+        makes=[_makes_line(one) for one in makes],
+        promises=[_promise_line(one) for one in list_kit_promises(session)],
         expiring=[(found, day_words(found.expires_on)) for found in list_expiring(session, day)],
         short=list_short(session, day),
         boxes=boxes,

@@ -1,16 +1,32 @@
 """What on the shelf runs out: what expires, and what is short."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import date, timedelta
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+from fractions import Fraction
 
+from server.chemistry.queries import list_batches, list_live_batches
 from server.core.good_until import SOON_DAYS, is_expired
+from server.core.moments import day_at
 from server.core.recipe import Measure
-from server.core.shelf import held_words
+from server.core.shelf import Makeable, OnShelf, held_words, largest_makeable
 from server.core.units import plates_words
 from server.data.session import LabSession
-from server.kits.queries import count_left, list_every_bottle, list_last_deliveries
+from server.kits.models import Kit
+from server.kits.queries import (
+    count_left,
+    list_arrived,
+    list_bottles_of_kit,
+    list_every_bottle,
+    list_kits,
+    list_last_deliveries,
+    list_mixed_entries,
+    list_usable_bottles,
+    on_shelf,
+)
 from server.plates.queries import count_plates_left, find_last_delivery, list_plate_boxes
+from server.recipes.models import PLANNED_WITH, Solution
+from server.recipes.queries import list_formulas, list_recipes, usual_formula
 
 # Assumed: stock is short when less than this part of the last delivery is left to use.
 SHORT_BELOW = 4
@@ -76,3 +92,98 @@ def list_short(session: LabSession, day: date) -> Sequence[Short]:
         if left * SHORT_BELOW < amount:
             found.append(Short(substance, held_words(left, measure), held_words(amount, measure)))
     return found
+
+
+@dataclass(frozen=True)
+class Source:
+    """Something on the shelf that may be taken: a bottle or a batch, what it is called and where its page is."""
+
+    on_shelf: OnShelf
+    words: str
+    address: str
+
+
+@dataclass(frozen=True)
+class StillMade:
+    """The most that the shelf makes of a solution. `taken` is from the sources; `recipe_id` is None where the lab has no recipe."""
+
+    name: str
+    recipe_id: int | None
+    usual: bool
+    made: Makeable
+    taken: Sequence[tuple[Source, Fraction]]
+
+
+@dataclass(frozen=True)
+class KitPromise:
+    """What a kit's pack says it makes of working developer, and what the lab's usual recipe makes of it new, in microlitres."""
+
+    kit: Kit
+    says_ul: int
+    makes: Makeable
+
+
+def list_sources(session: LabSession, now: datetime, zone: str) -> Sequence[Source]:
+    """What may be taken now: batches that live, first-ending first, then bottles that are good, first-expiring first."""
+    batches = [
+        Source(
+            OnShelf(batch.name, Measure.VOLUME, batch.left_ul),
+            f"batch {batch.number} ({batch.name})",
+            f"/chemistry/batches/{batch.id}",
+        )
+        for batch in list_live_batches(session, now)
+    ]
+    bottles = [
+        Source(on_shelf(bottle), f"{bottle.substance} of kit “{kit.name}”", f"/stock/kits/{kit.id}")
+        for bottle, kit in list_usable_bottles(session, day_at(now, zone))
+    ]
+    return batches + bottles
+
+
+def list_still_made(session: LabSession, now: datetime, zone: str) -> Sequence[StillMade]:
+    """The most that the shelf makes of each recipe of the lab, the usual developer and the usual bleach before the others."""
+    sources, formulas = list_sources(session, now, zone), list_formulas(session)
+    wanted = [
+        (usual.name, None if usual.edition is None else usual.edition.recipe_id, True, usual.formula)
+        for usual in (usual_formula(session, solution) for solution in PLANNED_WITH)
+    ]
+    known = {recipe_id for _name, recipe_id, _usual, _formula in wanted}
+    wanted += [
+        (recipe.name, recipe.id, False, formulas[recipe.name.lower()])
+        for recipe in list_recipes(session)
+        if recipe.id not in known and recipe.name.lower() in formulas
+    ]
+    found = []
+    for name, recipe_id, usual, formula in wanted:
+        made = largest_makeable(formula, shelf=[source.on_shelf for source in sources], recipes=formulas)
+        taken = [(sources[one.index], one.amount) for one in made.taken]
+        found.append(StillMade(name, recipe_id, usual, made, taken))
+    return found
+
+
+def list_kit_promises(session: LabSession) -> Sequence[KitPromise]:
+    """What packs say they make, beside what the lab's usual recipe for working developer makes of them."""
+    kits = [(kit, kit.makes_ul) for kit in list_kits(session) if kit.makes_ul is not None]
+    if not kits:
+        return []
+    arrived, formulas = list_arrived(session), list_formulas(session)
+    developer = usual_formula(session, Solution.DEVELOPER).formula
+    found = []
+    for kit, says_ul in kits:
+        shelf = [
+            replace(on_shelf(bottle), amount=arrived[bottle.id])
+            for bottle in list_bottles_of_kit(session, kit.id)
+        ]
+        found.append(KitPromise(kit, says_ul, largest_makeable(developer, shelf=shelf, recipes=formulas)))
+    return found
+
+
+def list_unbalanced(session: LabSession) -> list[str]:
+    """A sentence for each draw from a bottle into a batch that does not exist."""
+    numbers = {batch.number for batch in list_batches(session)}
+    return [
+        f"{held_words(-entry.change, bottle.measure)} of the {bottle.substance} of kit “{kit.name}” went into "
+        f"batch {entry.batch_number}, which does not exist."
+        for entry, bottle, kit in list_mixed_entries(session)
+        if entry.batch_number not in numbers
+    ]

@@ -14,7 +14,6 @@ from server.core.working_solution import (
     charge_state,
     end_of_life,
     equal_parts,
-    largest_mix_ul,
     plate_area_mm2,
     plates_of_charge,
     plates_within,
@@ -46,16 +45,6 @@ def test_the_parts_are_the_whole_and_differ_by_a_microlitre_at_most(volume_ul: i
 
     assert parts.stock_a_ul + parts.stock_b_ul == volume_ul
     assert 0 <= parts.stock_a_ul - parts.stock_b_ul <= 1
-
-
-@given(st.integers(0, 10**9), st.integers(0, 10**9))
-def test_the_largest_mix_can_be_made_and_two_microlitres_more_cannot(a_ul: int, b_ul: int) -> None:
-    largest = equal_parts(volume_ul=largest_mix_ul(stock_a_ul=a_ul, stock_b_ul=b_ul))
-    more = equal_parts(volume_ul=largest_mix_ul(stock_a_ul=a_ul, stock_b_ul=b_ul) + 2)
-
-    assert largest.stock_a_ul <= a_ul
-    assert largest.stock_b_ul <= b_ul
-    assert more.stock_a_ul > a_ul or more.stock_b_ul > b_ul
 
 
 def test_a_mix_of_0840_with_six_hours_ends_at_1440() -> None:

@@ -7,8 +7,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from server.data.session import Database, LabSession
-from server.kits.actions import correct_bottle, discard_from_bottle, draw_from_bottle
-from server.kits.models import BLEACH, STOCK_A, STOCK_B
+from server.kits.actions import correct_bottle, discard_from_bottle, draw_from_bottle, use_up_bottle
+from server.kits.models import BLEACH, STOCK_A, STOCK_B, BottleEntryKind
 from server.kits.queries import get_bottle, list_bottle_entries, list_unbalanced
 from server.refusal import NotFound, Refusal
 from tests.casts import MORNING, Cast
@@ -142,3 +142,26 @@ def test_the_other_labs_bottle_cannot_be_drawn_from(database: Database, cast: Ca
             draw_from_bottle(session, bottle_id, amount=1, batch_number=1, by="Petra", now=MORNING)
         with pytest.raises(NotFound):
             get_bottle(session, bottle_id)
+
+
+def test_the_first_draw_opens_a_bottle_and_the_last_one_uses_it_up(session: LabSession) -> None:
+    bottle = shelf.bottle(session, shelf.kit(session), STOCK_A)
+    assert (bottle.opened_at, bottle.used_up_at) == (None, None)
+    draw_from_bottle(session, bottle.id, amount=400_000, batch_number=1, by="Tomas", now=MORNING)
+    assert (bottle.opened_at, bottle.used_up_at) == (MORNING, None)
+    later = MORNING + timedelta(hours=1)
+    draw_from_bottle(session, bottle.id, amount=600_000, batch_number=2, by="Tomas", now=later)
+
+    assert (bottle.opened_at, bottle.used_up_at) == (MORNING, later)
+
+
+def test_a_bottle_that_was_not_empty_after_all_is_no_longer_used_up(session: LabSession) -> None:
+    bottle = shelf.bottle(session, shelf.kit(session), STOCK_A)
+    use_up_bottle(
+        session, bottle.id, rest=BottleEntryKind.CORRECTION, note="never filled", by="Tomas", now=MORNING
+    )
+    assert bottle.used_up_at == MORNING
+    correct_bottle(session, bottle.id, measured=20_000, reason="found some", by="Tomas", now=MORNING)
+
+    assert bottle.left == 20_000
+    assert get_bottle(session, bottle.id).used_up_at is None

@@ -1,11 +1,25 @@
 """What on the shelf runs out."""
 
-from datetime import date
+from datetime import date, timedelta
 
+from server.chemistry.models import Batch
+from server.core.recipe import Basis, Measure
 from server.data.session import LabSession
+from server.kits.actions import discard_from_bottle, draw_from_bottle
+from server.kits.forms import NewBottle
+from server.kits.queries import list_bottles_of_kit, list_usable_bottles
 from server.plates.actions import draw_plates
 from server.plates.models import PlateBox, PlateEntryKind
-from server.stock.queries import list_expiring, list_short
+from server.recipes.actions import add_recipe, write_edition
+from server.recipes.forms import NewComponent
+from server.recipes.models import Solution, Water
+from server.stock.queries import (
+    list_expiring,
+    list_kit_promises,
+    list_short,
+    list_still_made,
+    list_unbalanced,
+)
 from tests.casts import MORNING
 from tests.kits.shelf import kit
 from tests.plates.shelf import box
@@ -47,3 +61,121 @@ def test_an_expired_bottle_leaves_its_substance_short(session: LabSession) -> No
 
     (short,) = list_short(session, TODAY)
     assert (short.what, short.left, short.last_delivery) == ("stock A", "0 mL", "1 L")
+
+
+def _recipe(session: LabSession, name: str, components: list[NewComponent], solution: Solution) -> None:
+    recipe = add_recipe(session, name=name, solution=solution)
+    write_edition(
+        session,
+        recipe.id,
+        components,
+        volume_ul=1_000_000,
+        start_ul=0,
+        basis=Basis.MADE_UP_TO,
+        water=Water.TAP,
+        temperature_decicelsius=None,
+        stand_s=0,
+        life_s=None,
+        note="",
+        by="Tomas",
+        now=MORNING,
+    )
+
+
+def _still_made(session: LabSession) -> dict[str, tuple[int, tuple[str, ...]]]:
+    return {
+        one.name: (one.made.volume_ul, one.made.runs_out)
+        for one in list_still_made(session, MORNING, "Europe/Berlin")
+    }
+
+
+def test_without_recipes_the_bottles_make_developer_and_bleach(session: LabSession) -> None:
+    """Worked by hand: 1 L of A and 0.45 L of B make 0.9 L; expired bottles are not counted."""
+    kit(session, stock_b_ul=450_000, bleach_ul=300_000)
+    kit(session, "old", expires_on=date(2027, 2, 15))
+
+    assert _still_made(session) == {
+        "working developer": (900_000, ("stock B",)),
+        "bleach": (300_000, ("bleach",)),
+    }
+
+
+def test_powders_and_batches_count_for_the_recipes_of_the_lab(session: LabSession) -> None:
+    """Worked by hand: 10 g/L of salt A; 20 g in the jar make 2 L of stock A, and with as much stock B 4 L of developer.
+
+    After a batch of half a litre of stock A the jar holds 15 g for 1.5 L, and the batch stands in for the rest.
+    """
+    _recipe(session, "stock A", [NewComponent("salt A", 10_000, Measure.MASS)], Solution.STOCK)
+    parts = [NewComponent("stock A", 1, Measure.PART), NewComponent("stock B", 1, Measure.PART)]
+    _recipe(session, "our developer", parts, Solution.DEVELOPER)
+    kit(session, contents=[NewBottle("salt A", 20_000, Measure.MASS), NewBottle("stock B", 5_000_000)])
+
+    assert _still_made(session)["our developer"] == (4_000_000, ("salt A",))
+    assert _still_made(session)["stock A"] == (2_000_000, ("salt A",))
+
+    (source,) = (
+        bottle for bottle, _kit in list_usable_bottles(session, TODAY) if bottle.substance == "salt A"
+    )
+    session.add(
+        Batch(
+            number=1,
+            name="stock A",
+            solution=Solution.STOCK,
+            volume_ul=0,
+            water_ul=500_000,
+            left_ul=500_000,
+            mixed_at=MORNING,
+            ready_at=MORNING,
+            ends_at=MORNING + timedelta(days=30),
+            mixed_by="Tomas",
+        )
+    )
+    draw_from_bottle(session, source.id, amount=5_000, batch_number=1, by="Tomas", now=MORNING)
+
+    developer = next(
+        one for one in list_still_made(session, MORNING, "Europe/Berlin") if one.name == "our developer"
+    )
+    assert developer.made.volume_ul == 4_000_000
+    assert [(found.words, int(amount)) for found, amount in developer.taken] == [
+        ("batch 1 (stock A)", 500_000),
+        ("salt A of kit “kit 4”", 15_000),
+        ("stock B of kit “kit 4”", 2_000_000),
+    ]
+
+
+def test_what_a_pack_promises_stands_beside_what_the_recipe_makes_of_it(session: LabSession) -> None:
+    """Worked by hand: a pack that says 2 L brings 1 L of A and 0.8 L of B, which make 1.6 L, whatever is drawn later."""
+    new = kit(session, makes_ul=2_000_000, stock_b_ul=800_000)
+    bottle = list_bottles_of_kit(session, new.id)[0]
+    discard_from_bottle(session, bottle.id, amount=900_000, note="spilled", by="Tomas", now=MORNING)
+
+    (promise,) = list_kit_promises(session)
+    assert (promise.says_ul, promise.makes.volume_ul, promise.makes.runs_out) == (
+        2_000_000,
+        1_600_000,
+        ("stock B",),
+    )
+
+
+def test_a_powder_is_short_and_expires_by_its_mass(session: LabSession) -> None:
+    new = kit(session, expires_on=TODAY, contents=[NewBottle("metol", 40_000, Measure.MASS)])
+    bottle = list_bottles_of_kit(session, new.id)[0]
+    discard_from_bottle(
+        session, bottle.id, amount=30_001, measure=Measure.MASS, note="damp", by="Tomas", now=MORNING
+    )
+
+    (short,) = list_short(session, TODAY)
+    assert (short.what, short.left, short.last_delivery) == ("metol", "9.999 g", "40 g")
+    assert [(found.what, found.left) for found in list_expiring(session, TODAY)] == [
+        ("metol of kit “kit 4”", "9.999 g")
+    ]
+
+
+def test_a_planted_draw_into_a_batch_that_does_not_exist_is_found(session: LabSession) -> None:
+    bottle = list_bottles_of_kit(session, kit(session).id)[0]
+    assert list_unbalanced(session) == []
+    draw_from_bottle(session, bottle.id, amount=250_000, batch_number=7, by="Tomas", now=MORNING)
+
+    assert list_unbalanced(session) == [
+        "250 mL of the stock A of kit “kit 4” went into batch 7, which does not exist."
+    ]

@@ -185,3 +185,17 @@ def test_an_account_without_stock_says_what_to_do(tomas: Visitor) -> None:
 @pytest.mark.parametrize("address", ["/stock", "/stock/account"])
 def test_students_never_see_the_stock(tablet: Visitor, address: str) -> None:
     assert "for the lab's staff" in text_of(tablet.page(address, 403))
+
+
+def test_the_overview_says_what_can_still_be_made_and_of_what(tomas: Visitor, in_lab: InLab) -> None:
+    with in_lab() as session:
+        kits.kit(session, stock_b_ul=450_000, bleach_ul=0, makes_ul=2_000_000)
+    page = tomas.page("/stock")
+
+    assert "working developer that can still be made 900 mL" in text_of(page)
+    assert (
+        "working developer 900 mL stock B Why 900 mL 450 mL of stock A of kit “kit 4” 450 mL of stock B of kit “kit 4”"
+        in _rows(page)
+    )
+    assert "bleach 0 mL missing bleach nothing yet" in _rows(page)
+    assert "kit 4 2 L 900 mL less stock B" in _rows(page)
