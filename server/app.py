@@ -34,6 +34,7 @@ from server.searches.routes import router as searches
 from server.settings import Settings
 from server.stations.routes import router as stations
 from server.stock.routes import router as stock
+from server.strengths.routes import router as strengths
 from server.supplies.routes import router as supplies
 from server.today.routes import router as today
 from server.waste.routes import router as waste
@@ -59,6 +60,7 @@ FEATURES: tuple[APIRouter, ...] = (
     charges,
     labels,
     recipes,
+    strengths,
     kits,
     plates,
     stock,

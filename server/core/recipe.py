@@ -13,7 +13,7 @@ from fractions import Fraction
 from math import ceil, floor
 
 from server.core.molar_mass import hydrate_factor
-from server.core.units import mass_mg, volume_ul
+from server.core.units import digits, mass_mg, plain, volume_ul
 
 MG_PER_GRAM = 1000
 UL_PER_ML = 1000
@@ -330,15 +330,6 @@ def amount_words(amount: int, measure: Measure) -> str:
     return f"{plain(Fraction(amount, UL_PER_ML))} mL"
 
 
-def plain(number: Fraction) -> str:
-    """Return a number whose decimals end, in full and without a power of ten.
-
-    >>> plain(Fraction(45, 8))
-    '5.625'
-    """
-    return f"{(Decimal(number.numerator) / number.denominator).normalize():f}"
-
-
 def asked_back(text: str) -> str:
     """Return a sentence for a ratio such as 1:4, which says two things; empty for any other text.
 
@@ -401,7 +392,4 @@ def strength_words(mg_per_litre: Fraction) -> str:
     >>> strength_words(Fraction(12500))
     '12.5 g/L'
     """
-    grams = Decimal(mg_per_litre.numerator) / mg_per_litre.denominator / MG_PER_GRAM
-    digits = f"{grams:.3g}"
-    plain = f"{Decimal(digits):f}"
-    return f"{plain.rstrip('0').rstrip('.') if '.' in plain else plain} g/L"
+    return f"{digits(mg_per_litre / MG_PER_GRAM, most=3)} g/L"

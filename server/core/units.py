@@ -6,6 +6,7 @@ Volumes are kept as whole microlitres, masses as whole milligrams and durations 
 import re
 from collections.abc import Mapping
 from decimal import ROUND_HALF_EVEN, Decimal, InvalidOperation
+from fractions import Fraction
 
 MICROLITRES = {"ul": 1, "µl": 1, "μl": 1, "ml": 1_000, "cl": 10_000, "dl": 100_000, "l": 1_000_000}
 # Two thousand litres: over any teaching lab, and a database column holds it.
@@ -161,3 +162,29 @@ def clock_words(seconds: int) -> str:
     minutes, rest = divmod(seconds, 60)
     hours, minutes = divmod(minutes, 60)
     return f"{hours}:{minutes:02}:{rest:02}" if hours else f"{minutes}:{rest:02}"
+
+
+def plain(number: Fraction) -> str:
+    """Return a number whose decimals end, in full and without a power of ten.
+
+    >>> plain(Fraction(45, 8))
+    '5.625'
+    """
+    return f"{(Decimal(number.numerator) / number.denominator).normalize():f}"
+
+
+def digits(number: Fraction, *, most: int = 4) -> str:
+    """Return a number to so many digits; four are finer than a teaching lab measures.
+
+    >>> digits(Fraction(1000, 3))
+    '333.3'
+    """
+    exact = Decimal(number.numerator) / number.denominator
+    return plain(Fraction(Decimal(f"{exact:.{most}g}")))
+
+
+def near_volume_words(volume_ul: Fraction) -> str:
+    """Return a computed volume to four digits: litres from one litre on, millilitres below."""
+    if volume_ul >= MICROLITRES["l"]:
+        return f"{digits(volume_ul / MICROLITRES['l'])} L"
+    return f"{digits(volume_ul / MICROLITRES['ml'])} mL"

@@ -8,9 +8,8 @@ from typing import Annotated, Any
 
 from pydantic import AfterValidator, BeforeValidator, Field
 
-from server.core.concentration import Unit
 from server.core.molar_mass import molar_mass, plain_formula
-from server.core.recipe import PURE_PPM, Basis, Measure, amount_of, asked_back, parts_of
+from server.core.recipe import PURE_PPM, Basis, Measure, amount_of, asked_back
 from server.core.units import life_s, mass_mg, volume_ul
 from server.recipes.models import Solution, Water
 from server.web.submitted import Form, RowId, Submitted, read, read_lines
@@ -59,10 +58,6 @@ def _mass_or_volume(typed: str) -> tuple[int, Measure]:
     return amount, measure
 
 
-def _parts(typed: object) -> tuple[int, ...]:
-    return parts_of(str(typed))
-
-
 def _formula(typed: str) -> str:
     molar_mass(typed)
     return plain_formula(typed)
@@ -75,14 +70,11 @@ def _life(typed: object) -> int:
 Volume = Annotated[int, BeforeValidator(_volume)]
 SomeVolume = Annotated[int, BeforeValidator(_volume), AfterValidator(_something)]
 Amount = Annotated[tuple[int, Measure], BeforeValidator(_mass_or_volume)]
-Parts = Annotated[tuple[int, ...], BeforeValidator(_parts)]
 Formula = Annotated[Line, AfterValidator(_formula), Field(min_length=1)]
-Percent = Annotated[Decimal, Field(gt=0, le=100)]
 # Four decimals of a percent are one part in a million.
 Purity = Annotated[Decimal, Field(gt=0, le=100, decimal_places=4)]
 Density = Annotated[Decimal, Field(gt=0, le=5, decimal_places=3)]
 Life = Annotated[int, BeforeValidator(_life)]
-Strength = Annotated[Decimal, Field(gt=0, le=1000)]
 SomeMass = Annotated[int, BeforeValidator(_mass), AfterValidator(_something)]
 
 
@@ -173,56 +165,6 @@ class ShelfRow(Form):
     purity: Purity | None = None
     density: Density | None = None
     there: Amount | None = None
-
-
-class HydrateSwap(Form):
-    """Another form of a salt than the recipe calls for."""
-
-    swap_mass: SomeMass
-    called_for: Formula
-    on_the_shelf: Formula
-    swap_purity: Percent = Decimal(100)
-
-
-class Thinning(Form):
-    """A strong solution made weaker with water or a weaker one; one of the four figures is left empty. Strengths in the same unit."""
-
-    strong: Strength | None = None
-    taken: SomeVolume | None = None
-    wanted: Strength | None = None
-    diluted_volume: SomeVolume | None = None
-    with_strength: Annotated[Decimal, Field(ge=0, le=1000)] = Decimal(0)
-
-
-class MixtureInParts(Form):
-    """A mixture in parts, and how much of it; the strength of its first part, thinned by the others."""
-
-    parts: Parts
-    parts_volume: SomeVolume
-    parts_strength: Strength | None = None
-
-
-class SaidStrength(Form):
-    """A strength in one unit, and what the others need; a volume asks for the mass in it, a mass for the volume that holds it."""
-
-    strength: Annotated[Decimal, Field(gt=0, le=1_000_000_000)]
-    unit: Unit
-    strength_formula: Formula | None = None
-    strength_density: Density | None = None
-    pure_density: Density | None = None
-    equivalents: Annotated[int, Field(ge=1, le=12)] = 1
-    strength_amount: Amount | None = None
-    strength_purity: Percent = Decimal(100)
-
-
-class WeighedStrength(Form):
-    """What was weighed, and what it went into: the volume it was made up to, or the mass of the water it was added to."""
-
-    weighed: SomeMass
-    weighed_into: Amount
-    weighed_purity: Percent = Decimal(100)
-    weighed_formula: Formula | None = None
-    weighed_density: Density | None = None
 
 
 @dataclass(frozen=True)

@@ -3,29 +3,19 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from decimal import Decimal
 from fractions import Fraction
 from typing import TypeVar
 from urllib.parse import urlencode
 
 from server.core.concentration import (
     Facts,
-    Missing,
     Unit,
-    alligation,
-    dilute,
-    grams_per_litre,
     in_unit,
-    made_up,
-    mass_in,
-    share_of_mass,
-    volume_holding,
 )
-from server.core.molar_mass import hydrate_factor, molar_mass
+from server.core.molar_mass import molar_mass
 from server.core.moments import moment_words
 from server.core.recipe import (
     MG_PER_GRAM,
-    MOST_PARTS,
     PURE_PPM,
     UL_PER_LITRE,
     UL_PER_ML,
@@ -39,8 +29,6 @@ from server.core.recipe import (
     largest_volume_ul,
     opened,
     parts_words,
-    plain,
-    share_out,
     strength_words,
     taken_per_unit,
     weigh_out,
@@ -48,22 +36,17 @@ from server.core.recipe import (
 from server.core.recipe import Form as ShelfForm
 from server.core.recipe import Recipe as Formula
 from server.core.shelf import held_words, stands_for
-from server.core.units import celsius_words, duration_words, life_words
+from server.core.units import celsius_words, digits, duration_words, life_words, near_volume_words, plain
 from server.data.session import LabSession
 from server.kits.models import Bottle, Kit
 from server.kits.queries import list_usable_bottles, on_shelf
 from server.recipes.forms import (
     ComponentRow,
-    HydrateSwap,
     MadeSolution,
-    MixtureInParts,
     NewEdition,
     NewRecipe,
-    SaidStrength,
     ShelfRow,
-    Thinning,
     Wanted,
-    WeighedStrength,
 )
 from server.recipes.models import PLANNED_WITH, Recipe, RecipeComponent, RecipeEdition, Solution, Water
 from server.recipes.queries import (
@@ -77,7 +60,7 @@ from server.recipes.queries import (
     list_recipes,
 )
 from server.refusal import NotFound
-from server.web.submitted import Form, Submitted, read
+from server.web.submitted import Form, Submitted
 
 Shape = TypeVar("Shape", bound=Form)
 
@@ -288,30 +271,6 @@ class EditionPage:
     waters: Sequence[tuple[str, str]]
 
 
-@dataclass(frozen=True)
-class Answer:
-    """What a computation says, and how it comes about; both empty before it was asked. `units` is a strength in each unit."""
-
-    sentence: str = ""
-    why: str = ""
-    units: Sequence[tuple[str, str]] = ()
-
-
-@dataclass(frozen=True)
-class StrengthsPage:
-    swap_form: Submitted[HydrateSwap]
-    swap: Answer
-    dilution_form: Submitted[Thinning]
-    dilution: Answer
-    parts_form: Submitted[MixtureInParts]
-    parts: Answer
-    strength_form: Submitted[SaidStrength]
-    strength: Answer
-    weighed_form: Submitted[WeighedStrength]
-    weighed: Answer
-    units: Sequence[tuple[str, str]]
-
-
 def recipes_page(session: LabSession, zone: str, form: Submitted[NewRecipe] | None = None) -> RecipesPage:
     latest = list_latest_editions(session)
     return RecipesPage(
@@ -451,13 +410,13 @@ def _density_of(line: RecipeComponent) -> str:
 
 def _strength(dissolved: Dissolved, formula: str = "") -> str:
     if dissolved.measure != Measure.MASS:
-        return f"{_digits(dissolved.per_litre / UL_PER_ML)} mL/L"
+        return f"{digits(dissolved.per_litre / UL_PER_ML)} mL/L"
     grams = strength_words(dissolved.per_litre)
     if not formula:
         return grams
     molarity = in_unit(dissolved.per_litre / MG_PER_GRAM, Unit.MOLAR, Facts(molar_mass(formula)))
     assert isinstance(molarity, Fraction)
-    return f"{grams}, {_digits(molarity)} mol/L"
+    return f"{grams}, {digits(molarity)} mol/L"
 
 
 def _mixtures(session: LabSession, recipe: Recipe, formula: Formula) -> Sequence[MixtureView]:
@@ -721,7 +680,7 @@ def _measured(
     if shelf.largest is not None:
         most_ul, runs_out = shelf.largest
         short = volume_ul > most_ul
-        limit = f"What is there makes {_millilitres(Fraction(most_ul))}; {runs_out} runs out first."
+        limit = f"What is there makes {near_volume_words(Fraction(most_ul))}; {runs_out} runs out first."
     return Measured(
         volume=_volume_words(volume_ul),
         first=first,
@@ -745,17 +704,19 @@ def _measured_line(
 ) -> MeasuredLine:
     there = shelf.there[line.name]
     unit, tool = ("g", "balance") if line.measure == Measure.MASS else ("mL", "graduate")
-    exact = f"{_digits(line.exact / 1000)} {unit}"
+    exact = f"{digits(line.exact / 1000)} {unit}"
     error = f"{float(line.error):+.1%}".replace("%", " %").replace("-", "−")
     step = amount_words(line.step, line.measure)
     otherwise = ""
     if line.measure == Measure.MASS and there.form.density_ug_per_ul:
-        otherwise = f"or {_millilitres(line.exact * 1000 / there.form.density_ug_per_ul)}, it is a liquid"
+        otherwise = (
+            f"or {near_volume_words(line.exact * 1000 / there.form.density_ug_per_ul)}, it is a liquid"
+        )
     rounding = "" if not line.error or line.too_little else f"exactly {exact}, rounding {error}"
     whole = "of the parts" if formula.parts else f"for {_volume_words(formula.volume_ul)}"
     why = f"{amount_words(component.amount, Measure(component.measure))} {whole}, scaled to {_volume_words(volume_ul)}"
     if line.factor != 1:
-        why += f", times {_digits(line.factor)} {'mL for each g' if line.measure != component.measure and unit == 'mL' else 'for what stands on the shelf'}"
+        why += f", times {digits(line.factor)} {'mL for each g' if line.measure != component.measure and unit == 'mL' else 'for what stands on the shelf'}"
     why += f", is {exact}; in steps of {step} that is {error}."
     watch = ""
     if line.too_little:
@@ -777,7 +738,7 @@ def _measured_line(
 
 
 def _at_least(line: WeighedLine) -> str:
-    return _millilitres(Fraction(line.least_volume_ul(error=WORTH_A_LOOK)))
+    return near_volume_words(Fraction(line.least_volume_ul(error=WORTH_A_LOOK)))
 
 
 def edition_page(
@@ -820,175 +781,3 @@ def edition_page(
         bases=BASES,
         waters=WATERS,
     )
-
-
-def strengths_page(typed: Mapping[str, str]) -> StrengthsPage:
-    """The computations that were asked for in an address; each form is read only when something of it was typed."""
-    swap, swapped = _swapped(_read(HydrateSwap, "swap_mass", typed))
-    dilution, diluted = _diluted(_read(Thinning, "strong", typed))
-    strength, said = _said(_read(SaidStrength, "strength", typed))
-    parts, weighed = _read(MixtureInParts, "parts", typed), _read(WeighedStrength, "weighed", typed)
-    return StrengthsPage(
-        swap_form=swap,
-        swap=swapped,
-        dilution_form=dilution,
-        dilution=diluted,
-        parts_form=parts,
-        parts=_in_parts(parts.clean),
-        strength_form=strength,
-        strength=said,
-        weighed_form=weighed,
-        weighed=_weighed(weighed.clean),
-        units=[(unit, unit) for unit in Unit],
-    )
-
-
-def _read(shape: type[Shape], first: str, typed: Mapping[str, str]) -> Submitted[Shape]:
-    return read(shape, typed) if first in typed else Submitted()
-
-
-def _grams(mass: Fraction) -> str:
-    return f"{_digits(mass / 1000)} g"
-
-
-def _millilitres(volume: Fraction) -> str:
-    if volume >= UL_PER_LITRE:
-        return f"{_digits(volume / UL_PER_LITRE)} L"
-    return f"{_digits(volume / 1000)} mL"
-
-
-def _digits(number: Fraction) -> str:
-    """Four digits, which is finer than a teaching lab measures."""
-    exact = Decimal(number.numerator) / number.denominator
-    return plain(Fraction(Decimal(f"{exact:.4g}")))
-
-
-def _swapped(form: Submitted[HydrateSwap]) -> tuple[Submitted[HydrateSwap], Answer]:
-    asked = form.clean
-    if asked is None:
-        return form, Answer()
-    try:
-        factor = hydrate_factor(called_for=asked.called_for, on_the_shelf=asked.on_the_shelf)
-    except ValueError as fault:
-        return form.refused("on_the_shelf", str(fault)), Answer()
-    weighed = asked.swap_mass * factor * 100 / Fraction(asked.swap_purity)
-    return form, Answer(
-        f"Weigh {_grams(weighed)} of {asked.on_the_shelf}.",
-        f"{amount_words(asked.swap_mass, Measure.MASS)} × {molar_mass(asked.on_the_shelf)} g/mol ÷ {molar_mass(asked.called_for)} g/mol"
-        f" ÷ {asked.swap_purity} %; molar masses from IUPAC's abridged standard atomic weights.",
-    )
-
-
-def _diluted(form: Submitted[Thinning]) -> tuple[Submitted[Thinning], Answer]:
-    asked = form.clean
-    if asked is None:
-        return form, Answer()
-    try:
-        found = dilute(
-            strong=asked.strong,
-            taken_ul=asked.taken,
-            wanted=asked.wanted,
-            volume_ul=asked.diluted_volume,
-            weak=asked.with_strength,
-        )
-    except ValueError as fault:
-        return form.refused("wanted", str(fault)), Answer()
-    filled = "the weaker one" if asked.with_strength else "water"
-    strong, wanted, weak = (
-        _digits(Fraction(one)) for one in (found.strong, found.wanted, asked.with_strength)
-    )
-    sentence = (
-        f"Take {_millilitres(found.taken_ul)} of {strong} and make it up to {_millilitres(found.volume_ul)} with {filled}:"
-        f" that is {wanted} strong."
-    )
-    if found.wanted < found.strong:
-        parts = alligation(strong=found.strong, wanted=found.wanted, weak=asked.with_strength)
-        if max(parts) <= MOST_PARTS:
-            sentence += f" In parts it is {parts_words(parts)}."
-    return form, Answer(
-        sentence,
-        f"({strong} − {weak}) × {_millilitres(found.taken_ul)} = ({wanted} − {weak}) × {_millilitres(found.volume_ul)}: "
-        "what is dissolved stays the same.",
-    )
-
-
-def _in_parts(asked: MixtureInParts | None) -> Answer:
-    if asked is None:
-        return Answer()
-    whole = sum(asked.parts)
-    volumes = [_volume_words(share) for share in share_out(volume_ul=asked.parts_volume, parts=asked.parts)]
-    sentence = f"Take {', '.join(volumes[:-1])} and {volumes[-1]}."
-    why = f"{parts_words(asked.parts)} are {whole} parts; each is {_volume_words(asked.parts_volume)} ÷ {whole}."
-    if asked.parts_strength is not None:
-        thinned = Fraction(asked.parts_strength) * asked.parts[0] / whole
-        sentence += f" The first is {_digits(thinned)} strong in it."
-        why += f" {asked.parts_strength} × {asked.parts[0]} ÷ {whole} = {_digits(thinned)}, where the others hold none of it."
-    return Answer(sentence, why)
-
-
-def _said(form: Submitted[SaidStrength]) -> tuple[Submitted[SaidStrength], Answer]:
-    asked = form.clean
-    if asked is None:
-        return form, Answer()
-    facts = Facts(
-        None if asked.strength_formula is None else molar_mass(asked.strength_formula),
-        asked.strength_density,
-        asked.pure_density,
-        asked.equivalents,
-    )
-    grams = grams_per_litre(asked.strength, asked.unit, facts)
-    if isinstance(grams, Missing):
-        return form.refused("unit", grams.sentence), Answer()
-    if asked.strength_amount is None:
-        sentence, why = f"{asked.strength} {asked.unit} are {_digits(grams)} g/L.", ""
-    elif asked.strength_amount[1] == Measure.VOLUME:
-        volume_ul = asked.strength_amount[0]
-        needed = mass_in(grams_per_litre=grams, volume_ul=volume_ul, purity=asked.strength_purity / 100)
-        sentence = f"Weigh {_grams(needed)} and make it up to {_volume_words(volume_ul)}."
-        why = f"{_digits(grams)} g/L × {_volume_words(volume_ul)} ÷ {asked.strength_purity} % purity. "
-    else:
-        mass_mg = asked.strength_amount[0]
-        held = volume_holding(grams_per_litre=grams, mass_mg=mass_mg)
-        sentence = f"{_millilitres(held)} of it hold {amount_words(mass_mg, Measure.MASS)}."
-        why = f"{amount_words(mass_mg, Measure.MASS)} ÷ {_digits(grams)} g/L. "
-    return form, Answer(sentence, why + _how_units_follow(facts), _in_all_units(grams, facts))
-
-
-def _weighed(asked: WeighedStrength | None) -> Answer:
-    if asked is None:
-        return Answer()
-    facts = Facts(
-        None if asked.weighed_formula is None else molar_mass(asked.weighed_formula), asked.weighed_density
-    )
-    purity, (amount, measure) = asked.weighed_purity / 100, asked.weighed_into
-    mass = amount_words(asked.weighed, Measure.MASS)
-    if measure == Measure.VOLUME:
-        grams: Fraction | Missing = made_up(mass_mg=asked.weighed, volume_ul=amount, purity=purity)
-        why = f"{mass} × {asked.weighed_purity} % ÷ {_volume_words(amount)}. "
-        sentence = f"That is {_digits(Fraction(grams))} g/L." if isinstance(grams, Fraction) else ""
-    else:
-        share = share_of_mass(mass_mg=asked.weighed, solvent_mg=amount, purity=purity)
-        grams = grams_per_litre(share * 100, Unit.WEIGHT, facts)
-        why = f"{mass} × {asked.weighed_purity} % ÷ ({mass} + {amount_words(amount, Measure.MASS)}). "
-        sentence = f"That is {_digits(share * 100)} % by weight."
-    if isinstance(grams, Missing):
-        return Answer(
-            sentence, why, ((Unit.WEIGHT, _digits(share * 100)), ("other units", "need the density"))
-        )
-    return Answer(sentence, why + _how_units_follow(facts), _in_all_units(grams, facts))
-
-
-def _in_all_units(grams: Fraction, facts: Facts) -> Sequence[tuple[str, str]]:
-    found = [(unit, in_unit(grams, unit, facts)) for unit in Unit]
-    return [(unit, one.sentence if isinstance(one, Missing) else _digits(one)) for unit, one in found]
-
-
-def _how_units_follow(facts: Facts) -> str:
-    known = ["% w/v is g in 100 mL"]
-    if facts.molar_mass is not None:
-        known.append(f"mol/L is g/L ÷ {facts.molar_mass} g/mol, N that times {facts.equivalents}")
-    if facts.density is not None:
-        known.append(f"% w/w, ppm and ppb are shares of {facts.density} g/mL")
-    if facts.pure_density is not None:
-        known.append(f"% v/v is of a liquid of {facts.pure_density} g/mL")
-    return f"{'; '.join(known)}."

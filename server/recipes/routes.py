@@ -19,7 +19,7 @@ from server.recipes.forms import (
     read_components,
     read_shelf,
 )
-from server.recipes.pages import edition_page, recipe_page, recipes_page, strengths_page, weigh_out_page
+from server.recipes.pages import edition_page, recipe_page, recipes_page, weigh_out_page
 from server.web.show import seen, show
 from server.web.submitted import RowId, Submitted, read, submitted
 
@@ -43,11 +43,6 @@ def add(
         return show(request, "recipes/recipes.html", page, status=422)
     recipe = add_recipe(session, name=form.clean.name, solution=form.clean.solution)
     return seen(request, "recipes.next_edition", recipe_id=recipe.id)
-
-
-@router.get("/recipes/strengths", name="recipes.strengths")
-def strengths(request: Request, _signed: Technician) -> Response:
-    return show(request, "recipes/strengths.html", strengths_page(request.query_params))
 
 
 @router.get("/recipes/{recipe_id}", name="recipes.recipe")

@@ -100,7 +100,7 @@ def test_an_empty_lab_s_pages_have_no_barriers(opened: Open, cast: Cast) -> None
         "/labels",
         "/charges",
         "/recipes",
-        "/recipes/strengths",
+        "/strengths",
         "/stock",
         "/stock/kits",
         "/stock/plate-boxes",

@@ -1,5 +1,7 @@
 """Quantities as people write them."""
 
+from fractions import Fraction
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -9,9 +11,11 @@ from server.core.units import (
     LONGEST_LIFE_S,
     celsius_words,
     clock_words,
+    digits,
     duration_words,
     life_s,
     life_words,
+    near_volume_words,
     ph_words,
     volume_ul,
     volume_words,
@@ -136,3 +140,21 @@ def test_temperatures_and_ph_are_told_as_finely_as_they_are_kept() -> None:
         "pH 7",
         "pH 0",
     ]
+
+
+@pytest.mark.parametrize(
+    ("number", "words"),
+    [
+        (Fraction(45, 8), "5.625"),
+        (Fraction(1000, 3), "333.3"),
+        (Fraction(10**9), "1000000000"),
+        (Fraction(1, 30_000), "0.00003333"),
+    ],
+)
+def test_a_number_to_four_digits_is_never_a_power_of_ten(number: Fraction, words: str) -> None:
+    assert digits(number) == words
+
+
+def test_a_computed_volume_is_said_to_four_digits() -> None:
+    assert near_volume_words(Fraction(10**6, 3)) == "333.3 mL"
+    assert near_volume_words(Fraction(10**7, 3)) == "3.333 L"
