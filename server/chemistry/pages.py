@@ -42,10 +42,10 @@ from server.chemistry.queries import (
 )
 from server.core.label_sizes import counts_as_corrosive
 from server.core.ledger import LedgerLine, volume_ledger
-from server.core.mixing import Steps, take
+from server.core.mixing import Steps
 from server.core.moments import clock_at, day_at, day_words, moment_words
-from server.core.recipe import Basis, Component, Measure, amount_words, weigh_out
-from server.core.units import MICROLITRES, celsius_words, duration_words, ph_words, volume_words
+from server.core.recipe import Basis, Component, Measure, amount_words, to_step, weigh_out
+from server.core.units import MICROLITRES, celsius_words, duration_words, life_words, ph_words, volume_words
 from server.data.session import LabSession
 from server.recipes.models import RecipeEdition, Solution, Water
 from server.recipes.pages import WATERS
@@ -264,7 +264,7 @@ def _edition_of(session: LabSession, batch: Batch) -> RecipeEdition | None:
 
 
 def _why_batch(session: LabSession, batch: Batch, zone: str) -> Sequence[str]:
-    life = duration_words(int((batch.ends_at - batch.mixed_at).total_seconds()))
+    life = life_words(int((batch.ends_at - batch.mixed_at).total_seconds()))
     end = f"It lives {life} from {moment_words(batch.mixed_at, zone)}, so it ends {moment_words(batch.ends_at, zone)}."
     why = [f"{_made_words(session, batch)}.", end, _life_source(session, batch, _edition_of(session, batch))]
     if batch.failed_at is not None:
@@ -393,8 +393,10 @@ def _source_words(source: Source, needed: Fraction | None, zone: str) -> str:
     elif source.ends_at is not None:
         words.append(f"ends {moment_words(source.ends_at, zone)}")
     if needed is not None:
-        [amount] = take(called_for=needed, supplies=[source.supply], steps=STEPS).amounts
-        words.append(f"take {amount_words(amount, source.supply.measure)}")
+        measure = source.supply.measure
+        amount = to_step(needed * source.supply.factor, STEPS.of(measure))
+        short = needed * source.supply.factor > source.supply.left
+        words.append(f"{'short: it takes' if short else 'take'} {amount_words(amount, measure)}")
     return ", ".join(words)
 
 
@@ -408,7 +410,7 @@ def _mix_notes(making: Making, usual: UsualQuantities, volume_ul: int | None) ->
         notes.append(f"At {celsius_words(edition.temperature_decicelsius)}.")
     if making.stand_s:
         notes.append(f"It stands {duration_words(making.stand_s)} after mixing, before it is used.")
-    life = duration_words(life_of(making, usual))
+    life = life_words(life_of(making, usual))
     said = (
         "says its recipe" if making.life_s is not None else "assumed" if usual.assumed else "set by the lab"
     )

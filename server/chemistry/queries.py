@@ -233,7 +233,12 @@ def _bottle_source(session: LabSession, component: Component, bottle: Bottle, ki
     if factor is None:
         return None
     supply = Supply(bottle.left, Measure(bottle.measure), factor)
-    return Source(kit.name, supply, _last_moment(session, kit), bottle_id=bottle.id)
+    differs = bottle.substance.casefold() != component.name.casefold() or bottle.formula not in {
+        "",
+        component.formula,
+    }
+    form = f", {bottle.substance} {bottle.formula}".rstrip() * differs
+    return Source(f"{kit.name}{form}", supply, _last_moment(session, kit), bottle_id=bottle.id)
 
 
 def _batch_source(component: Component, batch: Batch) -> Source | None:

@@ -14,6 +14,7 @@ from server.chemistry.forms import Chosen
 from server.chemistry.models import Batch, BatchEntry
 from server.chemistry.queries import (
     composition_of,
+    find_key,
     get_making,
     list_batch_entries,
     list_batches,
@@ -361,3 +362,13 @@ def test_every_milligram_and_microlitre_ends_on_the_shelf_in_a_batch_or_a_discar
         )
         assert list_unbalanced(session) == list_unbalanced_bottles(session) == []
         session.rollback()
+
+
+def test_a_source_says_what_stands_in_it_where_that_has_another_name_or_form(session: LabSession) -> None:
+    making = get_making(session, find_key(session, "stock B"))
+
+    assert [
+        source.name
+        for component in making.formula.components
+        for source in list_sources(session, component, MORNING)
+    ] == ["powders, soda Na2CO3·H2O", "powders"]
