@@ -4,7 +4,7 @@ Durations are in seconds.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from enum import StrEnum
 from zoneinfo import ZoneInfo
@@ -115,3 +115,9 @@ def pick_plates(boxes: Sequence[BoxOnShelf], *, plates: int, day: date) -> Plate
             picks.append(BoxPick(box.id, taken))
             wanted -= taken
     return PlatePicks(tuple(picks), wanted, expired)
+
+
+def after_picks(boxes: Sequence[BoxOnShelf], picks: PlatePicks) -> tuple[BoxOnShelf, ...]:
+    """Return the boxes as they stand when the picks are taken out of them."""
+    taken = {pick.box_id: pick.plates for pick in picks.picks}
+    return tuple(replace(box, plates=box.plates - taken.get(box.id, 0)) for box in boxes)

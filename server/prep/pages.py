@@ -3,16 +3,18 @@
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
+from fractions import Fraction
 from itertools import groupby
+from math import ceil, floor
 
-from server.chemistry.queries import get_usual_quantities
+from server.chemistry.queries import find_key, get_usual_quantities
 from server.core.mix_plan import Mix, PlannedCharge, StandingUse, margin_words, plates_served
 from server.core.moments import clock_at, day_at, day_words, exact_clock_at, moment_words
-from server.core.prep_sheet import LineKind, Who, seconds_after_midnight, when_at_work
-from server.core.units import duration_words, plates_words, volume_words
-from server.core.working_solution import equal_parts
+from server.core.prep_sheet import LineKind, Who, day_before_at, seconds_after_midnight, when_at_work
+from server.core.provision import Made, Provided, all_made, all_short
+from server.core.shelf import held_words
+from server.core.units import MICROLITRES, duration_words, plates_words, volume_words
 from server.data.session import LabSession
-from server.kits.models import BLEACH
 from server.people.access import Signed
 from server.prep.forms import PrepSettings
 from server.prep.queries import (
@@ -91,6 +93,7 @@ class PrepPage:
     done: int
     line_count: int
     mix_plan: Sequence[str]
+    days_before: str
     assumed: bool
     other_days: Sequence[tuple[date, str]]
 
@@ -176,11 +179,62 @@ def _at_work(needs: DayNeeds, at: datetime, zone: str) -> datetime:
     return when_at_work(at, zone=zone, opens_s=needs.times.opens_s, day_before_s=needs.times.day_before_s)
 
 
+def _amounts(provided: Sequence[Provided], share: Fraction) -> str:
+    """A share of what is called for, as it is measured: of what stands on the shelf where one thing gives it all."""
+    return _joined(
+        [
+            f"{held_words(round(one.draws[0].amount * share), one.draws[0].measure)} of {one.name}"
+            if len(one.draws) == 1 and one.made is None and not one.short
+            else f"{held_words(round(one.needed * share), one.measure)} of {one.name}"
+            for one in provided
+        ]
+    )
+
+
+def _sources(provided: Sequence[Provided]) -> Iterator[str]:
+    """Where each component comes from on this day, in words."""
+    for one in provided:
+        found = [f"{held_words(draw.amount, draw.measure)} of {draw.name}" for draw in one.draws]
+        if one.made is not None:
+            found.append(f"{volume_words(one.made.volume_ul)} mixed the working day before")
+        if one.short:
+            found.append(f"{held_words(ceil(one.short), one.measure)} missing")
+        yield f"{one.name[0].upper()}{one.name[1:]} for the whole day: {_joined(found)}."
+
+
+def _mixing_door(recipe: str, volume_ul: int) -> Door:
+    millilitres = -(-volume_ul // MICROLITRES["ml"])
+    return Door("Mix it here", f"/chemistry/mix?recipe={recipe}&volume={millilitres}")
+
+
+def _made_lines(session: LabSession, needs: DayNeeds, zone: str) -> Iterator[PrepLine]:
+    """Stock solutions that run short, and bleach by a recipe, are mixed the working day before: they keep."""
+    day = day_at(needs.starts_at, zone)
+    at = day_before_at(day, zone=zone, day_before_s=needs.times.day_before_s)
+    wanted = [(made, "") for made in (*all_made(needs.developer_from), *all_made(needs.bleach_from))]
+    if needs.bleach.edition is not None and needs.bleach_to_mix_ul:
+        wanted.append((Made(needs.bleach.name, needs.bleach_to_mix_ul, tuple(needs.bleach_from)), "bleach"))
+    for number, (made, key) in enumerate(wanted, start=1):
+        yield PrepLine(
+            f"make-{number}-{made.volume_ul // 1000}",
+            LineKind.WEIGH,
+            at,
+            f"Weigh {_amounts(made.parts, Fraction(1))}, and mix {volume_words(made.volume_ul)} of {made.name}",
+            (
+                f"{volume_words(needs.bleach_there_ul)} of it are mixed and live long enough."
+                if key
+                else "What is there of it does not reach for the day.",
+                *_sources(made.parts),
+            ),
+            (_mixing_door(key or find_key(session, made.name), made.volume_ul),),
+        )
+
+
 def _mix_lines(needs: DayNeeds, mix: Mix, zone: str) -> Iterator[PrepLine]:
-    parts = equal_parts(volume_ul=mix.volume_ul)
     key = f"{mix.mixed_at:%H%M}-{mix.volume_ul // 1000}"
     volume = volume_words(mix.volume_ul)
-    recipe = f"{volume_words(parts.stock_a_ul)} of stock A and {volume_words(parts.stock_b_ul)} of stock B"
+    mixed_ul = sum(one.volume_ul for one in needs.mixes.mixes)
+    recipe = _amounts(needs.developer_from, Fraction(mix.volume_ul, mixed_ul))
     stood_at = mix.mixed_at + timedelta(seconds=needs.developer.stand_s)
     measured = duration_words(needs.times.measure_s)
     yield PrepLine(
@@ -189,6 +243,7 @@ def _mix_lines(needs: DayNeeds, mix: Mix, zone: str) -> Iterator[PrepLine]:
         _at_work(needs, mix.mixed_at - timedelta(seconds=needs.times.measure_s), zone),
         f"Measure out {recipe}, apart, at the room's temperature",
         (
+            *_sources(needs.developer_from),
             f"Measuring out takes {measured} before the mixing at {clock_at(mix.mixed_at, zone)}.{_assumed(needs)}",
         ),
     )
@@ -199,7 +254,7 @@ def _mix_lines(needs: DayNeeds, mix: Mix, zone: str) -> Iterator[PrepLine]:
         f"Mix {volume} of working developer, {recipe}; it makes {_charges(mix.charge_count)} of "
         f"{volume_words(needs.usual.developer_charge_ul)}",
         (*_why_mix(needs, mix, zone), *_why_so_many(needs, zone)),
-        (Door("Mix it here", "/chemistry"),),
+        (_mixing_door("developer", mix.volume_ul),),
     )
     yield PrepLine(
         f"label-{key}",
@@ -207,7 +262,7 @@ def _mix_lines(needs: DayNeeds, mix: Mix, zone: str) -> Iterator[PrepLine]:
         mix.mixed_at,
         f"Label the {volume}: batch, mixed {clock_at(mix.mixed_at, zone)}, end of life {clock_at(mix.ends_at, zone)}",
         ("A batch has its label before it stands anywhere; the trays get theirs when it is poured.",),
-        (Door("Labels are on the batch's page", "/chemistry"),),
+        (Door("Labels", "/labels"),),
     )
     yield PrepLine(
         f"bath-{key}",
@@ -488,8 +543,9 @@ def _after_lines(needs: DayNeeds, zone: str) -> Iterator[PrepLine]:
         )
 
 
-def _lines(needs: DayNeeds, zone: str) -> Iterator[PrepLine]:
+def _lines(session: LabSession, needs: DayNeeds, zone: str) -> Iterator[PrepLine]:
     """Every line; those of one moment stay in the order in which they are done."""
+    yield from _made_lines(session, needs, zone)
     yield from _take_out_lines(needs, zone)
     yield from _room_lines(needs, zone)
     yield from _lay_out_lines(needs, zone)
@@ -515,7 +571,7 @@ def _days(session: LabSession, day: date, needs: DayNeeds, zone: str) -> Sequenc
                 else ""
             ),
         )
-        for line in sorted(_lines(needs, zone), key=lambda line: line.at)
+        for line in sorted(_lines(session, needs, zone), key=lambda line: line.at)
     ]
     found = []
     for on, of_day in groupby(lines, key=lambda line: day_at(line.at, zone)):
@@ -547,14 +603,15 @@ def _plate_shortages(needs: DayNeeds) -> Iterator[Shortage]:
 
 
 def _stock_shortages(needs: DayNeeds) -> Iterator[Shortage]:
-    for need in needs.stock:
-        if need.needed_ul > need.there_ul:
-            what = "a kit with bleach" if need.substance == BLEACH else "a kit"
-            yield Shortage(
-                f"{need.substance[0].upper()}{need.substance[1:]}: {volume_words(need.needed_ul)} are needed and "
-                f"{volume_words(need.there_ul)} are there that may be used that day. Take in {what}.",
-                (Door(f"Take in {what}", "/stock"),),
-            )
+    for one in (*all_short(needs.developer_from), *all_short(needs.bleach_from)):
+        there = max(0, floor(one.needed - one.short))
+        into = "" if one.into in {needs.developer.name, needs.bleach.name} else f" for {one.into}"
+        yield Shortage(
+            f"{one.name[0].upper()}{one.name[1:]}{into}: {held_words(ceil(one.needed), one.measure)} are needed and "
+            f"{held_words(there, one.measure)} are there that may be used that day. Take in a kit with {one.name}, or write down under "
+            "Recipes how it is mixed.",
+            (Door("Take in a kit", "/stock/kits"), Door("Recipes", "/recipes")),
+        )
 
 
 def _life_shortages(needs: DayNeeds, zone: str) -> Iterator[Shortage]:
@@ -599,7 +656,7 @@ def _mix_plan(needs: DayNeeds, zone: str) -> Sequence[str]:
 
 def prep_page(session: LabSession, day: date, signed: Signed, now: datetime) -> PrepPage:
     zone, today = signed.time_zone, day_at(now, signed.time_zone)
-    needs = find_day_needs(session, day, zone=zone)
+    needs = find_day_needs(session, day, zone=zone, today=today)
     days = [] if needs is None else _days(session, day, needs, zone)
     lines = [line for one in days for line in one.lines]
     return PrepPage(
@@ -624,6 +681,9 @@ def prep_page(session: LabSession, day: date, signed: Signed, now: datetime) -> 
         done=sum(1 for line in lines if line.done),
         line_count=len(lines),
         mix_plan=[] if needs is None else _mix_plan(needs, zone),
+        days_before=""
+        if needs is None or not needs.days_before
+        else _joined([day_words(one) for one in needs.days_before]),
         assumed=needs is not None and (needs.usual.assumed or needs.times.assumed),
         other_days=[
             (other, day_words(other)) for other in list_coming_days(session, now, zone) if other != day

@@ -1,7 +1,7 @@
 """Reads for a day's prep sheet: what its rotations need, what there was as the day began, and which lines are done."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 from sqlmodel import select
@@ -11,8 +11,10 @@ from server.chemistry.models import Batch, UsualQuantities
 from server.chemistry.queries import get_usual_quantities, list_batches, usable_until
 from server.core.mix_plan import DeveloperRules, MixPlan, Standing, plan_mixes
 from server.core.moments import day_at, day_begins
-from server.core.prep_sheet import USUAL_WHO, BoxOnShelf, LineKind, PlatePicks, Who, pick_plates
-from server.core.recipe import Measure
+from server.core.prep_sheet import USUAL_WHO, BoxOnShelf, LineKind, PlatePicks, Who, after_picks, pick_plates
+from server.core.provision import Held, Provided, provide
+from server.core.recipe import Measure, Recipe
+from server.core.shelf import OnShelf
 from server.core.waste_forecast import (
     Addition,
     Fill,
@@ -21,20 +23,25 @@ from server.core.waste_forecast import (
     fill,
     rinse_additions,
 )
-from server.core.working_solution import equal_parts, plate_area_mm2
+from server.core.working_solution import plate_area_mm2
 from server.data.session import LabSession
-from server.kits.models import BLEACH, PROPOSED, STOCK_A, STOCK_B
-from server.kits.queries import count_left
+from server.kits.queries import list_every_bottle, on_shelf
 from server.plates.models import PlateBox
 from server.plates.queries import list_plate_boxes, list_plates_used
 from server.prep.models import PrepAssignment, PrepTick, PrepTimes
-from server.recipes.models import Solution
-from server.recipes.queries import UsualFormula, usual_formula
+from server.recipes.models import PLANNED_WITH, Solution
+from server.recipes.queries import (
+    UsualFormula,
+    formula_of,
+    list_latest_editions,
+    list_recipes,
+    usual_formula,
+)
 from server.rotations.queries import (
     RotationOfDay,
     get_plan,
     list_published,
-    list_rotations_of_day,
+    list_rotation_days,
     list_visits,
 )
 from server.stations.models import Place
@@ -44,15 +51,6 @@ from server.waste.models import ContainerState, Source
 from server.waste.queries import list_containers, list_standing_pours, list_streams
 
 _DAYS_AHEAD = timedelta(days=21)
-
-
-@dataclass(frozen=True)
-class StockNeed:
-    """A substance, the volume that is still to be drawn for the day, and the volume there is that may be used then."""
-
-    substance: str
-    needed_ul: int
-    there_ul: int
 
 
 @dataclass(frozen=True)
@@ -67,7 +65,11 @@ class StreamNeed:
 
 @dataclass(frozen=True)
 class DayNeeds:
-    """Everything a day's published rotations need. `test_plates` is one set for each station used that day."""
+    """Everything a day's published rotations need. `test_plates` is one set for each station used that day.
+
+    `developer_from` and `bleach_from` are what is still to be mixed, component by component. What the `days_before` need, those from
+    today on with rotations, is taken off the shelf already.
+    """
 
     rotations: Sequence[RotationOfDay]
     stations: Sequence[Place]
@@ -80,10 +82,14 @@ class DayNeeds:
     batches: Mapping[int, Batch]
     boxes: Mapping[int, PlateBox]
     picks: PlatePicks
+    bleach: UsualFormula
     bleach_charges: int
     bleach_there_ul: int
+    bleach_to_mix_ul: int
     rinse_ul: int
-    stock: Sequence[StockNeed]
+    developer_from: Sequence[Provided]
+    bleach_from: Sequence[Provided]
+    days_before: Sequence[date]
     streams: Sequence[StreamNeed]
 
     @property
@@ -126,6 +132,37 @@ def list_ticks(session: LabSession, day: date) -> Mapping[str, PrepTick]:
 
 def _day_ends(day: date, zone: str) -> datetime:
     return day_begins(day + timedelta(days=1), zone)
+
+
+@dataclass(frozen=True)
+class _Shelf:
+    """What stands there before a day; `bleach_gone_ul` is what the days before it use of the bleach that is mixed."""
+
+    boxes: Sequence[BoxOnShelf]
+    held: Sequence[Held]
+    bleach_gone_ul: int = 0
+
+
+def _held(session: LabSession, zone: str) -> Iterator[Held]:
+    """Every bottle that holds something, and every stock solution and other bath that was mixed and lives."""
+    for bottle, kit in list_every_bottle(session):
+        if bottle.left:
+            yield Held(f"bottle-{bottle.id}", f"kit “{kit.name}”", kit.expires_on, on_shelf(bottle))
+    for batch in list_batches(session):
+        if batch.left_ul and batch.solution not in PLANNED_WITH:
+            last_day = day_at(usable_until(batch), zone) - timedelta(days=1)
+            content = OnShelf(batch.name, Measure.VOLUME, batch.left_ul)
+            yield Held(f"batch-{batch.id}", f"batch {batch.number}", last_day, content)
+
+
+def _formulas(session: LabSession) -> Mapping[str, Recipe]:
+    """The latest edition of every recipe of the lab, by its name in small letters."""
+    editions = list_latest_editions(session)
+    return {
+        recipe.name.casefold(): formula_of(session, editions[recipe.id])
+        for recipe in list_recipes(session)
+        if recipe.id in editions
+    }
 
 
 def _boxes_as_the_day_began(session: LabSession, day: date, zone: str) -> Sequence[BoxOnShelf]:
@@ -270,52 +307,89 @@ def _areas(picks: PlatePicks, boxes: Mapping[int, PlateBox], plates: int, usual_
     return [*found, *[usual_mm2] * (plates - len(found))]
 
 
-def find_day_needs(session: LabSession, day: date, *, zone: str) -> DayNeeds | None:
-    """What the day's published rotations need, or None on a day without any."""
-    rotations = list_rotations_of_day(session, day, zone)
-    if not rotations:
+def find_day_needs(session: LabSession, day: date, *, zone: str, today: date) -> DayNeeds | None:
+    """What the day's published rotations need, or None on a day without any.
+
+    The days from today on and before it take their share of the shelf first.
+    """
+    first = min(today, day)
+    by_day: dict[date, list[RotationOfDay]] = {}
+    for rotation in list_rotation_days(session, first=first, last=day, zone=zone):
+        by_day.setdefault(rotation.day, []).append(rotation)
+    if day not in by_day:
         return None
-    usual = get_usual_quantities(session)
+    shelf = _Shelf(_boxes_as_the_day_began(session, first, zone), tuple(_held(session, zone)))
+    formulas = _formulas(session)
+    for before in sorted(by_day):
+        # A day that is over takes nothing more, and its own sheet shows what it took.
+        if before == day or day >= today:
+            rotations = by_day[before]
+            needs, shelf = _plan_day(session, before, rotations, shelf, formulas, zone=zone, as_of=first)
+    return replace(needs, days_before=[one for one in sorted(by_day) if today <= one < day])
+
+
+def _plan_day(
+    session: LabSession,
+    day: date,
+    rotations: Sequence[RotationOfDay],
+    shelf: _Shelf,
+    formulas: Mapping[str, Recipe],
+    *,
+    zone: str,
+    as_of: date,
+) -> tuple[DayNeeds, _Shelf]:
+    """What one day needs of the shelf, and the shelf after it. What is mixed counts as it stood when `as_of` began."""
+    usual, developer = get_usual_quantities(session), usual_formula(session, Solution.DEVELOPER)
+    bleach = usual_formula(session, Solution.BLEACH)
     names = {name for rotation in rotations for name in rotation.stations}
     test_plates = len(names) * usual.test_plates_per_station
     plates = test_plates + sum(rotation.most_plates for rotation in rotations)
-    picks = pick_plates(_boxes_as_the_day_began(session, day, zone), plates=plates, day=day)
+    picks = pick_plates(shelf.boxes, plates=plates, day=day)
     boxes = {box.id: box for box in list_plate_boxes(session)}
     areas = _areas(picks, boxes, plates, usual.plate_mm2)
-    times, developer = get_prep_times(session), usual_formula(session, Solution.DEVELOPER)
     rules = developer_rules(usual, developer)
     standing, batches = _standing_developer(session, rules, day, zone)
-    rounds = rounds_of_day(rotations, areas, test_plates, usual)
-    mixes = plan_mixes(rounds, rules, standing)
+    mixes = plan_mixes(rounds_of_day(rotations, areas, test_plates, usual), rules, standing)
     bleach_charges = -(-sum(areas) // rules.charge_area_mm2)
-    parts = equal_parts(volume_ul=sum(mix.volume_ul for mix in mixes.mixes))
-    bleach_there_ul = _bleach_there_ul(session, day, max(one.ends_at for one in rotations), zone)
-    needed = {
-        STOCK_A: parts.stock_a_ul,
-        STOCK_B: parts.stock_b_ul,
-        BLEACH: max(0, bleach_charges * usual.bleach_charge_ul - bleach_there_ul),
-    }
+    bleach_ul = bleach_charges * usual.bleach_charge_ul
+    last_ends_at = max(one.ends_at for one in rotations)
+    bleach_there_ul = max(0, _bleach_there_ul(session, as_of, last_ends_at, zone) - shelf.bleach_gone_ul)
+    to_mix_ul = max(0, bleach_ul - bleach_there_ul)
+    developer_from, held = provide(
+        developer.formula,
+        developer.name,
+        volume_ul=sum(mix.volume_ul for mix in mixes.mixes),
+        held=shelf.held,
+        recipes=formulas,
+        day=day,
+    )
+    bleach_from, held = provide(
+        bleach.formula, bleach.name, volume_ul=to_mix_ul, held=held, recipes=formulas, day=day
+    )
     additions = _additions(
         rotations, mixes, usual, test_plates=test_plates, bleach_charges=bleach_charges, day=day
     )
-    return DayNeeds(
+    needs = DayNeeds(
         rotations=rotations,
         stations=[place for place in list_stations(session) if place.name in names],
         test_plates=test_plates,
         usual=usual,
-        times=times,
+        times=get_prep_times(session),
         developer=developer,
         rules=rules,
         mixes=mixes,
         batches=batches,
         boxes=boxes,
         picks=picks,
+        bleach=bleach,
         bleach_charges=bleach_charges,
         bleach_there_ul=bleach_there_ul,
+        bleach_to_mix_ul=to_mix_ul,
         rinse_ul=sum(addition.volume_ul for addition in additions[Source.RINSE]),
-        stock=[
-            StockNeed(substance, needed[substance], count_left(session, substance, Measure.VOLUME, day))
-            for substance in PROPOSED
-        ],
+        developer_from=developer_from,
+        bleach_from=bleach_from,
+        days_before=(),
         streams=_stream_needs(session, additions, day, zone),
     )
+    gone_ul = shelf.bleach_gone_ul + bleach_ul - to_mix_ul
+    return needs, _Shelf(after_picks(shelf.boxes, picks), held, gone_ul)

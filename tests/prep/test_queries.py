@@ -7,7 +7,6 @@ import pytest
 from server.charges.actions import count_plate_through, empty_charge, pour_charge
 from server.chemistry.queries import get_usual_quantities
 from server.data.session import LabSession
-from server.kits.models import BLEACH
 from server.plates.actions import draw_plates
 from server.plates.models import PlateEntryKind
 from server.prep.queries import DayNeeds, find_day_needs, list_coming_days
@@ -27,7 +26,7 @@ ZONE = "Europe/Berlin"
 
 
 def _needs(session: LabSession) -> DayNeeds:
-    needs = find_day_needs(session, TUESDAY, zone=ZONE)
+    needs = find_day_needs(session, TUESDAY, zone=ZONE, today=TUESDAY)
     assert needs is not None
     return needs
 
@@ -43,7 +42,7 @@ def _rinse_carboy(session: LabSession, *, held_ul: int) -> WasteContainer:
 def test_a_day_without_a_published_rotation_needs_nothing(session: LabSession, cast: Cast) -> None:
     publish_rounds(session, cast.section_id, name="draft", starts_at=MORNING, state=RotationState.PLANNED)
 
-    assert find_day_needs(session, TUESDAY, zone=ZONE) is None
+    assert find_day_needs(session, TUESDAY, zone=ZONE, today=TUESDAY) is None
     assert list_coming_days(session, MORNING, ZONE) == []
 
 
@@ -62,10 +61,12 @@ def test_the_capacity_day_needs_39_plates_and_two_mixes(session: LabSession, cas
         MORNING + timedelta(hours=5, minutes=40),
     ]
     assert needs.rinse_ul == 6_500_000
-    assert [(need.needed_ul, need.there_ul) for need in needs.stock] == [
-        (400_000, 1_000_000),
-        (400_000, 1_000_000),
-        (800_000, 1_000_000),
+    assert [
+        (one.name, int(one.needed), int(one.short)) for one in (*needs.developer_from, *needs.bleach_from)
+    ] == [
+        ("stock A", 400_000, 0),
+        ("stock B", 400_000, 0),
+        ("bleach", 800_000, 0),
     ]
 
 
@@ -137,7 +138,10 @@ def test_developer_that_the_day_has_mixed_is_not_mixed_again(session: LabSession
 
     assert [use.plates for use in needs.mixes.standing] == [27]
     assert [mix.volume_ul for mix in needs.mixes.mixes] == [200_000]
-    assert [(need.needed_ul, need.there_ul) for need in needs.stock][:2] == [(100_000, 0), (100_000, 600_000)]
+    assert [(int(one.needed), int(one.short)) for one in needs.developer_from] == [
+        (100_000, 100_000),
+        (100_000, 0),
+    ]
 
 
 @pytest.mark.parametrize(("yesterday", "mixes"), [(3, 0), (4, 1)])
@@ -162,10 +166,10 @@ def test_what_earlier_days_left_in_a_tray_serves_only_the_plates_that_are_left(
 
 
 def _bleach(session: LabSession) -> tuple[int, int, int]:
-    """What is mixed and there, what is still to be drawn from bottles, and what they hold."""
+    """What is mixed and there, what is still to be drawn from bottles, and what of that is missing."""
     needs = _needs(session)
-    need = next(need for need in needs.stock if need.substance == BLEACH)
-    return needs.bleach_there_ul, need.needed_ul, need.there_ul
+    (one,) = needs.bleach_from
+    return needs.bleach_there_ul, int(one.needed), int(one.short)
 
 
 @pytest.mark.parametrize("mixed_at", [MORNING, MORNING - timedelta(hours=20)])
@@ -176,18 +180,18 @@ def test_bleach_is_counted_once_in_its_bottle_its_batch_and_its_tray(
     furnish(session)
     stock(session)
     publish_capacity_day(session, cast.section_id)
-    assert _bleach(session) == (0, 800_000, 1_000_000)
+    assert _bleach(session) == (0, 800_000, 0)
     batch = mixing.bleach(session, 600_000, mixed_at=mixed_at, now=mixed_at)
-    assert _bleach(session) == (600_000, 200_000, 400_000)
+    assert _bleach(session) == (600_000, 200_000, 0)
 
     tray = list_trays(session, Bath.BLEACH)[0]
     charge = pour_charge(
         session, batch_id=batch.id, place_id=tray.id, volume_ul=200_000, by="Tomas", now=MORNING
     )
-    assert _bleach(session) == (600_000, 200_000, 400_000)
+    assert _bleach(session) == (600_000, 200_000, 0)
 
     empty_charge(session, charge.id, now=MORNING)
-    assert _bleach(session) == (600_000, 200_000, 400_000)
+    assert _bleach(session) == (600_000, 200_000, 0)
 
 
 def test_bleach_that_dies_before_the_days_last_class_ends_is_not_there(
@@ -306,3 +310,54 @@ def test_every_day_of_the_term_is_read_at_once(session: LabSession, cast: Cast) 
         *(one.rotation_id for one in only_the_first),
         *(one.rotation_id for one in only_the_second),
     ]
+
+
+WEDNESDAY = date(2027, 2, 17)
+
+
+def _two_days(session: LabSession, cast: Cast) -> None:
+    """A class of 12 plates with 3 tests on Tuesday and on Wednesday; each takes 15 plates, 400 mL developer and 400 mL bleach."""
+    furnish(session)
+    for day in (0, 1):
+        publish_rounds(
+            session, cast.section_id, name=f"class {day}", starts_at=MORNING + timedelta(days=day, hours=1)
+        )
+
+
+def test_a_later_day_counts_only_what_earlier_days_leave(session: LabSession, cast: Cast) -> None:
+    """By hand: of 20 plates, 300 mL of A and 500 mL of bleach Tuesday takes 15, 200 and 400; 10 plates, 100 mL and 300 mL are missing."""
+    _two_days(session, cast)
+    stock(session, plates=20, stock_a_ul=300_000, bleach_ul=500_000)
+
+    needs = find_day_needs(session, WEDNESDAY, zone=ZONE, today=TUESDAY)
+
+    assert needs is not None
+    assert needs.days_before == [TUESDAY]
+    assert needs.picks.short == 10
+    assert [int(one.short) for one in needs.developer_from] == [100_000, 0]
+    assert [int(one.short) for one in needs.bleach_from] == [300_000]
+    assert _needs(session).picks.short == 0
+
+
+def test_a_day_that_is_over_takes_nothing_from_the_next(session: LabSession, cast: Cast) -> None:
+    _two_days(session, cast)
+    stock(session, plates=20, stock_a_ul=300_000, bleach_ul=500_000)
+
+    needs = find_day_needs(session, WEDNESDAY, zone=ZONE, today=WEDNESDAY)
+
+    assert needs is not None
+    assert (needs.days_before, needs.picks.short) == ([], 0)
+
+
+def test_mixed_bleach_that_an_earlier_day_uses_up_is_not_there_for_the_next(
+    session: LabSession, cast: Cast
+) -> None:
+    """By hand: of 500 mL mixed, Tuesday's two charges take 400; Wednesday finds 100 and mixes 300."""
+    _two_days(session, cast)
+    stock(session)
+    mixing.bleach(session, 500_000)
+
+    needs = find_day_needs(session, WEDNESDAY, zone=ZONE, today=TUESDAY)
+
+    assert needs is not None
+    assert (needs.bleach_there_ul, needs.bleach_to_mix_ul) == (100_000, 300_000)

@@ -8,7 +8,11 @@ import pytest
 from bs4 import BeautifulSoup
 
 from server.chemistry.queries import get_usual_quantities
+from server.core.recipe import Basis, Measure
 from server.data.session import LabSession
+from server.recipes.actions import add_recipe, write_edition
+from server.recipes.forms import NewComponent
+from server.recipes.models import Solution, Water
 from server.waste.actions import add_usual_streams, open_container
 from server.waste.queries import list_streams
 from tests.casts import MORNING, Cast
@@ -283,3 +287,63 @@ def test_only_staff_prepare(mira: Visitor, tablet: Visitor, stranger: Visitor) -
     tablet.submit("/prep/settings", 403, **SETTINGS)
     assert stranger.page(DAY).select_one("h1").text == "Sign in"  # type: ignore[union-attr]
     stranger.submit(f"{DAY}/ticks/rinse", 401, done="true")
+
+
+def test_a_stock_solution_that_runs_short_is_weighed_the_working_day_before(
+    tomas: Visitor, in_lab: InLab, cast: Cast
+) -> None:
+    """By hand: 800 mL take 400 mL of A, of which 150 are there: 250 mL are made of 1 g metol and 6.25 g ascorbic acid."""
+    with in_lab() as session:
+        furnish(session)
+        stock(session, stock_a_ul=150_000)
+        publish_capacity_day(session, cast.section_id)
+        recipe = add_recipe(session, name="Stock A", solution=Solution.STOCK)
+        write_edition(
+            session,
+            recipe.id,
+            [NewComponent("metol", 4_000, Measure.MASS), NewComponent("ascorbic acid", 25_000, Measure.MASS)],
+            volume_ul=1_000_000,
+            start_ul=700_000,
+            basis=Basis.MADE_UP_TO,
+            water=Water.DISTILLED,
+            temperature_decicelsius=None,
+            stand_s=0,
+            life_s=None,
+            note="",
+            by="Tomas",
+            now=MORNING,
+        )
+
+    page = tomas.page(DAY)
+
+    made = _lines(page)["make-1-250"]
+    assert made.startswith("15:00 Weigh 1 g of metol and 6.25 g of ascorbic acid, and mix 250 mL of stock A")
+    assert page.select_one("#make-1-250 a")["href"] == f"/chemistry/mix?recipe={recipe.id}&volume=250"  # type: ignore[index]
+    assert "Metol for stock A: 1 g are needed and 0 g are there" in text_of(page)
+
+
+def test_the_mixing_form_opens_with_the_volume_of_the_line(tomas: Visitor, in_lab: InLab, cast: Cast) -> None:
+    with in_lab() as session:
+        furnish(session)
+        stock(session)
+        publish_capacity_day(session, cast.section_id)
+
+    door = tomas.page(DAY).select_one("#mix-0740-600 a")
+
+    assert door is not None
+    assert "300 mL" in text_of(tomas.page(str(door["href"])))
+
+
+def test_the_sheet_of_a_later_day_says_what_is_taken_before(
+    tomas: Visitor, in_lab: InLab, cast: Cast
+) -> None:
+    with in_lab() as session:
+        furnish(session)
+        stock(session)
+        publish_capacity_day(session, cast.section_id)
+        publish_rounds(session, cast.section_id, name="late", starts_at=MORNING + timedelta(days=1))
+
+    assert "What Tue 16 Feb 2027 still need is taken off the shelf first" in text_of(
+        tomas.page("/prep/2027-02-17")
+    )
+    assert "taken off the shelf first" not in text_of(tomas.page(DAY))
