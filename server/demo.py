@@ -352,7 +352,7 @@ def furnish(session: LabSession, section_id: int, *, zone: str, now: datetime, s
         by=by, now=now,
     )  # fmt: skip
     record_order(
-        session, what="stock A", amount="500 mL", expected_on=today + timedelta(days=10), by=by, zone=zone, now=now,
+        session, what="plates", amount="30", expected_on=today + timedelta(days=10), by=by, zone=zone, now=now,
     )  # fmt: skip
     secret = add_address(session, label="technician's phone", section_id=None, now=now)
     return Furnished(
