@@ -262,7 +262,7 @@ def furnish(session: LabSession, section_id: int, *, zone: str, now: datetime, s
         sees_red=True, sees_green=False, sees_blue=True, arrived_on=today - timedelta(days=20),
         expires_on=today + timedelta(days=150), warm_up_s=3600, by=by, now=now,
     )  # fmt: skip
-    open_plate_box(session, box.id, by=by, now=now)
+    open_plate_box(session, box.id, by=by, now=now - timedelta(hours=1))
     developer, bleach = (_mixed(session, solution, by=by, now=now) for solution in PLANNED_WITH)
     charge = pour_charge(
         session,

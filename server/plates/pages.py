@@ -153,7 +153,7 @@ class PlateBoxPage:
     is_kept_cold: bool
     is_cold: bool
     is_warm: bool
-    warm_from: str
+    warmth: str
     light: str
     fogged: str
     zones: Sequence[tuple[int, str]]
@@ -323,8 +323,15 @@ def _zones(session: LabSession) -> Sequence[tuple[int, str]]:
     return [(zone.id, zone.name) for zone in list_light_zones(session)]
 
 
-def _warm_from(state: BoxState, now: datetime, zone: str) -> str:
-    return "" if state.is_warm(now) or state.warm_at is None else clock_at(state.warm_at, zone)
+def _warmth_words(box: PlateBox, state: BoxState, now: datetime, zone: str) -> str:
+    """Goes on where “The box is open …” ends; nothing to say of a box that is never cold."""
+    if box.kept == Keeping.ROOM:
+        return ""
+    if state.is_cold:
+        return ", in the cold"
+    if state.is_warm(now) or state.warm_at is None:
+        return ", out of the cold and warm"
+    return f", out of the cold, warm from {clock_at(state.warm_at, zone)} on"
 
 
 def plate_box_page(
@@ -350,7 +357,7 @@ def plate_box_page(
         is_kept_cold=Keeping(box.kept) is not Keeping.ROOM,
         is_cold=state.is_cold,
         is_warm=state.is_warm(now),
-        warm_from=_warm_from(state, now, zone),
+        warmth=_warmth_words(box, state, now, zone),
         light="" if box.light_at is None else moment_words(box.light_at, zone),
         fogged="" if box.fogged_at is None else moment_words(box.fogged_at, zone),
         zones=zones,

@@ -64,7 +64,7 @@ def test_a_plate_box_is_taken_in_and_its_page_tells_the_safelight(tomas: Visitor
     assert "too warm" not in text
     text = text_of(tomas.page("/stock"))
     assert (
-        "box 7 30 Mon 1 Mar 2027 13 days left 63.5 × 63 mm red and blue green 600 µJ/cm² 1 h 30 min sealed"
+        "box 7 30 sealed Mon 1 Mar 2027 13 days left 63.5 × 63 mm red and blue green 600 µJ/cm² 1 h 30 min"
         in text
     )
     assert "expires Mon 1 Mar 2027: plate box “box 7” , 30 plates left" in text
