@@ -4,8 +4,10 @@ Letters grow as large as the label has room for and shrink to the least that the
 off, the least important first, and the drawing names it: nothing is cut.
 """
 
+from bisect import bisect
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import accumulate
 from math import ceil, sqrt
 
 from server.core.hazard_statements import Pictogram
@@ -129,11 +131,6 @@ class _Arrangement:
 _NO_SIGNS = _Arrangement((), (), 0.0)
 
 
-def text_width(words: str, *, bold: bool) -> float:
-    """Return how wide a text is at most, in letter sizes."""
-    return sum(_sign_width(sign) for sign in words) * (_BOLD if bold else 1.0)
-
-
 def _sign_width(sign: str) -> float:
     if sign in _NARROW:
         return _SLIM
@@ -142,6 +139,31 @@ def _sign_width(sign: str) -> float:
     if ord(sign) > _LAST_LATIN and sign not in "–“”₀₁₂₃₄₅₆₇₈₉":
         return _FOREIGN
     return _CAPITAL if sign.isupper() else _USUAL
+
+
+class RuledLine:
+    """A line with the widths of its beginnings, so that a row's end is found without measuring again."""
+
+    def __init__(self, line: Line) -> None:
+        """`widths` are in letter sizes, and the widest that a usual typeface makes them."""
+        self.line = line
+        bold = _BOLD if line.bold else 1.0
+        self.widths = (0.0, *accumulate(_sign_width(sign) * bold for sign in line.words))
+
+    def row(self, start: int, room: float) -> tuple[int, int]:
+        """Where the row that begins at `start` ends, and where the next one begins: behind a blank.
+
+        A word wider than a row is broken, with no sign added; the next row then begins where this one ends.
+        """
+        words = self.line.words
+        end = bisect(self.widths, self.widths[start] + room) - 1
+        if end >= len(words):
+            return len(words), len(words)
+        blank = words.rfind(" ", start, end + 1)
+        if blank > start:
+            rest = words[blank:]
+            return blank, blank + len(rest) - len(rest.lstrip(" "))
+        return (end, end) if end > start else (start + 1, start + 1)
 
 
 def draw_label(content: Content, measures: Measures) -> LabelDrawing:
@@ -167,21 +189,35 @@ def _kept_most(
 ) -> LabelDrawing | None:
     """With as many lines as there is room for; None where not one finds it."""
     in_order = sorted(range(len(content.lines)), key=lambda at: list(Part).index(content.lines[at].part))
-    for kept in range(len(in_order), 0, -1):
-        left_off = in_order[kept:]
-        lines = [line for at, line in enumerate(content.lines) if at not in left_off]
-        if left_off:
-            lines.append(Line(Part.ROLE, content.instead, bold=True))
-        for arrangement in arrangements:
-            for headings in HEADING_SHARES:
-                drawn = _grown(lines, measures, arrangement, code, headings)
-                if drawn is not None:
-                    return replace(drawn, left_off=tuple(content.lines[at] for at in left_off))
-    return None
+    ruled = [RuledLine(line) for line in content.lines]
+    instead = RuledLine(Line(Part.ROLE, content.instead, bold=True))
+    least = [one for one in arrangements if one.side == arrangements[-1].side]
+
+    def _lines(kept: int) -> list[RuledLine]:
+        chosen = set(in_order[:kept])
+        lines = [line for at, line in enumerate(ruled) if at in chosen]
+        return lines if kept == len(ruled) else [*lines, instead]
+
+    def _fits(kept: int) -> bool:
+        lines = _lines(kept)
+        return any(
+            _flow(lines, measures, one, code, letters=measures.letters, headings=0.0) is not None
+            for one in least
+        )
+
+    kept = len(ruled)
+    if not _fits(kept):
+        kept = bisect(range(1, kept), 0, key=lambda fewer: not _fits(fewer))
+    if not kept:
+        return None
+    lines = _lines(kept)
+    tries = (_grown(lines, measures, one, code, share) for one in arrangements for share in HEADING_SHARES)
+    drawn = next(one for one in tries if one is not None)
+    return replace(drawn, left_off=tuple(content.lines[at] for at in in_order[kept:]))
 
 
 def _grown(
-    lines: Sequence[Line],
+    lines: Sequence[RuledLine],
     measures: Measures,
     arrangement: _Arrangement,
     code: Code | None,
@@ -242,7 +278,7 @@ def _arrangements(
 
 
 def _flow(
-    lines: Sequence[Line],
+    lines: Sequence[RuledLine],
     measures: Measures,
     arrangement: _Arrangement,
     code: Code | None,
@@ -256,11 +292,11 @@ def _flow(
         boxes.append(_Box(code.x, code.y, code.x + code.side, code.y + code.side))
     texts: list[Text] = []
     y = EDGE
-    for line in lines:
+    for ruled in lines:
+        line, start = ruled.line, 0
         size = max(letters * (1 + (line.grows - 1) * headings), line.least)
-        rest = line.words
-        while rest:
-            height = size * LINE_SPACING
+        height = size * LINE_SPACING
+        while start < len(line.words):
             if y + height > measures.height - EDGE:
                 return None
             room = _room(boxes, measures, y, y + height)
@@ -268,10 +304,11 @@ def _flow(
                 under = [box.bottom for box in boxes if _is_beside(box, y, y + height)]
                 y = max(under, default=measures.height) + SPACE / 2
                 continue
-            if line.least and text_width(rest.split(" ")[0], bold=line.bold) > room / size:
+            end, following = ruled.row(start, room / size)
+            if line.least and following == end < len(line.words):
                 return None  # large words are never broken
-            row, rest = _row(rest, room / size, bold=line.bold)
-            texts.append(Text(EDGE, y + size * FOOT, size, line.bold, row, room))
+            texts.append(Text(EDGE, y + size * FOOT, size, line.bold, line.words[start:end], room))
+            start = following
             y += height
     return texts
 
@@ -284,19 +321,3 @@ def _room(boxes: Sequence[_Box], measures: Measures, top: float, bottom: float) 
 
 def _is_beside(box: _Box, top: float, bottom: float) -> bool:
     return box.top - SPACE / 2 < bottom and box.bottom + SPACE / 2 > top
-
-
-def _row(words: str, room: float, *, bold: bool) -> tuple[str, str]:
-    """As many words as a row holds, and the rest; a word wider than a row is broken, with no sign added."""
-    if text_width(words, bold=bold) <= room:
-        return words, ""
-    end = 0
-    for at, sign in enumerate(words):
-        if sign == " " and text_width(words[:at], bold=bold) <= room:
-            end = at
-    if end:
-        return words[:end], words[end + 1 :].lstrip()
-    for at in range(len(words) - 1, 1, -1):
-        if text_width(words[:at], bold=bold) <= room:
-            return words[:at], words[at:]
-    return words[:1], words[1:]

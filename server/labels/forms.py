@@ -8,8 +8,8 @@ from server.core.label_sheets import FORMATS, find_format
 from server.core.units import volume_ul
 from server.web.submitted import Form, RowId
 
-# More than anybody sticks on in a day.
-MOST_LABELS = 200
+# More than anybody sticks on at once.
+MOST_LABELS = 40
 
 
 def _format(text: str) -> str:
@@ -40,14 +40,18 @@ class Sheet(Form):
     format: Annotated[str, BeforeValidator(_format)] = FORMATS[0].key
     first: int = Field(1, ge=1)
     vessel_ul: Annotated[int, BeforeValidator(_vessel)] = 0
-    batch_ids: list[RowId] = Field(default=[], max_length=MOST_LABELS)
-    charge_ids: list[RowId] = Field(default=[], max_length=MOST_LABELS)
-    bottle_ids: list[RowId] = Field(default=[], max_length=MOST_LABELS)
+    batch_ids: list[RowId] = Field(default=[])
+    charge_ids: list[RowId] = Field(default=[])
+    bottle_ids: list[RowId] = Field(default=[])
 
     @model_validator(mode="after")
     def _has_labels(self) -> Self:
-        if not (self.batch_ids or self.charge_ids or self.bottle_ids):
+        labels = len(self.batch_ids) + len(self.charge_ids) + len(self.bottle_ids)
+        if not labels:
             message = "Choose at least one thing that gets a label."
+            raise ValueError(message)
+        if labels > MOST_LABELS:
+            message = f"Choose at most {MOST_LABELS} labels at once."
             raise ValueError(message)
         found = find_format(self.format)
         if found is not None and self.first > found.labels:

@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
+from urllib.parse import urlencode
 
 import segno
 
@@ -188,7 +189,7 @@ class SheetPage:
     format_name: str
     labels: int
     warnings: Sequence[Warned]
-    fitting: Sequence[str]
+    fitting: Sequence[tuple[str, str]]
 
 
 def code_of(address: str) -> CodeDrawing:
@@ -413,9 +414,17 @@ def _formats() -> Sequence[tuple[str, str]]:
 
 
 def _fitting(labelled: Sequence[Labelled]) -> Sequence[Format]:
-    """The formats that are large enough for each of the labels."""
-    sizes = [size_for(each.vessel_ul) for each in labelled]
-    return [one for one in FORMATS if all(is_large_enough(one, size) for size in sizes)]
+    """The formats that are large enough for each of the labels: those that leave nothing off, or all where none does."""
+    sizes = {size_for(each.vessel_ul) for each in labelled}
+    large = [one for one in FORMATS if all(is_large_enough(one, size) for size in sizes)]
+    return [one for one in large if not any(_drawn(each, one).left_off for each in labelled)] or large
+
+
+def _sheet_address(asked: Sheet, one: Format) -> str:
+    """The same labels on another format, from its first label on."""
+    chosen = asked.model_dump(include={"batch_ids", "charge_ids", "bottle_ids"})
+    volume = {"vessel_ul": f"{asked.vessel_ul} µL"} if asked.vessel_ul else {}
+    return "/labels/sheet?" + urlencode({"format": one.key, **volume, **chosen}, doseq=True)
 
 
 def labels_page(
@@ -491,7 +500,7 @@ def _label_page(
     labelled: Labelled, kind: str, row_id: int, origin: tuple[str, str], why: Sequence[str]
 ) -> LabelPage:
     fitting = _fitting([labelled])
-    best = next((one for one in fitting if not _drawn(labelled, one).left_off), fitting[-1])
+    best = fitting[-1] if _drawn(labelled, fitting[0]).left_off else fitting[0]
     drawing = _drawn(labelled, best)
     single = LabelView(labelled.title, 0.0, 0.0, drawing, labelled.code)
     return LabelPage(
@@ -548,17 +557,19 @@ def sheet_page(session: LabSession, asked: Sheet, zone: str, base: str) -> Sheet
     one = find_format(asked.format) or FORMATS[0]
     papers = _papers(labelled, one, first=asked.first)
     views = [view for paper in papers for view in paper.labels]
+    warnings = [
+        warned
+        for each, view in zip(labelled, views, strict=True)
+        for warned in _warnings(each, one, view.drawing)
+    ]
+    fitting = _fitting(labelled) if warnings else ()
     return SheetPage(
         papers=papers,
         asked=asked,
         format_name=one.name,
         labels=len(labelled),
-        warnings=[
-            warned
-            for each, view in zip(labelled, views, strict=True)
-            for warned in _warnings(each, one, view.drawing)
-        ],
-        fitting=[each.name for each in _fitting(labelled)],
+        warnings=warnings,
+        fitting=[(each.name, _sheet_address(asked, each)) for each in fitting],
     )
 
 

@@ -13,8 +13,8 @@ from server.core.label_drawing import (
     LabelDrawing,
     Line,
     Measures,
+    RuledLine,
     draw_label,
-    text_width,
 )
 from server.core.label_sheets import FORMATS
 from server.core.label_sizes import LINE_SPACING, Part
@@ -63,7 +63,7 @@ def test_every_row_and_sign_stands_inside_the_label_and_apart(content: Content, 
         code = drawing.code
         boxes.append((code.x, code.y, code.x + code.side, code.y + code.side))
     for text in drawing.texts:
-        wide = text_width(text.words, bold=text.bold) * text.size
+        wide = RuledLine(Line(Part.NAME, text.words, bold=text.bold)).widths[-1] * text.size
         assert wide <= text.room + 1e-6 or len(text.words) == 1
         boxes.append((text.x, text.y - 0.96 * text.size, text.x + text.room, text.y + 0.2 * text.size))
 

@@ -111,6 +111,11 @@ def test_a_beaker_needs_a_label_unless_it_is_for_immediate_use(
     assert "immediate use" not in text_of(tomas.page("/labels"))
 
 
+def test_a_batch_may_stand_in_a_larger_bottle_and_a_tray_may_not(tomas: Visitor, poured: None) -> None:
+    assert tomas.page("/labels/batches/1").select("#vessel_ul")
+    assert not tomas.page("/labels/charges/1").select("#vessel_ul")
+
+
 def test_the_batch_s_own_page_leads_to_its_label(tomas: Visitor, mixed: None) -> None:
     page = tomas.page("/chemistry/batches/1")
 
@@ -167,7 +172,12 @@ def test_a_label_that_is_smaller_than_the_bottle_asks_for_is_warned_of(tomas: Vi
     text = text_of(tomas.page("/labels/sheet?format=a4-2x4&batch_ids=1&vessel_ul=5 L"))
 
     assert "The label is smaller than 105 × 74 mm, which a vessel for 5 L asks for." in text
-    assert "Formats that are large enough for every vessel here: A4, 2 × 2, 99.1 × 139 mm;" in text
+    fitting = tomas.page("/labels/sheet?format=a4-2x4&batch_ids=1&vessel_ul=5 L").select("main details a")
+    assert (fitting[0].text, str(fitting[0]["href"])) == (
+        "A4, 2 × 2, 99.1 × 139 mm",
+        "/labels/sheet?format=a4-2x2&vessel_ul=5000000+%C2%B5L&batch_ids=1",
+    )
+    assert "smaller than" not in text_of(tomas.page(str(fitting[0]["href"])))
     assert "smaller than" not in text_of(tomas.page("/labels/sheet?format=a4-2x2&batch_ids=1&vessel_ul=5 L"))
 
 
@@ -187,6 +197,8 @@ def test_what_finds_no_room_is_named_before_printing(tomas: Visitor, mixed: None
         ("first=9&batch_ids=1", "A sheet of this format has 8 labels."),
         ("vessel_ul=much&batch_ids=1", "“much” is not a volume. Please write it like 250 mL or 0.25 L."),
         ("vessel_ul=0&batch_ids=1", "A bottle holds something."),
+        ("batch_ids=x", "Please write a whole number, such as 12."),
+        ("&".join(["batch_ids=1"] * 41), "Choose at most 40 labels at once."),
     ],
 )
 def test_a_sheet_that_can_t_be_drawn_is_asked_back(
