@@ -16,6 +16,8 @@ from server.core.shelf import held_words
 from server.core.units import MICROLITRES, duration_words, plates_words, volume_words
 from server.data.session import LabSession
 from server.people.access import Signed
+from server.plates.models import PlateBox
+from server.plates.queries import light_words
 from server.prep.forms import PrepSettings
 from server.prep.queries import (
     DayNeeds,
@@ -151,6 +153,20 @@ def _take_out_lines(needs: DayNeeds, zone: str) -> Iterator[PrepLine]:
                 _work_reason(needs),
             ),
         )
+    for box in needs.flagged_boxes:
+        yield PrepLine(
+            f"fog-test-{box.id}",
+            LineKind.TAKE_OUT,
+            _at_work(needs, needs.first_plate_at, zone),
+            f"Make a fog test of plate box “{box.name}”: {_light(box, needs, zone)}",
+            (
+                (
+                    f"Its {plates_words(box.plates_left)} are not counted for the day until a test comes out clear; "
+                    "the test plates' developer serves it."
+                ),
+            ),
+            (Door("Fog test", f"/stock/plate-boxes/{box.id}#fog-test"),),
+        )
     opened = clock_at(needs.first_plate_at, zone)
     for pick in needs.picks.picks:
         box = needs.boxes[pick.box_id]
@@ -173,6 +189,12 @@ def _take_out_lines(needs: DayNeeds, zone: str) -> Iterator[PrepLine]:
             ),
             (Door("Box", f"/stock/plate-boxes/{box.id}"),),
         )
+
+
+def _light(box: PlateBox, needs: DayNeeds, zone: str) -> str:
+    """The minute, with its day where that is not the sheet's."""
+    assert box.light_at is not None
+    return light_words(box.light_at, needs.starts_at, zone)
 
 
 def _at_work(needs: DayNeeds, at: datetime, zone: str) -> datetime:
@@ -583,20 +605,24 @@ def _days(session: LabSession, day: date, needs: DayNeeds, zone: str) -> Sequenc
 def shortages_of(needs: DayNeeds, zone: str) -> Sequence[Shortage]:
     """What is missing for the day, each in a sentence, and where something can be done about it."""
     return [
-        *_plate_shortages(needs),
+        *_plate_shortages(needs, zone),
         *_stock_shortages(needs),
         *_life_shortages(needs, zone),
         *_waste_shortages(needs),
     ]
 
 
-def _plate_shortages(needs: DayNeeds) -> Iterator[Shortage]:
+def _plate_shortages(needs: DayNeeds, zone: str) -> Iterator[Shortage]:
     if needs.picks.short:
         expired = (
             f" Another {plates_words(needs.picks.expired)} are past their day." if needs.picks.expired else ""
         )
+        lit = "".join(
+            f" {plates_words(box.plates_left)} of “{box.name}” wait for a fog test ({_light(box, needs, zone)})."
+            for box in needs.flagged_boxes
+        )
         yield Shortage(
-            f"{plates_words(needs.picks.short)} of {needs.plates} are missing.{expired} "
+            f"{plates_words(needs.picks.short)} of {needs.plates} are missing.{expired}{lit} "
             "Take in a plate box, or plan fewer plates.",
             (Door("Take in a plate box", "/stock"), Door("Rotations", "/rotations")),
         )

@@ -93,6 +93,13 @@ class DayNeeds:
     streams: Sequence[StreamNeed]
 
     @property
+    def flagged_boxes(self) -> Sequence[PlateBox]:
+        """Boxes with plates that wait for a fog test; they are not counted for the day."""
+        return [
+            box for box in self.boxes.values() if box.is_flagged and not box.is_fogged and box.plates_left
+        ]
+
+    @property
     def plates(self) -> int:
         """The tests, what is planned and what may be repeated."""
         return self.test_plates + sum(rotation.most_plates for rotation in self.rotations)
@@ -166,11 +173,15 @@ def _formulas(session: LabSession) -> Mapping[str, Recipe]:
 
 
 def _boxes_as_the_day_began(session: LabSession, day: date, zone: str) -> Sequence[BoxOnShelf]:
-    """Boxes with the plates they held before the day's runs and tests, so that the sheet does not change during class."""
+    """Boxes with the plates they held before the day's runs and tests, so that the sheet does not change during class.
+
+    A box that is fogged, or waits for a fog test after a light incident, is left out.
+    """
     used = list_plates_used(session, after=day_begins(day, zone), before=_day_ends(day, zone))
     return [
         BoxOnShelf(box.id, box.plates_left + used.get(box.id, 0), box.expires_on)
         for box in list_plate_boxes(session)
+        if not (box.is_flagged or box.is_fogged)
     ]
 
 

@@ -10,6 +10,7 @@ from bs4 import BeautifulSoup
 from server.chemistry.queries import get_usual_quantities
 from server.core.recipe import Basis, Measure
 from server.data.session import LabSession
+from server.plates.actions import open_plate_box
 from server.recipes.actions import add_recipe, write_edition
 from server.recipes.forms import NewComponent
 from server.recipes.models import Solution, Water
@@ -207,6 +208,24 @@ def test_a_setting_that_is_none_is_asked_back_and_what_was_typed_stays(tomas: Vi
 def test_a_line_that_is_not_there_can_not_be_ticked(tomas: Visitor) -> None:
     assert "not on the sheet any more" in text_of(tomas.submit(f"{DAY}/ticks/champagne", 404, done="true"))
     assert "Prep for" in text_of(tomas.submit(f"{DAY}/ticks/rinse", 422, done="perhaps"))
+
+
+def test_a_box_that_light_reached_is_not_counted_and_its_fog_test_is_a_line(
+    tomas: Visitor, in_lab: InLab, cast: Cast
+) -> None:
+    with in_lab() as session:
+        furnish(session)
+        box = stock(session, plates=60)
+        publish_capacity_day(session, cast.section_id)
+        open_plate_box(session, box, by="Tomas", now=MORNING)
+    assert "of it are used" in text_of(tomas.page(DAY))
+    tomas.submit("/stock/light-incidents", lit_at="08:00")
+
+    text = text_of(tomas.page(DAY))
+
+    assert "Make a fog test of plate box “box 1”: light incident" in text
+    assert "39 plates of 39 are missing. 60 plates of “box 1” wait for a fog test" in text
+    assert "of it are used" not in text
 
 
 def test_what_is_short_stands_on_top_with_what_to_do(tomas: Visitor, in_lab: InLab, cast: Cast) -> None:
