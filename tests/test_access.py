@@ -34,7 +34,7 @@ INSTRUCTOR = {name for name in ROUTES if name.startswith("people.")} - ANYONE | 
     "questions.ask_groups", "questions.add_mix", "questions.remove_mix", "questions.set_reserve", "questions.rename",
     "questions.delete", "questions.taking_in", "questions.take_in",
     "replans.propose", "replans.take", "replans.drop",
-    "charges.allow_more_plates",
+    "charges.allow_more_plates", "charges.allow_early_pouring",
 }  # fmt: skip
 
 

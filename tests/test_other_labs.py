@@ -32,6 +32,7 @@ from server.stations.queries import list_trays
 from server.waste.models import Pickup, Stream, WasteContainer, WasteEntry
 from server.web.submitted import Form
 from tests.casts import MORNING, Cast
+from tests.chemistry import mixing
 from tests.conftest import Visitor, words
 from tests.runs.room import rate_a_strip
 
@@ -59,6 +60,7 @@ class Own:
     jar: int
     plate_box: int
     batch: int
+    unstood_batch: int
     charge: int
     reading: int
     stream: int
@@ -97,6 +99,7 @@ def _furnished(session: LabSession, section_id: int, zone: str) -> Own:
         jar=list_bottles(session, "ascorbic acid")[0].id,
         plate_box=_first(session, PlateBox),
         batch=_first(session, Batch),
+        unstood_batch=mixing.developer(session, 10_000, stand_s=300).id,
         charge=_first(session, Charge),
         reading=_first(session, MeterReading),
         stream=_first(session, Stream),
@@ -158,6 +161,7 @@ FORMS = (
         {"format": "a4-2x4"},
     ),
     Sent("/charges", {"batch_id": "batch", "place_id": "empty_tray"}, {"charge_volume": "20 mL"}),
+    Sent("/charges/early", {"early_batch_id": "unstood_batch"}, {"early_reason": "the class waits"}),
     Sent("/charges/{charge}/parts", {"batch_id": "batch"}, {"more_volume": "20 mL", "after_parts": "1"}),
     Sent("/stock/kits/1/discards", {"discard_bottle_id": "bottle_a"}, {"discard_amount": "20 mL"}),
     Sent("/stock/kits/1/corrections", {"bottle_id": "bottle_a"}, {"measured": "700 mL", "reason": "read"}),

@@ -4,10 +4,11 @@ from datetime import datetime
 
 from sqlmodel import col, or_, select
 
-from server.charges.models import SOLUTION_IN, Charge, MorePlates, PlateThrough
+from server.charges.models import SOLUTION_IN, Charge, EarlyPouring, MorePlates, PlateThrough
 from server.charges.queries import (
     TrayCharge,
     find_area_until,
+    find_early_pouring,
     find_size_at_hand,
     get_tray_charge,
     state_of_charge,
@@ -16,7 +17,7 @@ from server.chemistry.actions import draw_into_charge, hold_batch, refuse_ended
 from server.chemistry.models import Batch
 from server.chemistry.queries import get_usual_quantities
 from server.core.moments import moment_words
-from server.core.units import area_words, volume_words
+from server.core.units import area_words, duration_words, volume_words
 from server.core.working_solution import ChargeState, capacity_mm2, charge_state, plates_within
 from server.data.session import LabSession
 from server.people.queries import get_lab
@@ -66,6 +67,32 @@ def _refuse_more_than_left(batch: Batch, volume_ul: int) -> None:
         )
 
 
+def _refuse_unstood(session: LabSession, batch: Batch, now: datetime) -> None:
+    """A batch stands still after mixing as long as its recipe says, unless an instructor allowed to pour it sooner."""
+    if now < batch.ready_at and find_early_pouring(session, batch.id) is None:
+        stand_s = round((batch.ready_at - batch.mixed_at).total_seconds())
+        raise Refusal(
+            f"Batch {batch.number} stands still until {moment_words(batch.ready_at, get_lab(session).time_zone)}: "
+            f"{duration_words(stand_s)} after mixing, so that everything is dissolved and no bubbles are left. Pour it then, "
+            "or ask your instructor, who may allow it sooner."
+        )
+
+
+def allow_early_pouring(
+    session: LabSession, batch_id: int, *, reason: str, by: str, now: datetime
+) -> EarlyPouring:
+    """An instructor's override: the batch may be poured before it has stood."""
+    batch = hold_batch(session, batch_id)
+    if now >= batch.ready_at:
+        raise Refusal(f"Batch {batch.number} has stood as long as its recipe says. Pour it.")
+    if find_early_pouring(session, batch_id) is not None:
+        raise Refusal(f"Batch {batch.number} may be poured already. There is nothing to allow.")
+    allowed = EarlyPouring(batch_id=batch_id, reason=reason, allowed_at=now, allowed_by=by)
+    session.add(allowed)
+    session.flush()  # the database refuses a second one for the same batch here
+    return allowed
+
+
 def _capacity(session: LabSession, solution: str, volume_ul: int) -> int:
     """The plate area that so much of a solution serves by the lab's usual quantities, in square millimetres."""
     usual = get_usual_quantities(session)
@@ -83,6 +110,7 @@ def pour_charge(
     """Pour microlitres of a batch into an empty tray made for it. The charge lives as long as its batch."""
     batch = hold_batch(session, batch_id)
     refuse_ended(session, batch, now)
+    _refuse_unstood(session, batch, now)
     tray = _hold_tray(session, place_id)
     _refuse_unfit_tray(session, tray, batch)
     _refuse_more_than_left(batch, volume_ul)
@@ -110,7 +138,7 @@ def _refuse_emptied(charge: Charge) -> None:
 def _refuse_spent(session: LabSession, found: TrayCharge, now: datetime) -> None:
     """What has ended or is used up is not made good by pouring something fresh to it."""
     state = state_of_charge(found, now, plate_mm2=find_size_at_hand(session).area_mm2)
-    if state is ChargeState.PAST_ITS_LIFE:
+    if state in {ChargeState.PAST_ITS_LIFE, ChargeState.FAILED}:
         ended = moment_words(found.ends_at, get_lab(session).time_zone)
         raise Refusal(
             f"The charge in {found.tray.name} ended {ended} with {_part_name(found)}, and topping up doesn't restart it. "
@@ -158,6 +186,7 @@ def top_up_charge(
             f"Choose a batch of {charge.solution}."
         )
     refuse_ended(session, batch, now)
+    _refuse_unstood(session, batch, now)
     _refuse_spent(session, found, now)
     _refuse_more_than_left(batch, volume_ul)
     # The difference of two capacities, so that parts together serve to the square millimetre what one pouring would.
@@ -184,8 +213,8 @@ def allow_more_plates(
     found = get_tray_charge(session, charge_id)
     if now >= found.ends_at:
         raise Refusal(
-            f"The charge in {found.tray.name} is past its life, and more plates don't change that. Empty it, under Waste, "
-            "and pour a fresh one."
+            f"The charge in {found.tray.name} has ended, and more plates don't change that. Empty it, under Waste, "
+            "and pour a fresh one; the end of a batch is overridden on its own page."
         )
     size = find_size_at_hand(session)
     more_mm2 = plates * size.area_mm2 - charge.room_mm2

@@ -25,3 +25,8 @@ class ToppingUp(Form):
 class PlatesAllowed(Form):
     plates: Annotated[int, Field(ge=1, le=1000, validation_alias="more_plates")]
     reason: Reason
+
+
+class PouredEarly(Form):
+    batch_id: Annotated[RowId, Field(validation_alias="early_batch_id")]
+    reason: Annotated[Reason, Field(validation_alias="early_reason")]

@@ -1,4 +1,4 @@
-"""What stands in the trays, the plates that went through it, and what an instructor allowed beyond its capacity."""
+"""What stands in the trays, the plates that went through it, and what an instructor allowed in spite of a limit."""
 
 from datetime import datetime
 
@@ -71,6 +71,18 @@ class MorePlates(LabOwned, table=True):
     charge_id: int = Field(foreign_key="charge.id", index=True)
     plates: int
     area_mm2: int = Field(sa_type=BigInteger)
+    reason: str
+    allowed_at: datetime = instant()
+    allowed_by: str
+
+
+class EarlyPouring(LabOwned, table=True):
+    """An instructor's override of a batch's standing: it may be poured before it has stood as long as its recipe says, and why."""
+
+    __tablename__ = "early_pouring"
+
+    id: int = Field(default=None, primary_key=True)
+    batch_id: int = Field(foreign_key="batch.id", unique=True)
     reason: str
     allowed_at: datetime = instant()
     allowed_by: str

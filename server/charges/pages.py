@@ -4,20 +4,21 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from server.charges.forms import NewCharge, PlatesAllowed, ToppingUp
-from server.charges.models import SOLUTION_IN
+from server.charges.forms import NewCharge, PlatesAllowed, PouredEarly, ToppingUp
+from server.charges.models import SOLUTION_IN, EarlyPouring
 from server.charges.queries import (
+    Override,
     PlateSize,
     TrayCharge,
     find_developer_charge,
+    find_early_pouring,
     find_size_at_hand,
     get_tray_charge,
     list_charges,
     list_emptied,
-    list_more_plates,
     state_of_charge,
 )
-from server.chemistry.models import UsualQuantities
+from server.chemistry.models import Batch, UsualQuantities
 from server.chemistry.pages import Ending, ending_of
 from server.chemistry.queries import get_usual_quantities, list_live_batches, usable_until
 from server.core.moments import clock_at, day_at, moment_words
@@ -48,14 +49,6 @@ class PartLine:
 
 
 @dataclass(frozen=True)
-class AllowedLine:
-    """An instructor's override, in one sentence."""
-
-    words: str
-    reason: str
-
-
-@dataclass(frozen=True)
 class ChargeLine:
     """`kind` is the shape of the state: well or stop. `ends_with` says which limit is the next to end it."""
 
@@ -67,11 +60,12 @@ class ChargeLine:
     plates: str
     area: str
     room: str
+    size: str
     ending: Ending
     kind: str
     state: str
     parts: Sequence[PartLine]
-    allowed: Sequence[AllowedLine]
+    overrides: Sequence[str]
     why: Sequence[str]
     emptied: str
 
@@ -88,7 +82,10 @@ class TrayLine:
 
 @dataclass(frozen=True)
 class TraysPage:
-    """`next_ending` is the developer charge to use now that ends first; `tray` was chosen beforehand."""
+    """`next_ending` is the developer charge to use now that ends first; `tray` was chosen beforehand.
+
+    `standing` are sentences about batches that stand still after mixing; `allowable` are those that may be let poured sooner.
+    """
 
     next_ending: ChargeLine | None
     trays: Sequence[TrayLine]
@@ -97,7 +94,10 @@ class TraysPage:
     empty_trays: Options
     tray: str
     developer_charge: str
+    standing: Sequence[str]
+    allowable: Options
     form: Submitted[NewCharge]
+    early_form: Submitted[PouredEarly]
 
 
 @dataclass(frozen=True)
@@ -116,6 +116,7 @@ class ChargePage:
 _STATES = {
     ChargeState.USABLE: ("well", "usable"),
     ChargeState.PAST_ITS_LIFE: ("stop", "past its life"),
+    ChargeState.FAILED: ("stop", "failed its check"),
     ChargeState.USED_UP: ("stop", "used up"),
 }
 
@@ -153,24 +154,22 @@ def _parts(found: TrayCharge, zone: str) -> Sequence[PartLine]:
             f"batch {part.batch.number}",
             volume_words(part.volume_ul),
             f"{moment_words(part.poured_at, zone)} by {part.poured_by}",
-            moment_words(usable_until(part.batch), zone),
-            len(found.parts) > 1 and part is found.first_ending,
+            moment_words(part.ends_at, zone),
+            part is found.first_ending and any(other.batch is not part.batch for other in found.parts),
         )
         for part in found.parts
     ]
 
 
-def _allowed(session: LabSession, found: TrayCharge, zone: str) -> Sequence[AllowedLine]:
-    if not found.charge.allowed_mm2:
-        return []
-    return [
-        AllowedLine(
-            f"{plates_words(allowed.plates)} more allowed by {allowed.allowed_by}, "
-            f"{moment_words(allowed.allowed_at, zone)}",
-            allowed.reason,
-        )
-        for allowed in list_more_plates(session, found.charge.id)
-    ]
+def override_words(override: Override, zone: str) -> str:
+    """Who decided what, when and why, in one sentence."""
+    if override.plates is not None:
+        what = f"{plates_words(override.plates)} more, beyond its capacity"
+    elif override.until is not None:
+        what = f"batch {override.batch_number} until {moment_words(override.until, zone)}"
+    else:
+        what = f"batch {override.batch_number} before it had stood"
+    return f"{override.by} allowed {what}, {moment_words(override.at, zone)}: {override.reason}"
 
 
 def _charge_line(
@@ -187,18 +186,22 @@ def _charge_line(
         volume=volume_words(charge.volume_ul),
         plates=f"{plates_words(charge.plates)} through",
         area=f"{area_words(charge.area_mm2)} of {area_words(charge.area_at_most_mm2 + charge.allowed_mm2)}",
-        room=f"room for {plates_words(room)} of {size.words}",
+        room=f"room for {plates_words(room)}",
+        size=size.words,
         ending=ending_of(found.ends_at, now, zone),
         kind=kind,
         state=state,
         parts=_parts(found, zone),
-        allowed=_allowed(session, found, zone),
+        overrides=[override_words(override, zone) for override in found.overrides],
         why=_why(found, get_usual_quantities(session), size, zone),
         emptied=moment_words(charge.emptied_at, zone) if charge.emptied_at else "",
     )
 
 
-def _ends(ends_at: datetime, now: datetime, zone: str) -> str:
+def _ends(batch: Batch, now: datetime, zone: str) -> str:
+    if now < batch.ready_at:
+        return f"stands until {clock_at(batch.ready_at, zone)}"
+    ends_at = usable_until(batch)
     same_day = day_at(ends_at, zone) == day_at(now, zone)
     return f"ends {clock_at(ends_at, zone) if same_day else moment_words(ends_at, zone)}"
 
@@ -208,20 +211,38 @@ def _pourable(session: LabSession, now: datetime, zone: str, solution: str = "")
     return [
         (
             batch.id,
-            f"batch {batch.number}, {batch.solution}, {volume_words(batch.left_ul)} left, {_ends(usable_until(batch), now, zone)}",
+            f"batch {batch.number}, {batch.solution}, {volume_words(batch.left_ul)} left, {_ends(batch, now, zone)}",
         )
         for batch in list_live_batches(session, now)
         if batch.solution in ({solution} if solution else SOLUTION_IN.values())
     ]
 
 
+def _standing_batches(session: LabSession, now: datetime) -> Sequence[tuple[Batch, EarlyPouring | None]]:
+    """The batches that still stand still after mixing, each with an instructor's leave to pour it sooner."""
+    return [
+        (batch, find_early_pouring(session, batch.id))
+        for batch in list_live_batches(session, now)
+        if batch.solution in SOLUTION_IN.values() and now < batch.ready_at
+    ]
+
+
+def _standing_words(batch: Batch, early: EarlyPouring | None, zone: str) -> str:
+    words = (
+        f"Batch {batch.number} stands still until {moment_words(batch.ready_at, zone)}, as its recipe says."
+    )
+    return f"{words} {early.allowed_by} allowed to pour it sooner: {early.reason}" if early else words
+
+
 def trays_page(
     session: LabSession,
+    signed: Signed,
     now: datetime,
-    zone: str,
     form: Submitted[NewCharge] | None = None,
     place_id: int | None = None,
+    early_form: Submitted[PouredEarly] | None = None,
 ) -> TraysPage:
+    zone = signed.time_zone
     size = find_size_at_hand(session)
     standing = {
         found.tray.id: _charge_line(session, found, size, now, zone) for found in list_charges(session)
@@ -231,7 +252,7 @@ def trays_page(
         for bath, solution in SOLUTION_IN.items()
         for place in list_trays(session, bath)
     ]
-    first = find_developer_charge(session, now)
+    first, unstood = find_developer_charge(session, now), _standing_batches(session, now)
     return TraysPage(
         next_ending=None if first is None else standing[first.tray.id],
         trays=trays,
@@ -242,7 +263,14 @@ def trays_page(
         empty_trays=[(tray.place_id, tray.name) for tray in trays if tray.charge is None],
         tray="" if place_id is None else str(place_id),
         developer_charge=volume_words(get_usual_quantities(session).developer_charge_ul),
+        standing=[_standing_words(batch, early, zone) for batch, early in unstood],
+        allowable=[
+            (batch.id, f"batch {batch.number}, {batch.solution}")
+            for batch, early in unstood
+            if early is None and signed.role is Role.INSTRUCTOR
+        ],
         form=form or Submitted(),
+        early_form=early_form or Submitted(),
     )
 
 

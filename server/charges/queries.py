@@ -1,13 +1,13 @@
 """Reads of what stands in the trays."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
 from sqlmodel import col, func, select
 
-from server.charges.models import Charge, MorePlates, PlateThrough
-from server.chemistry.models import Batch, BatchEntry, BatchEntryKind
+from server.charges.models import Charge, EarlyPouring, MorePlates, PlateThrough
+from server.chemistry.models import Batch, BatchEntry, BatchEntryKind, BatchOverride
 from server.chemistry.queries import get_usual_quantities, list_batches, usable_until
 from server.core.units import size_words
 from server.core.working_solution import ChargeState, charge_state, plate_area_mm2
@@ -27,28 +27,57 @@ class Part:
     poured_at: datetime
     poured_by: str
 
+    @property
+    def ends_at(self) -> datetime:
+        return usable_until(self.batch)
+
+
+@dataclass(frozen=True)
+class Override:
+    """What an instructor decided about a charge or one of its batches, in spite of a limit, and why.
+
+    Of three things one is set: `plates` beyond the capacity, a batch's later end `until`, or neither, for a batch that was
+    poured before it had stood.
+    """
+
+    reason: str
+    by: str
+    at: datetime
+    batch_number: int | None = None
+    plates: int | None = None
+    until: datetime | None = None
+
 
 @dataclass(frozen=True)
 class TrayCharge:
-    """A charge with its tray and its parts, in the order of pouring. `first_ending` is the part whose life rules the charge's."""
+    """A charge with its tray, its parts in the order of pouring, and what an instructor decided about it.
+
+    `first_ending` is the part whose end rules the charge's.
+    """
 
     charge: Charge
     tray: Place
     parts: Sequence[Part]
+    overrides: Sequence[Override] = ()
 
     @property
     def first_ending(self) -> Part:
-        return min(self.parts, key=lambda part: usable_until(part.batch))
+        return min(self.parts, key=lambda part: part.ends_at)
 
     @property
     def ends_at(self) -> datetime:
-        """The earliest end of its parts: topping up never restarts a life."""
-        return usable_until(self.first_ending.batch)
+        """The earliest end of its parts, by life or by a failed check: topping up never restarts a life."""
+        return self.first_ending.ends_at
+
+    @property
+    def ends_by_check(self) -> bool:
+        return self.first_ending.batch.failed_at == self.ends_at
 
     def at(self, moment: datetime) -> "TrayCharge":
-        """The same as it stood then, without what was poured to it later."""
+        """The same as it stood then, without what was poured to it or decided later."""
         by_then = [part for part in self.parts[1:] if part.poured_at <= moment]
-        return replace(self, parts=[self.parts[0], *by_then])
+        decided = [override for override in self.overrides if override.at <= moment]
+        return replace(self, parts=[self.parts[0], *by_then], overrides=decided)
 
     @property
     def batches(self) -> str:
@@ -102,7 +131,37 @@ def _with_parts(session: LabSession, found: Sequence[tuple[Charge, Place]]) -> S
     ).all():
         assert entry.charge_id is not None
         parts[entry.charge_id].append(Part(batch, -entry.change_ul, entry.entered_at, entry.entered_by))
-    return [TrayCharge(charge, tray, parts[charge.id]) for charge, tray in found]
+    overrides = _list_overrides(session, parts)
+    return [TrayCharge(charge, tray, parts[charge.id], overrides[charge.id]) for charge, tray in found]
+
+
+def _list_overrides(
+    session: LabSession, parts: Mapping[int, Sequence[Part]]
+) -> Mapping[int, Sequence[Override]]:
+    """What was decided about each charge (by its id), oldest first."""
+    found: dict[int, list[Override]] = {charge_id: [] for charge_id in parts}
+    for more in session.exec(select(MorePlates).where(col(MorePlates.charge_id).in_(parts))).all():
+        found[more.charge_id].append(
+            Override(more.reason, more.allowed_by, more.allowed_at, plates=more.plates)
+        )
+    batches = {part.batch.id: part.batch.number for each in parts.values() for part in each}
+    later = session.exec(select(BatchOverride).where(col(BatchOverride.batch_id).in_(batches))).all()
+    early = session.exec(select(EarlyPouring).where(col(EarlyPouring.batch_id).in_(batches))).all()
+    for charge_id, each in parts.items():
+        of_charge = {part.batch.id for part in each}
+        too_soon = {part.batch.id for part in each if part.poured_at < part.batch.ready_at}
+        found[charge_id] += [
+            Override(one.reason, one.decided_by, one.decided_at, batches[one.batch_id], until=one.until)
+            for one in later
+            if one.batch_id in of_charge
+        ]
+        found[charge_id] += [
+            Override(one.reason, one.allowed_by, one.allowed_at, batches[one.batch_id])
+            for one in early
+            if one.batch_id in too_soon
+        ]
+        found[charge_id].sort(key=lambda override: override.at)
+    return found
 
 
 def get_tray_charge(session: LabSession, charge_id: int) -> TrayCharge:
@@ -166,11 +225,9 @@ def list_standing(session: LabSession, solution: Solution, *, as_of: datetime) -
     return found
 
 
-def list_more_plates(session: LabSession, charge_id: int) -> Sequence[MorePlates]:
-    """What an instructor allowed a charge beyond its capacity, oldest first."""
-    return session.exec(
-        select(MorePlates).where(MorePlates.charge_id == charge_id).order_by(col(MorePlates.id))
-    ).all()
+def find_early_pouring(session: LabSession, batch_id: int) -> EarlyPouring | None:
+    """An instructor's leave to pour a batch before it has stood, if there is one."""
+    return session.exec(select(EarlyPouring).where(EarlyPouring.batch_id == batch_id)).first()
 
 
 def find_area_until(session: LabSession, charge_id: int, moment: datetime) -> int:
@@ -183,7 +240,13 @@ def find_area_until(session: LabSession, charge_id: int, moment: datetime) -> in
 
 def state_of_charge(found: TrayCharge, now: datetime, *, plate_mm2: int) -> ChargeState:
     """Whether a plate of this area may go through the charge at `now`."""
-    return charge_state(now=now, ends_at=found.ends_at, room_mm2=found.charge.room_mm2, plate_mm2=plate_mm2)
+    return charge_state(
+        now=now,
+        ends_at=found.ends_at,
+        by_check=found.ends_by_check,
+        room_mm2=found.charge.room_mm2,
+        plate_mm2=plate_mm2,
+    )
 
 
 def find_developer_charge(session: LabSession, now: datetime) -> TrayCharge | None:

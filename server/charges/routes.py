@@ -5,8 +5,8 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, Request
 from starlette.responses import Response
 
-from server.charges.actions import allow_more_plates, pour_charge, top_up_charge
-from server.charges.forms import NewCharge, PlatesAllowed, ToppingUp
+from server.charges.actions import allow_early_pouring, allow_more_plates, pour_charge, top_up_charge
+from server.charges.forms import NewCharge, PlatesAllowed, PouredEarly, ToppingUp
 from server.charges.pages import charge_page, trays_page
 from server.people.access import Db, Instructor, Now, Technician
 from server.web.show import seen, show
@@ -19,7 +19,7 @@ router = APIRouter()
 def trays(
     request: Request, session: Db, now: Now, signed: Technician, place_id: RowId | None = None
 ) -> Response:
-    page = trays_page(session, now, signed.time_zone, place_id=place_id)
+    page = trays_page(session, signed, now, place_id=place_id)
     return show(request, "charges/trays.html", page)
 
 
@@ -32,9 +32,24 @@ def pour_the_charge(
     form: Annotated[Submitted[NewCharge], Depends(submitted(NewCharge))],
 ) -> Response:
     if form.clean is None:
-        page = trays_page(session, now, signed.time_zone, form)
+        page = trays_page(session, signed, now, form)
         return show(request, "charges/trays.html", page, status=422)
     pour_charge(session, **form.clean.model_dump(), by=signed.name, now=now)
+    return seen(request, "charges.trays")
+
+
+@router.post("/charges/early", name="charges.allow_early_pouring")
+def allow_early(
+    request: Request,
+    session: Db,
+    now: Now,
+    signed: Instructor,
+    form: Annotated[Submitted[PouredEarly], Depends(submitted(PouredEarly))],
+) -> Response:
+    if form.clean is None:
+        page = trays_page(session, signed, now, early_form=form)
+        return show(request, "charges/trays.html", page, status=422)
+    allow_early_pouring(session, **form.clean.model_dump(), by=signed.name, now=now)
     return seen(request, "charges.trays")
 
 

@@ -102,20 +102,23 @@ def volume_for_area_ul(*, area_mm2: int, usual_charge_ul: int, plates_per_charge
 
 
 class ChargeState(StrEnum):
-    """Whether plates may still go through a charge; life and capacity count, whichever ends first."""
+    """Whether plates may still go through a charge: the earliest of life, failed check and capacity ends it."""
 
     USABLE = "usable"
     PAST_ITS_LIFE = "past its life"
+    FAILED = "failed its check"
     USED_UP = "used up"
 
 
-def charge_state(*, now: datetime, ends_at: datetime, room_mm2: int, plate_mm2: int) -> ChargeState:
+def charge_state(
+    *, now: datetime, ends_at: datetime, by_check: bool = False, room_mm2: int, plate_mm2: int
+) -> ChargeState:
     """The state of a charge at `now` for a plate of `plate_mm2`, with `room_mm2` of its capacity left.
 
-    At the very moment its life ends it is past it.
+    `by_check` says that it ends with a failed check and not with its life. At the very moment its life ends it is past it.
     """
     if now >= ends_at:
-        return ChargeState.PAST_ITS_LIFE
+        return ChargeState.FAILED if by_check else ChargeState.PAST_ITS_LIFE
     return (
         ChargeState.USABLE if plates_within(area_mm2=room_mm2, plate_mm2=plate_mm2) else ChargeState.USED_UP
     )

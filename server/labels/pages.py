@@ -8,6 +8,7 @@ from urllib.parse import urlencode
 
 import segno
 
+from server.charges.pages import override_words
 from server.charges.queries import TrayCharge, find_size_at_hand, get_tray_charge, list_charges
 from server.chemistry.models import Batch
 from server.chemistry.queries import (
@@ -281,6 +282,7 @@ def _labelled_charge(session: LabSession, charge_id: int, zone: str, base: str) 
         Line(Part.ENDS, f"Ends {clock_at(found.ends_at, zone)}", bold=True, least=TRAY_LETTERS),
         Line(Part.ENDS, f"{day_words(day_at(found.ends_at, zone))} ({zone})."),
         Line(Part.ROLE, f"{_role(batch)}; at most {plates_words(serves)} of {size.words}."),
+        *(Line(Part.ROLE, f"{override_words(override, zone)}.") for override in found.overrides),
         *_poured_lines(found, zone),
         *hazards,
         *_made_lines(session, batch, zone),

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from uuid import uuid4
 
+from server.charges.pages import override_words
 from server.charges.queries import (
     find_developer_charge,
     find_size_at_hand,
@@ -222,7 +223,8 @@ def _charge_tiles(
             room = plates_within(area_mm2=found.charge.room_mm2, plate_mm2=size.area_mm2)
             until = clock_at(found.ends_at, zone)
             count = f"room for {plates_words(room)} of {size.words}, until {until}"
-            charges.append(Tile(str(found.charge.id), words, count))
+            decided = [override_words(override, zone) for override in found.overrides]
+            charges.append(Tile(str(found.charge.id), words, "; ".join([count, *decided])))
         else:
             dead.append(words)
     return charges, dead
@@ -369,7 +371,9 @@ def _facts(session: LabSession, run: Run, zone: str) -> Sequence[tuple[str, str]
     developer = "not noted"
     if run.charge_id is not None:
         found = get_tray_charge(session, run.charge_id)
-        developer = f"{found.at(run.exposed_at).batches} in {found.tray.name}"
+        then = found.at(run.exposed_at)
+        decided = [override_words(override, zone) for override in then.overrides]
+        developer = "; ".join([f"{then.batches} in {found.tray.name}", *decided])
     facts = [
         ("Section", list_section_names(session)[run.section_id]),
         ("Group", list_group_names(session)[run.group_id]),

@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from server.charges.pages import override_words
 from server.charges.queries import find_size_at_hand, list_charges, state_of_charge
 from server.chemistry.queries import list_live_batches, usable_until
 from server.core.board_state import BoardVisit, BoxSight, Colour, board_state, screen_colour
@@ -157,7 +158,13 @@ def _charge_items(session: LabSession, signed: Signed, now: datetime) -> Iterato
             kind, words = "watch", f"{_minutes(found.ends_at - now)} left"
         yield Item(
             f"{found.charge.solution.capitalize()} in {found.tray.name}",
-            f"{found.batches}, {until}; {plates_words(found.charge.plates)} through",
+            "; ".join(
+                [
+                    f"{found.batches}, {until}",
+                    f"{plates_words(found.charge.plates)} through",
+                    *(override_words(override, signed.time_zone) for override in found.overrides),
+                ]
+            ),
             kind,
             words,
             "/charges",

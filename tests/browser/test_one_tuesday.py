@@ -206,7 +206,7 @@ def _take_in_stock(page: Page) -> None:
 
 def _mix_and_charge(page: Page) -> None:
     page.goto("/chemistry")
-    _fill(page, volume="400 mL")
+    _fill(page, volume="400 mL", mixed_at="07:50")
     _press(page, "Enter the batch")
     expect(page.locator("main")).to_contain_text(re.compile(r"\d+ h \d+ min left"))
     page.goto("/chemistry/mix")

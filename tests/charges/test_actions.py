@@ -7,6 +7,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from server.charges.actions import (
+    allow_early_pouring,
     allow_more_plates,
     count_plate_through,
     empty_charge,
@@ -16,14 +17,14 @@ from server.charges.actions import (
 )
 from server.charges.models import Charge
 from server.charges.queries import (
+    Override,
     find_area_until,
     get_tray_charge,
     list_charges,
-    list_more_plates,
     list_parts_of_batch,
 )
 from server.charges.queries import list_unbalanced as list_unbalanced_charges
-from server.chemistry.actions import correct_batch, discard_batch
+from server.chemistry.actions import check_batch, correct_batch, discard_batch, override_end
 from server.chemistry.models import Batch, BatchEntryKind
 from server.chemistry.queries import list_batch_entries, list_batches, list_unbalanced
 from server.data.session import Database, LabSession
@@ -338,14 +339,10 @@ def test_an_instructor_s_override_lets_so_many_plates_more_through_and_is_kept_w
     assert charge.plates == 5
     with pytest.raises(Refusal, match="too much for it"):
         _through(session, charge)
-    kept = list_more_plates(session, charge.id)[0]
-    assert (kept.plates, kept.area_mm2, kept.reason, kept.allowed_by, kept.allowed_at) == (
-        2,
-        2 * USUAL_MM2,
-        "strip was as before",
-        "Mira",
-        MORNING,
-    )
+    assert list(get_tray_charge(session, charge.id).overrides) == [
+        Override("strip was as before", "Mira", MORNING, plates=2)
+    ]
+    assert charge.allowed_mm2 == 2 * USUAL_MM2
     assert list_unbalanced_charges(session) == []
 
 
@@ -354,13 +351,87 @@ def test_more_plates_are_allowed_only_where_there_is_no_room_and_still_some_life
 
     with pytest.raises(Refusal, match=r"room for 12 more plates of 63\.5 × 63\.5 mm as it is"):
         allow_more_plates(session, charge.id, plates=12, reason="why not", by="Mira", now=MORNING)
-    with pytest.raises(Refusal, match="past its life, and more plates don't change that"):
+    with pytest.raises(Refusal, match="has ended, and more plates don't change that"):
         allow_more_plates(
             session, charge.id, plates=20, reason="why not", by="Mira", now=MORNING + timedelta(hours=6)
         )
     empty_charge(session, charge.id, now=MORNING)
     with pytest.raises(Refusal, match="emptied already"):
         allow_more_plates(session, charge.id, plates=20, reason="why not", by="Mira", now=MORNING)
+
+
+def test_a_batch_is_not_poured_before_it_has_stood(session: LabSession) -> None:
+    """The usual developer stands five minutes after mixing (a holography course's tenth lesson, holography.ru/les10eng.htm)."""
+    older, fresh = mixing.developer(session), mixing.developer(session, 100_000, stand_s=300)
+    ready_at = MORNING + timedelta(minutes=5)
+    words = "Batch 2 stands still until Tue 16 Feb 2027, 08:05: 5 min after mixing"
+    with pytest.raises(Refusal, match=words):
+        _pour(session, fresh)
+    charge = _pour(session, older)
+    with pytest.raises(Refusal, match=words):
+        _top_up(session, charge, fresh, now=ready_at - timedelta(seconds=1))
+
+    assert _top_up(session, charge, fresh, now=ready_at).volume_ul == 250_000
+    assert get_tray_charge(session, charge.id).overrides == []
+
+
+def test_an_instructor_lets_a_batch_be_poured_before_it_has_stood_once_and_with_a_reason(
+    session: LabSession,
+) -> None:
+    batch = mixing.developer(session, stand_s=300)
+    allow_early_pouring(session, batch.id, reason="the class waits", by="Mira", now=MORNING)
+    charge = _pour(session, batch)
+
+    assert get_tray_charge(session, charge.id).overrides == [
+        Override("the class waits", "Mira", MORNING, batch_number=1)
+    ]
+    with pytest.raises(Refusal, match="may be poured already"):
+        allow_early_pouring(session, batch.id, reason="again", by="Mira", now=MORNING)
+    with pytest.raises(Refusal, match="has stood as long as its recipe says"):
+        allow_early_pouring(session, batch.id, reason="late", by="Mira", now=MORNING + timedelta(minutes=5))
+
+
+def test_what_is_poured_after_standing_carries_no_override(session: LabSession) -> None:
+    batch = mixing.developer(session, stand_s=300)
+    allow_early_pouring(session, batch.id, reason="the class waits", by="Mira", now=MORNING)
+    charge = pour_charge(
+        session, batch_id=batch.id, place_id=_tray(session, Bath.DEVELOPER), volume_ul=200_000, by="Tomas",
+        now=MORNING + timedelta(minutes=5),
+    )  # fmt: skip
+
+    assert get_tray_charge(session, charge.id).overrides == []
+
+
+def test_a_failed_check_ends_every_charge_the_batch_went_into(session: LabSession) -> None:
+    """The earliest of life, capacity and failed check ends a charge; a plate that was in it before is still counted."""
+    good, bad = mixing.developer(session), mixing.developer(session, 100_000)
+    charge = _pour(session, good)
+    _top_up(session, charge, bad)
+    ten = MORNING + timedelta(hours=2)
+    check_batch(session, bad.id, passed=False, look="brown", by="Tomas", now=ten)
+
+    found = get_tray_charge(session, charge.id)
+    assert (found.ends_at, found.ends_by_check) == (ten, True)
+    with pytest.raises(Refusal, match="Batch 2 ended Tue 16 Feb 2027, 10:00"):
+        _through(session, charge, ten)
+    with pytest.raises(Refusal, match="ended Tue 16 Feb 2027, 10:00 with batch 2"):
+        _top_up(session, charge, good, now=ten)
+    _through(session, charge, ten - timedelta(minutes=1), by=ten)
+    assert charge.plates == 1
+
+
+def test_an_instructor_s_later_end_of_a_batch_is_its_charges_end_and_is_kept_with_them(
+    session: LabSession,
+) -> None:
+    charge = _pour(session, mixing.developer(session))
+    fourteen, fifteen = MORNING + timedelta(hours=6), MORNING + timedelta(hours=7)
+    override_end(session, 1, until=fifteen, reason="strip is good", by="Mira", now=fourteen)
+    _through(session, charge, fourteen)
+
+    found = get_tray_charge(session, charge.id)
+    assert found.ends_at == fifteen
+    assert found.overrides == [Override("strip is good", "Mira", fourteen, batch_number=1, until=fifteen)]
+    assert found.at(fourteen - timedelta(minutes=1)).overrides == []
 
 
 def test_an_emptied_charge_is_put_back_while_its_tray_is_empty(session: LabSession) -> None:

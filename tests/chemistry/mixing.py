@@ -1,5 +1,6 @@
-"""Batches as tests need them: of what ends first, now, unless a test says otherwise."""
+"""Batches as tests need them: of what ends first, now, and ready at once, unless a test says otherwise."""
 
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -49,5 +50,6 @@ def _mixed(session: LabSession, solution: Solution, volume_ul: int, **changed: A
 
 def _made(session: LabSession, making: Making, volume_ul: int, **changed: Any) -> Batch:
     given: dict[str, Any] = {"mixed_at": MORNING, "by": "Tomas", "now": MORNING} | changed
+    making = replace(making, stand_s=given.pop("stand_s", 0))
     sources = given.pop("chosen", None) or chosen(session, making, volume_ul, given["now"])
     return mix_batch(session, making, sources, volume_ul=volume_ul, **given)

@@ -197,3 +197,9 @@ def test_a_charge_ends_at_the_very_moment_its_life_does(after_s: int, state: Cha
     now = MIXED + timedelta(seconds=after_s)
 
     assert charge_state(now=now, ends_at=MIXED, room_mm2=48_384, plate_mm2=4032) is state
+
+
+def test_an_end_by_a_failed_check_is_told_apart_from_the_end_of_a_life() -> None:
+    state = charge_state(now=MIXED, ends_at=MIXED, by_check=True, room_mm2=48_384, plate_mm2=4032)
+
+    assert state is ChargeState.FAILED

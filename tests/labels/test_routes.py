@@ -17,7 +17,7 @@ from server.recipes.models import Solution, Water
 from server.stations.actions import add_tray_line
 from server.stations.queries import list_trays_of_line
 from tests.casts import MORNING
-from tests.chemistry import mixing, mixing_pages
+from tests.chemistry import mixing
 from tests.conftest import Running, Visitor
 from tests.kits import shelf
 from tests.reading import text_of, typed_in
@@ -31,12 +31,13 @@ def mixed(in_lab: InLab, tomas: Visitor) -> None:
     with in_lab() as session:
         shelf.kit(session, "kit 4")
         add_tray_line(session, name="line 1", capacity=3, light_zone_id=None, still_zone_id=None)
-    mixing_pages.mix(tomas)
+        mixing.developer(session, stand_s=300)
 
 
 @pytest.fixture
-def poured(tomas: Visitor, mixed: None) -> None:
-    """A charge of batch 1 stands in the developer tray."""
+def poured(server: Running, tomas: Visitor, mixed: None) -> None:
+    """A charge of batch 1, which has stood, is in the developer tray; the clock shows 08:05."""
+    server.clock.instant = MORNING + timedelta(minutes=5)
     page = tomas.page("/charges")
     tray = next(option for option in page.select("#place_id option") if "developer" in option.text)
     tomas.submit("/charges", batch_id=1, place_id=str(tray["value"]), charge_volume="200 mL")
@@ -83,7 +84,7 @@ def test_what_was_printed_is_kept_and_the_next_sheet_begins_behind_it(
     assert [box["id"] for box in page.select("input[checked]")] == ["batch_ids-1", "charge_ids-1"]
     page = tomas.submit("/labels/sheet", format="a4-2x2", first=4, batch_ids=1, charge_ids=1)
 
-    assert "labelled printed Tue 16 Feb 2027, 08:00, by Tomas." in text_of(page)
+    assert "labelled printed Tue 16 Feb 2027, 08:05, by Tomas." in text_of(page)
     assert page.select("input[checked]") == []
     assert page.select("#format option[selected]")[0]["value"] == "a4-2x2"
     assert typed_in(page, "first") == "2"
@@ -244,7 +245,7 @@ def by_recipe(in_lab: InLab) -> None:
                 volume_ul=1_000_000, start_ul=0, basis=Basis.MADE_UP_TO, water=Water.TAP, temperature_decicelsius=None,
                 stand_s=stand_s, life_s=None, note=note, by="Tomas", now=MORNING,
             )  # fmt: skip
-        first = mixing.developer(session)
+        first = mixing.developer(session, stand_s=600)
         check_batch(
             session,
             first.id,

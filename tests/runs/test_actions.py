@@ -17,6 +17,7 @@ from server.runs.models import Incident, Run
 from server.runs.queries import count_verdicts, list_runs
 from server.stations.queries import get_place
 from tests.casts import MORNING, Cast
+from tests.plates import shelf
 from tests.runs.room import Room, fill_room
 
 
@@ -124,6 +125,18 @@ def test_a_run_on_a_charge_that_is_used_up_is_refused(session: LabSession, cast:
 
     with pytest.raises(Refusal, match=r"has had 119\.1 cm²: a plate of 39\.7 cm² is too much for it"):
         _file(session, cast, room)
+
+
+def test_a_run_counts_its_plate_s_area_through_the_developer(
+    session: LabSession, cast: Cast, room: Room
+) -> None:
+    """By hand: three plates of 63.5 mm are 121 cm², and one of 4 × 5 inches is 129 cm²."""
+    large = shelf.box(session, width_um=101_600, height_um=127_000)
+    with pytest.raises(Refusal, match=r"a plate of 129 cm² is too much for it"):
+        _file(session, cast, room, plate_box_id=large.id)
+    _file(session, cast, room)
+
+    assert get_charge(session, room.charge_id).area_mm2 == 3969
 
 
 def test_a_run_on_an_emptied_charge_is_refused(session: LabSession, cast: Cast, room: Room) -> None:

@@ -10,6 +10,7 @@ from uuid import uuid4
 import pytest
 from bs4 import BeautifulSoup
 
+from server.charges.actions import allow_more_plates
 from server.charges.queries import get_charge
 from server.data.session import Database, LabSession
 from server.demo import furnish
@@ -221,13 +222,29 @@ def test_a_note_from_an_empty_box_is_refused_with_a_sentence(
     assert "Ask the technician for a new box" in text_of(tablet.page("/tablet"))
 
 
+def test_the_developer_tells_its_room_and_what_an_instructor_allowed(
+    tablet: Visitor, in_lab: InLab, room: Room
+) -> None:
+    with in_lab() as session:
+        allow_more_plates(session, room.charge_id, plates=9, reason="a strip", by="Mira", now=MORNING)
+    text = text_of(tablet.page("/tablet"))
+
+    assert (
+        "room for 9 plates of 63.5 × 63.5 mm, until 14:00; "
+        "Mira allowed 9 plates more, beyond its capacity, Tue 16 Feb 2027, 08:00: a strip"
+    ) in text
+
+
 def test_a_note_on_expired_developer_says_what_to_do(server: Running, tablet: Visitor, room: Room) -> None:
     server.clock.instant = MORNING + timedelta(hours=7)
 
     page = tablet.submit("/tablet/runs", 409, **_note(room))
     assert "ask the technician for a fresh charge" in text_of(page)
     page = tablet.page("/tablet")
-    assert "Past its life or used up: developer, line 1, batch 1. Ask the technician" in text_of(page)
+    assert (
+        "Past its life, failed its check or used up: developer, line 1, batch 1. Ask the technician"
+        in text_of(page)
+    )
     assert page.select_one("input[name=charge_id]") is None
 
 
