@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 from math import ceil, floor
 
-from server.core.supply import Need, Standing
+from server.core.supply import Delivery, Need, Standing
 
 WIDTH, HEIGHT = 420.0, 200.0
 FEWEST_UNITS_BETWEEN_DAYS = 56.0
@@ -62,13 +62,22 @@ def _marks(days: Sequence[date], x: Callable[[date], float]) -> Iterator[DayMark
             yield DayMark(last, _label(day))
 
 
-def _steps(held: Sequence[int], gone: Sequence[int], days: Sequence[date]) -> Iterator[tuple[date, int]]:
-    """What is left before and after each day, below none where it is short; what was delivered since the day before has come by then."""
-    before = 0
-    for day, holds, by_then in zip(days, held, gone, strict=True):
-        yield day, holds - before
-        yield day, holds - by_then
+def _steps(
+    gone: Sequence[tuple[date, int]], deliveries: Sequence[Delivery], *, there: int, today: date
+) -> Iterator[tuple[date, int]]:
+    """What is left before and after each step, below none where it is short. A delivery lifts it on its day, and counts for later ones."""
+    downs, before = [], 0
+    for day, by_then in gone:
+        downs.append((day, before - by_then))
         before = by_then
+    last = downs[-1][0]
+    ups = [(one.day, one.amount) for one in deliveries if one.day < last]
+    left = there
+    yield today, left
+    for day, change in sorted([*downs, *ups], key=lambda step: (step[0], step[1] > 0)):
+        yield day, left
+        left += change
+        yield day, left
 
 
 def _apart(highest: int, lowest: int) -> int:
@@ -80,17 +89,20 @@ def _apart(highest: int, lowest: int) -> int:
 
 
 def draw_supply(
-    needs: Sequence[Need], standings: Sequence[Standing], *, there: int, today: date
+    needs: Sequence[Need],
+    standings: Sequence[Standing],
+    deliveries: Sequence[Delivery],
+    *,
+    there: int,
+    today: date,
 ) -> SupplyDrawing | None:
     """The drawing of a shelf with `there` plates from today to the last day with a class; None where there is no class."""
     if not needs:
         return None
     days = [need.day for need in needs]
-    held = [one.held for one in standings]
-    lines = [
-        [(today, there), *_steps(held, gone, days)]
-        for gone in ([need.planned + need.spoiled for need in needs], [need.needed for need in needs])
-    ]
+    by_the_plan = [(need.day, need.planned + need.spoiled) for need in needs]
+    with_reserve = [(need.day, need.needed) for need in needs]
+    lines = [[*_steps(gone, deliveries, there=there, today=today)] for gone in (by_the_plan, with_reserve)]
     values = [0, *(left for line in lines for _day, left in line)]
     apart = _apart(max(values), min(values))
     highest, lowest = ceil(max(1, *values) / apart) * apart, floor(min(values) / apart) * apart

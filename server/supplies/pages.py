@@ -254,6 +254,26 @@ def _line(supply: Supply) -> SupplyLine:
     )
 
 
+def _made_line(ahead: SolutionAhead) -> SupplyLine:
+    """A solution that the lab mixes from what it buys: what stands ready, what the classes take, and what is still to be mixed."""
+    to_mix = sum(use.amount for use in ahead.to_mix)
+    return SupplyLine(
+        what=begun(ahead.name),
+        there=volume_words(sum(one.lot.amount for one in ahead.standing)),
+        planned=volume_words(sum(use.amount for use in ahead.uses)),
+        reserve="none",
+        outcome=f"{volume_words(to_mix)} to be mixed" if to_mix else "ready for all",
+        kind="well",
+        order_by="mixed here",
+    )
+
+
+def _made_lines(found: Supplies) -> Sequence[SupplyLine]:
+    """What is mixed here; what is only poured out of a kit's bottle stands among what is bought."""
+    bought = {supply.what for supply in found.substances}
+    return [_made_line(ahead) for ahead in found.solutions if ahead.name not in bought]
+
+
 def _as_of(found: Supplies) -> str:
     return "as today began" if found.term.first == found.term.today else "now, with today's classes over"
 
@@ -417,10 +437,14 @@ def supplies_page(
         figure_words=figure_words,
         until=day_words(found.term.days[-1].day) if found.term.days else "",
         notes=sorted(notes, key=lambda note: ("stop", "watch", "well").index(note.kind)),
-        lines=[_line(supply) for supply in found.all],
+        lines=[
+            _line(plates),
+            *_made_lines(found),
+            *[_line(supply) for supply in found.substances],
+        ],
         plates_why=[*_plates_why(found)] if plates.days else [],
         boxes=[(one, plates_words(one.lot.amount)) for one in plates.shelf],
-        drawing=draw_supply(plates.needs, plates.days, there=plates.there, today=today),
+        drawing=draw_supply(plates.needs, plates.days, plates.deliveries, there=plates.there, today=today),
         days=[*_plate_days(found)],
         substances=[_substance(found, supply) for supply in found.substances],
         classes=[*_classes(session, sections)],
