@@ -446,7 +446,9 @@ def supplies_page(
         boxes=[(one, plates_words(one.lot.amount)) for one in plates.shelf],
         drawing=draw_supply(plates.needs, plates.days, plates.deliveries, there=plates.there, today=today),
         days=[*_plate_days(found)],
-        substances=[_substance(found, supply) for supply in found.substances],
+        substances=[
+            _substance(found, supply) for supply in found.substances if any(use.amount for use in supply.uses)
+        ],
         classes=[*_classes(session, sections)],
         orders=[*_orders(session, found, today)],
         sections=sections,

@@ -94,6 +94,7 @@ def test_an_empty_lab_s_pages_have_no_barriers(opened: Open, cast: Cast) -> None
         "/",
         "/rotations",
         "/prep",
+        "/supplies",
         "/prep/settings",
         "/chemistry",
         "/chemistry/mix",
