@@ -76,7 +76,6 @@ class SubstanceTable:
     what: str
     shelf: Sequence[tuple[Stored, str]]
     lines: Sequence[tuple[str, str, str, bool]]
-    note: OrderNote | None
     reasons: Sequence[str]
 
 
@@ -373,7 +372,6 @@ def _substance(found: Supplies, supply: Supply) -> SubstanceTable:
         what=begun(supply.what),
         shelf=[(one, amount_words(supply, one.lot.amount)) for one in supply.shelf],
         lines=lines,
-        note=order_note(supply, found.term.today),
         reasons=[*_substance_why(found, supply)],
     )
 
