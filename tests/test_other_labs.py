@@ -178,6 +178,7 @@ FORMS = (
         {"used_up_bottle_id": "bottle_a"},
         {"rest": "discarded", "used_up_note": "old"},
     ),
+    Sent("/stock/kits/1/descriptions", {"described_bottle_id": "bottle_a"}, {"lot": "L-9"}),
     Sent("/stock/kits/1/sheets", {"sheet_bottle_id": "bottle_a"}, {"sheet_link": "https://sds.example"}),
     Sent("/exposures/readings", {"place_id": "station"}, {"irradiance": "60"}),
     Sent("/exposures/boxes/{plate_box}/take-over", {"reading_id": "reading"}, {}),

@@ -1,7 +1,7 @@
 """Taking in kits, drawing from bottles and correcting them. Every change is an entry, and the balance is written with it."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 
 from sqlmodel import select
@@ -14,7 +14,7 @@ from server.core.shelf import held_words
 from server.data.session import LabSession
 from server.kits.forms import EVERY_BOTTLE, NewBottle
 from server.kits.models import LEAD_DAYS, Bottle, BottleEntry, BottleEntryKind, Kit, SafetySheet
-from server.kits.queries import find_latest_bottle_entry, get_kit, list_bottles_of_kit
+from server.kits.queries import find_latest_bottle_entry, get_kit, list_bottle_entries, list_bottles_of_kit
 from server.people.queries import day_in_lab
 from server.refusal import NotFound, Refusal
 
@@ -222,6 +222,24 @@ def use_up_bottle(
     if bottle.left == 0:
         raise Refusal(f"This bottle of {bottle.substance} is used up already. There is nothing to record.")
     _enter(session, bottle, rest, -bottle.left, by=by, now=now, note=note)
+
+
+def describe_bottle(session: LabSession, bottle_id: int, told: Mapping[str, str | int]) -> None:
+    """Write down what stands on a bottle, by the names of its columns.
+
+    What is in it, its formula, purity and density, is settled once something was drawn from it.
+    """
+    bottle = _hold_bottle(session, bottle_id)
+    if not told:
+        raise Refusal("Nothing was written. Write at least one thing that stands on the bottle.")
+    drawn = any(entry.kind == BottleEntryKind.MIXED for entry in list_bottle_entries(session, bottle_id))
+    if drawn and not told.keys() <= {"lot", "hazards"}:
+        raise Refusal(
+            f"Batches were mixed from this bottle of {bottle.substance} by what was known of it. "
+            "Its formula, purity and density stay as they are."
+        )
+    for name, value in told.items():
+        setattr(bottle, name, value)
 
 
 def keep_sheet(

@@ -191,6 +191,30 @@ class UsedUpBottle(Form):
     note: Annotated[Reason, Field(validation_alias="used_up_note")]
 
 
+class BottleDescription(Form):
+    """What stands on a bottle, as far as it is written here; an empty field leaves what is known."""
+
+    bottle_id: Annotated[RowId, Field(validation_alias="described_bottle_id")]
+    lot: Annotated[Line, Field(max_length=60)] = ""
+    hazards: Note = ""
+    formula: Formula = ""
+    purity: Purity | None = None
+    density: Density | None = None
+
+    def kept(self) -> dict[str, str | int]:
+        """What was written, by the names under which it is kept."""
+        purity = None if self.purity is None else int(self.purity * PURE_PPM / 100)
+        density = None if self.density is None else int(self.density * 1000)
+        given: dict[str, str | int | None] = {
+            "lot": self.lot,
+            "hazards": self.hazards,
+            "formula": self.formula,
+            "purity_ppm": purity,
+            "density_ug_per_ul": density,
+        }
+        return {name: value for name, value in given.items() if value}
+
+
 class NewSheet(Form):
     """Where the SDS of a bottle, or of every bottle of the kit, is: a link, a file beside it, or both."""
 

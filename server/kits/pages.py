@@ -14,6 +14,7 @@ from server.core.units import volume_words
 from server.data.session import LabSession
 from server.kits.forms import (
     EVERY_BOTTLE,
+    BottleDescription,
     BottleRow,
     DiscardedAmount,
     MeasuredAmount,
@@ -117,6 +118,7 @@ class KitPage:
     opening_form: Submitted[OpenedBottle]
     used_up_form: Submitted[UsedUpBottle]
     sheet_form: Submitted[NewSheet]
+    description_form: Submitted[BottleDescription]
 
 
 def _celsius(decicelsius: int) -> str:
@@ -237,6 +239,7 @@ def kit_page(
     opening_form: Submitted[OpenedBottle] | None = None,
     used_up_form: Submitted[UsedUpBottle] | None = None,
     sheet_form: Submitted[NewSheet] | None = None,
+    description_form: Submitted[BottleDescription] | None = None,
 ) -> KitPage:
     kit = get_kit(session, kit_id)
     bottles = list_bottles_of_kit(session, kit_id)
@@ -257,4 +260,5 @@ def kit_page(
         opening_form=opening_form or Submitted(),
         used_up_form=used_up_form or Submitted(),
         sheet_form=sheet_form or Submitted(),
+        description_form=description_form or Submitted(),
     )

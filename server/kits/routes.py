@@ -7,6 +7,7 @@ from starlette.responses import Response
 
 from server.kits.actions import (
     correct_bottle,
+    describe_bottle,
     discard_from_bottle,
     keep_sheet,
     open_bottle,
@@ -14,6 +15,7 @@ from server.kits.actions import (
     use_up_bottle,
 )
 from server.kits.forms import (
+    BottleDescription,
     BottleTable,
     DiscardedAmount,
     MeasuredAmount,
@@ -121,6 +123,22 @@ def use_up_the_bottle(
         page = kit_page(session, kit_id, now, signed.time_zone, used_up_form=form)
         return show(request, "kits/kit.html", page, status=422)
     use_up_bottle(session, **form.clean.model_dump(), by=signed.name, now=now)
+    return seen(request, "kits.kit", kit_id=kit_id)
+
+
+@router.post("/stock/kits/{kit_id}/descriptions", name="kits.describe_bottle")
+def describe_the_bottle(
+    request: Request,
+    session: Db,
+    now: Now,
+    signed: Technician,
+    kit_id: RowId,
+    form: Annotated[Submitted[BottleDescription], Depends(submitted(BottleDescription))],
+) -> Response:
+    if form.clean is None:
+        page = kit_page(session, kit_id, now, signed.time_zone, description_form=form)
+        return show(request, "kits/kit.html", page, status=422)
+    describe_bottle(session, form.clean.bottle_id, form.clean.kept())
     return seen(request, "kits.kit", kit_id=kit_id)
 
 

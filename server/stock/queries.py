@@ -1,6 +1,6 @@
 """What on the shelf runs out: what expires, and what is short."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from fractions import Fraction
@@ -9,6 +9,7 @@ from server.chemistry.queries import list_batches, list_live_batches
 from server.core.good_until import SOON_DAYS, is_expired
 from server.core.moments import day_at
 from server.core.recipe import Measure
+from server.core.recipe import Recipe as Formula
 from server.core.shelf import Makeable, OnShelf, held_words, largest_makeable
 from server.core.units import plates_words
 from server.data.session import LabSession
@@ -26,7 +27,7 @@ from server.kits.queries import (
 )
 from server.plates.queries import count_plates_left, find_last_delivery, list_plate_boxes
 from server.recipes.models import PLANNED_WITH, Solution
-from server.recipes.queries import list_formulas, list_recipes, usual_formula
+from server.recipes.queries import formula_without_recipe, list_formulas, list_recipes, usual_formula
 
 # Assumed: stock is short when less than this part of the last delivery is left to use.
 SHORT_BELOW = 4
@@ -123,9 +124,17 @@ class KitPromise:
     makes: Makeable
 
 
-def list_sources(session: LabSession, now: datetime, zone: str) -> Sequence[Source]:
-    """What may be taken now: batches that live, first-ending first, then bottles that are good, first-expiring first."""
-    batches = [
+def _bottles(session: LabSession, day: date) -> Sequence[Source]:
+    """Bottles that are good, first-expiring first."""
+    return [
+        Source(on_shelf(bottle), f"{bottle.substance} of kit “{kit.name}”", f"/stock/kits/{kit.id}")
+        for bottle, kit in list_usable_bottles(session, day)
+    ]
+
+
+def _batches(session: LabSession, now: datetime) -> Sequence[Source]:
+    """Batches that live, first-ending first."""
+    return [
         Source(
             OnShelf(batch.name, Measure.VOLUME, batch.left_ul),
             f"batch {batch.number} ({batch.name})",
@@ -133,32 +142,49 @@ def list_sources(session: LabSession, now: datetime, zone: str) -> Sequence[Sour
         )
         for batch in list_live_batches(session, now)
     ]
-    bottles = [
-        Source(on_shelf(bottle), f"{bottle.substance} of kit “{kit.name}”", f"/stock/kits/{kit.id}")
-        for bottle, kit in list_usable_bottles(session, day_at(now, zone))
-    ]
-    return batches + bottles
+
+
+def _made_of(
+    sources: Sequence[Source], formula: Formula, formulas: Mapping[str, Formula]
+) -> tuple[Makeable, Sequence[tuple[Source, Fraction]]]:
+    made = largest_makeable(formula, shelf=[source.on_shelf for source in sources], recipes=formulas)
+    return made, [(sources[one.index], one.amount) for one in made.taken]
 
 
 def list_still_made(session: LabSession, now: datetime, zone: str) -> Sequence[StillMade]:
-    """The most that the shelf makes of each recipe of the lab, the usual developer and the usual bleach before the others."""
-    sources, formulas = list_sources(session, now, zone), list_formulas(session)
-    wanted = [
-        (usual.name, None if usual.edition is None else usual.edition.recipe_id, True, usual.formula)
-        for usual in (usual_formula(session, solution) for solution in PLANNED_WITH)
+    """The most that the shelf makes of each recipe of the lab, the usual developer and the usual bleach before the others.
+
+    Where the lab has a recipe, what a kit's bottles make without it comes last, if they make anything.
+    """
+    bottles, formulas = _bottles(session, day_at(now, zone)), list_formulas(session)
+    sources = [*_batches(session, now), *bottles]
+    usual = [usual_formula(session, solution) for solution in PLANNED_WITH]
+    chosen = {one.edition.recipe_id for one in usual if one.edition is not None}
+    found = [
+        StillMade(
+            one.name,
+            None if one.edition is None else one.edition.recipe_id,
+            True,
+            *_made_of(sources, one.formula, formulas),
+        )
+        for one in usual
     ]
-    known = {recipe_id for _name, recipe_id, _usual, _formula in wanted}
-    wanted += [
-        (recipe.name, recipe.id, False, formulas[recipe.name.lower()])
+    found += [
+        StillMade(recipe.name, recipe.id, False, *_made_of(sources, formulas[recipe.name.lower()], formulas))
         for recipe in list_recipes(session)
-        if recipe.id not in known and recipe.name.lower() in formulas
+        if recipe.id not in chosen and recipe.name.lower() in formulas
     ]
-    found = []
-    for name, recipe_id, usual, formula in wanted:
-        made = largest_makeable(formula, shelf=[source.on_shelf for source in sources], recipes=formulas)
-        taken = [(sources[one.index], one.amount) for one in made.taken]
-        found.append(StillMade(name, recipe_id, usual, made, taken))
-    return found
+    of_a_kit = [
+        StillMade(
+            f"{solution}, of a kit's bottles",
+            None,
+            False,
+            *_made_of(bottles, formula_without_recipe(solution).formula, {}),
+        )
+        for solution, one in zip(PLANNED_WITH, usual, strict=True)
+        if one.edition is not None
+    ]
+    return [*found, *(one for one in of_a_kit if one.made.volume_ul)]
 
 
 def list_kit_promises(session: LabSession) -> Sequence[KitPromise]:

@@ -9,9 +9,11 @@ from bs4 import BeautifulSoup
 
 from server.core.recipe import Measure
 from server.data.session import LabSession
+from server.kits.actions import draw_from_bottle
 from server.kits.forms import NewBottle
 from server.kits.models import BLEACH
 from server.kits.queries import get_bottle, list_bottles_of_kit
+from tests.casts import MORNING
 from tests.conftest import Visitor, words
 from tests.kits import shelf
 from tests.reading import text_of, typed_in
@@ -169,6 +171,33 @@ def test_a_bottle_is_opened_once(tomas: Visitor, in_lab: InLab) -> None:
     assert "open already" in text_of(again)
 
 
+def test_what_stands_on_a_bottle_can_be_written_down_later(tomas: Visitor, in_lab: InLab) -> None:
+    kit_id, bottle_id = _powder(in_lab)
+    address = f"/stock/kits/{kit_id}/descriptions"
+    tomas.submit(address, described_bottle_id=bottle_id, lot="M-17", formula="C7H9NO", purity="99.5")
+    page = tomas.submit(address, described_bottle_id=bottle_id, hazards="may cause an allergic skin reaction")
+
+    assert (
+        "metol 250 g C7H9NO, 99.5 % M-17 may cause an allergic skin reaction missing not opened yet"
+        in _rows(page)
+    )
+    assert "Nothing was written" in text_of(tomas.submit(address, 409, described_bottle_id=bottle_id))
+    wrong = tomas.submit(address, 422, described_bottle_id=bottle_id, purity="0", lot="M-18")
+    assert "more than 0" in text_of(wrong)
+    assert typed_in(wrong, "lot") == "M-18"
+
+
+def test_what_is_in_a_bottle_is_settled_by_the_first_batch(tomas: Visitor, in_lab: InLab) -> None:
+    kit_id, bottle_id = _powder(in_lab)
+    with in_lab() as session:
+        draw_from_bottle(session, bottle_id, amount=5_000, batch_number=1, by="Tomas", now=MORNING)
+    address = f"/stock/kits/{kit_id}/descriptions"
+
+    page = tomas.submit(address, 409, described_bottle_id=bottle_id, purity="90")
+    assert "stay as they are" in text_of(page)
+    assert "M-17" in text_of(tomas.submit(address, described_bottle_id=bottle_id, lot="M-17"))
+
+
 def test_an_empty_bottle_is_put_away_and_its_rest_is_an_entry(tomas: Visitor, in_lab: InLab) -> None:
     kit_id, bottle_id = _powder(in_lab)
     away: dict[str, Any] = {"used_up_bottle_id": bottle_id, "rest": "discarded", "used_up_note": "damp"}
@@ -311,7 +340,15 @@ def test_students_never_see_the_kits(tablet: Visitor, address: str) -> None:
 
 @pytest.mark.parametrize(
     "form",
-    ["kits", "kits/1/discards", "kits/1/corrections", "kits/1/opening", "kits/1/used-up", "kits/1/sheets"],
+    [
+        "kits",
+        "kits/1/discards",
+        "kits/1/corrections",
+        "kits/1/opening",
+        "kits/1/used-up",
+        "kits/1/descriptions",
+        "kits/1/sheets",
+    ],
 )
 def test_students_never_change_the_kits(tablet: Visitor, form: str) -> None:
     tablet.submit(f"/stock/{form}", 403)

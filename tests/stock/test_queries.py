@@ -143,6 +143,16 @@ def test_powders_and_batches_count_for_the_recipes_of_the_lab(session: LabSessio
     ]
 
 
+def test_a_kits_bottles_are_told_beside_a_recipe_that_does_not_take_them(session: LabSession) -> None:
+    """Half a litre of bleach stands ready in its bottle, though the lab's own recipe calls for a salt that is missing."""
+    _recipe(session, "our bleach", [NewComponent("salt", 10_000, Measure.MASS)], Solution.BLEACH)
+    kit(session, stock_a_ul=0, stock_b_ul=0)
+
+    made = _still_made(session)
+    assert made["our bleach"] == (0, ("salt",))
+    assert made["bleach, of a kit's bottles"] == (500_000, ("bleach",))
+
+
 def test_what_a_pack_promises_stands_beside_what_the_recipe_makes_of_it(session: LabSession) -> None:
     """Worked by hand: a pack that says 2 L brings 1 L of A and 0.8 L of B, which make 1.6 L, whatever is drawn later."""
     new = kit(session, makes_ul=2_000_000, stock_b_ul=800_000)
