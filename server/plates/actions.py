@@ -12,7 +12,7 @@ from sqlmodel import col, select
 from server.core.expiry import MonthCounts
 from server.core.good_until import still_to_come
 from server.core.ledger import sent_twice
-from server.core.moments import NoSuchTime, clock_at, instant_of, moment_words
+from server.core.moments import NoSuchTime, clock_at, instant_of, instants_of, moment_words
 from server.core.plate_box import BoxEventKind, Keeping, minute_of, was_open
 from server.core.reconciling import count_question
 from server.core.units import plates_words
@@ -184,16 +184,16 @@ def _record(
 
 
 def _today_at(session: LabSession, clock: time | None, now: datetime) -> datetime:
-    """The instant that a time typed today means; without one, now. What is still to come is refused."""
+    """The latest instant at which the clock has shown a time typed today; without one, now. What is still to come is refused."""
     if clock is None:
         return now
-    zone = get_lab(session).time_zone
-    instant = instant_of(day=day_in_lab(session, now), clock=clock, zone=zone)
+    day, zone = day_in_lab(session, now), get_lab(session).time_zone
+    instant = instant_of(day=day, clock=clock, zone=zone)
     if isinstance(instant, NoSuchTime):
         raise Refusal(instant.sentence)
     if instant > now:
         raise Refusal(f"{clock:%H:%M} is still to come today. Write the time at which it happened.")
-    return instant
+    return max(one for one in instants_of(day=day, clock=clock, zone=zone) if one <= now)
 
 
 def _handled_at(session: LabSession, box: PlateBox, clock: time | None, now: datetime) -> datetime:

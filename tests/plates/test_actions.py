@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from contextlib import suppress
-from datetime import date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 
 import pytest
@@ -161,6 +161,29 @@ def test_light_that_is_still_to_come_or_logged_already_is_refused(session: LabSe
         _log(session, time(12, 1))
     with pytest.raises(Refusal, match="logged already"):
         _log(session, time(12, 0))
+
+
+def test_in_the_hour_that_comes_twice_the_later_of_those_past_is_meant(session: LabSession) -> None:
+    """Berlin, 31 October 2027: 02:30 is 00:30 UTC, and once more 01:30 UTC."""
+    box = shelf.box(session)
+    again = datetime(2027, 10, 31, 1, 30, tzinfo=UTC)
+    open_plate_box(session, box.id, by="Tomas", now=again)
+    log_light(session, clock=time(2, 30), light_zone_id=None, note="", by="Mira", now=again)
+
+    assert box.light_at == again
+
+
+def test_a_time_that_the_clocks_skip_is_refused(session: LabSession) -> None:
+    """Berlin, 28 March 2027: after 01:59 comes 03:00."""
+    with pytest.raises(Refusal, match="the clocks skip 02:30"):
+        log_light(
+            session,
+            clock=time(2, 30),
+            light_zone_id=None,
+            note="",
+            by="Mira",
+            now=datetime(2027, 3, 28, 9, 0, tzinfo=UTC),
+        )
 
 
 def test_a_note_that_arrives_after_the_light_was_logged_flags_its_box_too(session: LabSession) -> None:
