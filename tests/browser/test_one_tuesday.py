@@ -200,6 +200,7 @@ def _take_in_stock(page: Page) -> None:
         box_expires_on="2027-06-01",
     )
     page.locator("[name=sees]").select_option(index=1)
+    page.locator("[name=kept]").select_option(index=1)
     _press(page, "Take in the box")
     expect(page.locator("main")).to_contain_text("box 1")
 
