@@ -201,13 +201,13 @@ def list_mixed_entries(session: LabSession) -> Sequence[tuple[BottleEntry, Bottl
     ).all()
 
 
-def count_left(session: LabSession, substance: str, measure: Measure, day: date) -> int:
-    """Milligrams or microlitres under the name of `substance` that may be drawn on `day`, over all bottles."""
-    return sum(
-        bottle.left
-        for bottle, _kit in list_usable_bottles(session, day)
-        if bottle.measure == measure and bottle.substance.casefold() == substance.casefold()
-    )
+def sum_left(session: LabSession, day: date) -> dict[tuple[str, str], int]:
+    """Milligrams or microlitres that may be drawn on `day`, over all bottles, by their substance in small letters and how it is measured."""
+    left: dict[tuple[str, str], int] = {}
+    for bottle, _kit in list_usable_bottles(session, day):
+        place = (bottle.substance.casefold(), bottle.measure)
+        left[place] = left.get(place, 0) + bottle.left
+    return left
 
 
 def list_unbalanced(session: LabSession) -> list[str]:

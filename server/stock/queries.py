@@ -15,7 +15,6 @@ from server.core.units import plates_words
 from server.data.session import LabSession
 from server.kits.models import Kit
 from server.kits.queries import (
-    count_left,
     list_arrived,
     list_bottles_of_kit,
     list_every_bottle,
@@ -24,6 +23,7 @@ from server.kits.queries import (
     list_mixed_entries,
     list_usable_bottles,
     on_shelf,
+    sum_left,
 )
 from server.plates.queries import count_plates_left, find_last_delivery, list_plate_boxes
 from server.recipes.models import PLANNED_WITH, Solution
@@ -88,8 +88,9 @@ def list_short(session: LabSession, day: date) -> Sequence[Short]:
     plates = count_plates_left(session, usable_on=day)
     if delivered is not None and plates * SHORT_BELOW < delivered:
         found.append(Short("plates", plates_words(plates), plates_words(delivered)))
+    usable = sum_left(session, day)
     for (substance, measure), amount in list_last_deliveries(session).items():
-        left = count_left(session, substance, Measure(measure), day)
+        left = usable.get((substance.casefold(), measure), 0)
         if left * SHORT_BELOW < amount:
             found.append(Short(substance, held_words(left, measure), held_words(amount, measure)))
     return found
