@@ -27,7 +27,7 @@ from server.chemistry.queries import (
 from server.core.mixing import Steps, Supply, Taken, end_of_batch, fill_up, take
 from server.core.moments import moment_words
 from server.core.recipe import Component, Measure, amount_words
-from server.core.units import volume_words
+from server.core.units import LARGEST_VOLUME_UL, volume_words
 from server.data.session import LabSession
 from server.kits.actions import draw_from_bottle
 from server.people.models import Lab
@@ -199,7 +199,7 @@ def mix_batch(
     _refuse_twice(session, making.name, {source.key: amount for source, amount in drawn}, mixed_at)
     liquids_ul = sum(amount for source, amount in drawn if source.supply.measure == Measure.VOLUME)
     filled = fill_up(making.formula, volume_ul=volume_ul, liquids_ul=liquids_ul)
-    if filled is None or not drawn or not filled.volume_ul:
+    if filled is None or not drawn or not 0 < filled.volume_ul <= LARGEST_VOLUME_UL:
         raise Refusal(
             f"{volume_words(volume_ul)} of {making.name} can't be made of {volume_words(liquids_ul)} of liquids. "
             "Check the volume and the amounts."

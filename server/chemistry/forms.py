@@ -9,16 +9,15 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, Field, ValidationInfo
 
+from server.chemistry.queries import LAST_ROW
 from server.core.mixing import Steps
-from server.core.moments import day_at, instants_of
+from server.core.moments import NoSuchTime, day_at, instant_of, instants_of, no_such_time
 from server.core.recipe import Measure, amount_of
 from server.core.units import MICROLITRES
 from server.plates.forms import Side
 from server.recipes.forms import Celsius, SomeMass
 from server.web.submitted import Form, Submitted, read_lines
 from server.web.typed import Day, Line, Note, Reason, SomeVolume, Volume, WallClock
-
-MOST_ROWS = 2_147_483_647
 
 
 def _a_millilitre(volume: int) -> int:
@@ -30,7 +29,7 @@ def _a_millilitre(volume: int) -> int:
 
 def _source(key: str) -> str:
     found = re.fullmatch(r"(?:bottle|batch)-([1-9][0-9]{0,9})", key)
-    if found is None or int(found[1]) > MOST_ROWS:
+    if found is None or int(found[1]) > LAST_ROW:
         message = "Please choose one of the list."
         raise ValueError(message)
     return key
@@ -147,8 +146,7 @@ def with_mixing_time(
         day -= timedelta(days=1)
     instants = instants_of(day=day, clock=clock, zone=zone)
     if not instants:
-        sentence = f"On {day} the clocks skip {clock:%H:%M}. Please choose another time."
-        return form.refused("mixed_at", sentence), None
+        return form.refused("mixed_at", no_such_time(day=day, clock=clock).sentence), None
     past = [instant for instant in instants if instant <= now] or instants[:1]
     if len(past) == 1:
         return form, past[0]
@@ -198,12 +196,10 @@ def with_end(form: Submitted[NewEnd], zone: str) -> tuple[Submitted[NewEnd], dat
     if form.clean is None:
         return form, None
     day, clock = form.clean.until_day, form.clean.until_clock
-    instants = instants_of(day=day, clock=clock, zone=zone)
-    if instants:
-        return form, instants[0]
-    return form.refused(
-        "until_clock", f"On {day} the clocks skip {clock:%H:%M}. Please choose another time."
-    ), None
+    instant = instant_of(day=day, clock=clock, zone=zone)
+    if isinstance(instant, NoSuchTime):
+        return form.refused("until_clock", instant.sentence), None
+    return form, instant
 
 
 class DiscardedRest(Form):

@@ -49,6 +49,8 @@ from server.recipes.queries import (
 )
 from server.refusal import NotFound
 
+# No database column holds a greater id.
+LAST_ROW = 2_147_483_647
 # What the form and an address call the usual developer and bleach, and the same made of a kit's bottles without a recipe.
 _USUAL = {"developer": Solution.DEVELOPER, "bleach": Solution.BLEACH}
 _OF_A_KIT = {"kit-developer": Solution.DEVELOPER, "kit-bleach": Solution.BLEACH}
@@ -160,7 +162,7 @@ def get_making(session: LabSession, key: str) -> Making:
         return _made_as(formula_without_recipe(_OF_A_KIT[key]), _OF_A_KIT[key])
     if not key or key in _USUAL:
         return usual_making(session, _USUAL.get(key, Solution.DEVELOPER))
-    if not key.isdecimal() or len(key) > len(str(2**31)):
+    if not key.isdecimal() or int(key) > LAST_ROW:
         raise NotFound("There is no such recipe in this lab. Choose one from the list.")
     recipe = get_recipe(session, int(key))
     edition = find_latest_edition(session, recipe.id)

@@ -32,9 +32,12 @@ def instant_of(*, day: date, clock: time, zone: str) -> datetime | NoSuchTime:
     In the hour that happens twice in autumn the first is meant. A time that the spring change skips does not exist.
     """
     instants = instants_of(day=day, clock=clock, zone=zone)
-    if not instants:
-        return NoSuchTime(f"On {day} the clocks skip {clock:%H:%M}. Please choose another time.")
-    return instants[0]
+    return instants[0] if instants else no_such_time(day=day, clock=clock)
+
+
+def no_such_time(*, day: date, clock: time) -> NoSuchTime:
+    """What to say of a time that the clocks skip."""
+    return NoSuchTime(f"On {day} the clocks skip {clock:%H:%M}. Please choose another time.")
 
 
 def clock_at(instant: datetime, zone: str) -> str:
