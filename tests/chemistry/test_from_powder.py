@@ -88,7 +88,8 @@ def test_mixing_one_to_one_halves_every_strength(session: LabSession) -> None:
 
 def test_a_developer_is_mixed_from_the_labs_own_stock_batches(session: LabSession) -> None:
     a, b = _both_stocks(session)
-    developer = mixing.developer(session, 400_000)
+    stand_s = usual_making(session, Solution.DEVELOPER).stand_s
+    developer = mixing.developer(session, 400_000, stand_s=stand_s)
 
     assert [part.batch_id for part in list_ingredients(session, developer.number)] == [a.id, b.id]
     assert (a.left_ul, b.left_ul, developer.volume_ul, developer.water_ul) == (300_000, 300_000, 400_000, 0)
@@ -162,7 +163,7 @@ def test_a_batch_that_still_stands_is_not_drawn_from(session: LabSession) -> Non
         session, "slow stock", Solution.STOCK, NewComponent("metol", 4_000, Measure.MASS), stand_s=3_600
     )  # fmt: skip
     from_powder.write(session, "bath", Solution.OTHER, NewComponent("slow stock", 1, Measure.PART))
-    slow = mixing.by_name(session, "slow stock", 100_000)
+    slow = mixing.by_name(session, "slow stock", 100_000, stand_s=3_600)
 
     with pytest.raises(Refusal, match="was not ready before Tue 16 Feb 2027, 09:00"):
         mixing.by_name(session, "bath", 50_000, chosen=[Chosen("slow stock", f"batch-{slow.id}")])
