@@ -238,7 +238,7 @@ def _reserve(kept: Kept, found: Success, others: Sequence[tuple[str, int]], zone
             (
                 "The fewest plates of which enough come out well with the confidence asked, from the binomial distribution, "
                 f"each plate by itself with a chance of {_percent(float(share))}. "
-                "The prep sheet counts the planned plates and the tests; the reserve comes on top, and a repeat needs time too."
+                "The prep sheet counts the planned plates, the rounds kept for repeats and the tests; a reserve beyond that comes on top, and a repeat needs time too."
             ),
             *success_words(found),
         ],

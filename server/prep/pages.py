@@ -303,7 +303,7 @@ def _mix_lines(needs: DayNeeds, mix: Mix, zone: str) -> Iterator[PrepLine]:
 
 
 def _why_mix(needs: DayNeeds, mix: Mix, zone: str) -> Iterator[str]:
-    serves = ", ".join(f"{name} ({plates_words(plates)})" for name, plates in plates_served(mix.rounds))
+    serves = "; ".join(f"{name} ({plates_words(plates)})" for name, plates in plates_served(mix.rounds))
     yield f"It serves {serves}."
     yield (
         f"Area of its {plates_words(mix.plates)} in the order of use, {needs.usual.plates_per_charge} plates of the usual size per "
@@ -324,9 +324,9 @@ def _why_mix(needs: DayNeeds, mix: Mix, zone: str) -> Iterator[str]:
 def _why_so_many(needs: DayNeeds, zone: str) -> Iterator[str]:
     fails = needs.mixes.one_fewer
     if fails is not None:
-        serves = _joined([name for name, _plates in plates_served(fails.rounds)])
+        serves = "; ".join(name for name, _plates in plates_served(fails.rounds))
         yield (
-            f"With one mix fewer, at the best, {serves} would share one: mixed at {clock_at(fails.mixed_at, zone)} it lives to "
+            f"With one mix fewer, at the best, one would serve {serves}: mixed at {clock_at(fails.mixed_at, zone)} it lives to "
             f"{clock_at(fails.ends_at, zone)}, and the last plate leaves it at {exact_clock_at(fails.last_round.last_out_at, zone)}, "
             f"{margin_words(fails.margin_s)}. No other division of the day does better."
         )
@@ -360,7 +360,7 @@ def _pour_lines(
 
 def _standing_lines(needs: DayNeeds, use: StandingUse, zone: str) -> Iterator[PrepLine]:
     batch = needs.batches[use.standing.key]
-    serves = ", ".join(f"{name} ({plates_words(plates)})" for name, plates in plates_served(use.rounds))
+    serves = "; ".join(f"{name} ({plates_words(plates)})" for name, plates in plates_served(use.rounds))
     mixed = (
         clock_at(batch.mixed_at, zone)
         if day_at(batch.mixed_at, zone) == day_at(needs.starts_at, zone)

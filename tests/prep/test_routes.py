@@ -77,7 +77,7 @@ def test_every_line_opens_to_its_reason(tomas: Visitor) -> None:
 
     assert all(row.select_one("details p") for row in page.select("li.prep-line"))
     why = _lines(page)["mix-0740-600"]
-    assert "It serves the tests (3 plates), Tuesday, first (12 plates), Tuesday, second (12 plates)" in why
+    assert "It serves the tests (3 plates); Tuesday, first (12 plates); Tuesday, second (12 plates)" in why
     assert "3 charges, poured for 09:14, 09:32 and 11:32" in why
 
 
@@ -95,13 +95,13 @@ def test_the_sheet_of_the_mixing_day_has_two_mixes_of_400_ml(
 ) -> None:
     """House example, computed by hand: sections of 110 min at 08:00, 10:00, 13:00 and 15:00, 12 plates each, no tests.
 
-    Mixed 20 min before, the first lives from 07:40 to 13:40 and the second from 12:40 to 18:40.
+    Mixed 15 min before, the first lives from 07:45 to 13:45 and the second from 12:45 to 18:45.
     """
     with in_lab() as session:
         furnish(session)
         stock(session)
         usual = get_usual_quantities(session)
-        usual.test_plates_per_station = 0
+        usual.test_plates_per_station, usual.mix_lead_s = 0, 15 * 60
         session.add(usual)
         for name, hours in (("one", 0), ("two", 2), ("three", 5), ("four", 7)):
             starts_at = MORNING + timedelta(hours=hours)
@@ -109,10 +109,10 @@ def test_the_sheet_of_the_mixing_day_has_two_mixes_of_400_ml(
 
     lines = _lines(tomas.page(DAY))
 
-    assert [key for key in lines if key.startswith("mix")] == ["mix-0640-400", "mix-1140-400"]
-    assert lines["mix-0640-400"].startswith("07:40 Mix 400 mL")
-    assert lines["mix-1140-400"].startswith("12:40 Mix 400 mL")
-    assert "the last plate leaves it at 16:34:30" not in lines["mix-0640-400"]
+    assert [key for key in lines if key.startswith("mix")] == ["mix-0645-400", "mix-1145-400"]
+    assert lines["mix-0645-400"].startswith("07:45 Mix 400 mL")
+    assert lines["mix-1145-400"].startswith("12:45 Mix 400 mL")
+    assert "to 18:45; the last plate leaves it at" in lines["mix-1145-400"]
 
 
 @pytest.mark.usefixtures("capacity_day")
@@ -308,6 +308,46 @@ def test_only_staff_prepare(mira: Visitor, tablet: Visitor, stranger: Visitor) -
     stranger.submit(f"{DAY}/ticks/rinse", 401, done="true")
 
 
+def _recipe(session: LabSession, name: str, solution: Solution, *lines: tuple[str, int]) -> int:
+    """A recipe for a litre, by mass. Returns its id."""
+    recipe = add_recipe(session, name=name, solution=solution)
+    write_edition(
+        session,
+        recipe.id,
+        [NewComponent(component, amount, Measure.MASS) for component, amount in lines],
+        volume_ul=1_000_000,
+        start_ul=700_000,
+        basis=Basis.MADE_UP_TO,
+        water=Water.DISTILLED,
+        temperature_decicelsius=None,
+        stand_s=0,
+        life_s=None,
+        note="",
+        by="Tomas",
+        now=MORNING,
+    )
+    return recipe.id
+
+
+def test_bleach_by_a_recipe_is_weighed_and_mixed_the_working_day_before(
+    tomas: Visitor, in_lab: InLab, cast: Cast
+) -> None:
+    """By hand: four charges of 200 mL of the published copper bleach (Stony Brook, 2003): 28, 80 and 4 g."""
+    with in_lab() as session:
+        furnish(session)
+        stock(session)
+        publish_capacity_day(session, cast.section_id)
+        _recipe(
+            session, "Copper bleach", Solution.BLEACH,
+            ("copper sulfate", 35_000), ("potassium bromide", 100_000), ("sodium bisulfate", 5_000),
+        )  # fmt: skip
+
+    made = _lines(tomas.page(DAY))["make-1-800"]
+
+    assert "Weigh 28 g of copper sulfate, 80 g of potassium bromide and 4 g of sodium bisulfate" in made
+    assert "and mix 800 mL of Copper bleach" in made
+
+
 def test_a_stock_solution_that_runs_short_is_weighed_the_working_day_before(
     tomas: Visitor, in_lab: InLab, cast: Cast
 ) -> None:
@@ -316,28 +356,13 @@ def test_a_stock_solution_that_runs_short_is_weighed_the_working_day_before(
         furnish(session)
         stock(session, stock_a_ul=150_000)
         publish_capacity_day(session, cast.section_id)
-        recipe = add_recipe(session, name="Stock A", solution=Solution.STOCK)
-        write_edition(
-            session,
-            recipe.id,
-            [NewComponent("metol", 4_000, Measure.MASS), NewComponent("ascorbic acid", 25_000, Measure.MASS)],
-            volume_ul=1_000_000,
-            start_ul=700_000,
-            basis=Basis.MADE_UP_TO,
-            water=Water.DISTILLED,
-            temperature_decicelsius=None,
-            stand_s=0,
-            life_s=None,
-            note="",
-            by="Tomas",
-            now=MORNING,
-        )
+        recipe_id = _recipe(session, "Stock A", Solution.STOCK, ("metol", 4_000), ("ascorbic acid", 25_000))
 
     page = tomas.page(DAY)
 
     made = _lines(page)["make-1-250"]
     assert made.startswith("15:00 Weigh 1 g of metol and 6.25 g of ascorbic acid, and mix 250 mL of stock A")
-    assert page.select_one("#make-1-250 a")["href"] == f"/chemistry/mix?recipe={recipe.id}&volume=250"  # type: ignore[index]
+    assert page.select_one("#make-1-250 a")["href"] == f"/chemistry/mix?recipe={recipe_id}&volume=250"  # type: ignore[index]
     assert "Metol for stock A: 1 g are needed and 0 g are there" in text_of(page)
 
 
