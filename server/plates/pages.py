@@ -3,13 +3,12 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
-from decimal import Decimal
 
 from server.core.good_until import GoodUntil, good_until
 from server.core.ledger import LedgerLine, ledger_lines
 from server.core.moments import clock_at, day_at, day_words, moment_words
 from server.core.plate_box import BoxEventKind, BoxState, Keeping, answers, is_kept_too_warm
-from server.core.units import duration_words, plates_words
+from server.core.units import duration_words, plates_words, size_words
 from server.data.session import LabSession
 from server.plates.forms import (
     COLOURS,
@@ -195,10 +194,6 @@ class LightIncidentsPage:
     form: Submitted[NewLightIncident]
 
 
-def _millimetres(length_um: int) -> str:
-    return f"{(Decimal(length_um) / 1000).normalize():f}"
-
-
 def _sees(box: PlateBox) -> str:
     seen = [colour for colour in COLOURS if getattr(box, f"sees_{colour}")]
     return " and ".join([", ".join(seen[:-1]), seen[-1]]) if seen[1:] else seen[0]
@@ -216,7 +211,7 @@ def _box_line(box: PlateBox, events: Sequence[PlateBoxEvent], now: datetime, zon
         id=box.id,
         name=box.name,
         plates_left=box.plates_left,
-        size=f"{_millimetres(box.width_um)} × {_millimetres(box.height_um)} mm",
+        size=size_words(box.width_um, box.height_um),
         sees=_sees(box),
         safelight=find_safelight(box) or "none, complete dark",
         dose=f"{box.dose_uj_per_cm2} µJ/cm²",
