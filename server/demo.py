@@ -240,16 +240,20 @@ def furnish(session: LabSession, section_id: int, *, zone: str, now: datetime, s
     kit = take_in_kit(
         session, name="Kit 1", arrived_on=today - timedelta(days=20), expires_on=today + timedelta(days=200),
         storage="shelf by the sink, dark", makes_ul=2 * LITRE,
-        contents=[NewBottle(STOCK_A, LITRE), NewBottle(STOCK_B, LITRE), NewBottle(BLEACH, 2 * LITRE)], by=by, now=now,
+        contents=[
+            NewBottle(STOCK_A, LITRE, lot="A-205", hazards="H302, H317"),
+            NewBottle(STOCK_B, LITRE, lot="B-205", hazards="H290, H314"),
+            NewBottle(BLEACH, 2 * LITRE, lot="C-118", hazards="H302, H318, H410"),
+        ], by=by, now=now,
     )  # fmt: skip
     take_in_kit(
         session, name="Powders 1", arrived_on=today - timedelta(days=20), expires_on=None,
         storage="chemicals cupboard", store_from_decicelsius=100, store_to_decicelsius=250,
         contents=[
-            NewBottle("developing agent", 25 * GRAM, Measure.MASS, lot="M-17", hazards="irritates; may cause an allergic skin reaction"),
+            NewBottle("developing agent", 25 * GRAM, Measure.MASS, lot="M-17", hazards="H302, H317, H410"),
             NewBottle("ascorbic acid", 250 * GRAM, Measure.MASS, lot="C-3"),
-            NewBottle("sodium carbonate", 1000 * GRAM, Measure.MASS, "Na2CO3·10H2O", lot="S-88", hazards="irritates eyes"),
-            NewBottle("sodium hydroxide", 100 * GRAM, Measure.MASS, "NaOH", 985_000, hazards="burns skin and eyes"),
+            NewBottle("sodium carbonate", 1000 * GRAM, Measure.MASS, "Na2CO3·10H2O", lot="S-88", hazards="H319"),
+            NewBottle("sodium hydroxide", 100 * GRAM, Measure.MASS, "NaOH", 985_000, hazards="H290, H314"),
         ], by=by, now=now,
     )  # fmt: skip
     box = take_in_plate_box(
