@@ -107,7 +107,11 @@ def largest_makeable(
     """
     nodes = _nodes(recipe, recipes or {})
     groups = _groups(shelf)
-    lines = [(node, component, part) for node in nodes for component, part in _lines(node)]
+    lines = [
+        (node, component, part if part is not None and _can_be_made(part, shelf) else None)
+        for node in nodes
+        for component, part in _lines(node)
+    ]
     volume_of = {id(node): place for place, node in enumerate(nodes)}
     takes: dict[int, tuple[int, Fraction]] = {}
     demands: list[dict[int, Fraction]] = []
@@ -187,6 +191,15 @@ def _nodes(recipe: Recipe, recipes: Mapping[str, Recipe]) -> list[_Node]:
 
 def _lines(node: _Node) -> Iterator[tuple[Component, _Node | None]]:
     return zip(node.recipe.components, node.parts, strict=True)
+
+
+def _can_be_made(node: _Node, shelf: Sequence[OnShelf]) -> bool:
+    """Whether anything at all of it can be mixed: each component stands there, or can be made in its turn."""
+    return all(
+        any(one.amount and stands_for(component, one) is not None for one in shelf)
+        or (part is not None and _can_be_made(part, shelf))
+        for component, part in _lines(node)
+    )
 
 
 def _groups(shelf: Sequence[OnShelf]) -> list[list[int]]:

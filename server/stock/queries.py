@@ -107,7 +107,10 @@ class Source:
 
 @dataclass(frozen=True)
 class StillMade:
-    """The most that the shelf makes of a solution. `taken` is from the sources; `recipe_id` is None where the lab has no recipe."""
+    """The most that the shelf makes of a solution. `taken` is from the sources; `recipe_id` is None where it takes no recipe.
+
+    `usual` are the developer and the bleach that plans count with, by their recipe and as a kit's bottles make them.
+    """
 
     name: str
     recipe_id: int | None
@@ -179,7 +182,7 @@ def list_still_made(session: LabSession, now: datetime, zone: str) -> Sequence[S
         StillMade(
             f"{solution}, of a kit's bottles",
             None,
-            False,
+            True,
             *_made_of(bottles, formula_without_recipe(solution).formula, {}),
         )
         for solution, one in zip(PLANNED_WITH, usual, strict=True)

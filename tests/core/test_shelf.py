@@ -118,6 +118,15 @@ def test_powders_make_what_the_stock_solutions_no_longer_do() -> None:
     assert set(with_a_bottle.runs_out) <= {"metol", "ascorbic acid"}
 
 
+def test_a_stock_solution_runs_out_itself_where_it_cannot_be_mixed_anew() -> None:
+    """A kit's 450 mL of A and 300 mL of B make 600 mL, and no powder stands there to blame."""
+    made = largest_makeable(
+        DEVELOPER, shelf=[_solution("stock A", 450_000), _solution("stock B", 300_000)], recipes=RECIPES
+    )
+
+    assert (made.volume_ul, made.runs_out) == (600_000, ("stock B",))
+
+
 def test_a_jar_that_two_components_need_is_shared_between_them() -> None:
     """Worked by hand: bromide goes into both baths, 10 and 30 g/L in equal parts; 200 g make 10 L of the mixture."""
     recipes = {
