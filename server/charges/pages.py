@@ -164,7 +164,7 @@ def _parts(found: TrayCharge, zone: str) -> Sequence[PartLine]:
 def override_words(override: Override, zone: str) -> str:
     """Who decided what, when and why, in one sentence."""
     if override.plates is not None:
-        what = f"{plates_words(override.plates)} more, beyond its capacity"
+        what = f"{plates_words(override.plates)} from then on, past its capacity"
     elif override.until is not None:
         what = f"batch {override.batch_number} until {moment_words(override.until, zone)}"
     else:

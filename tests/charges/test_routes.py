@@ -226,7 +226,7 @@ def test_only_an_instructor_allows_more_plates_and_everybody_sees_who_and_why(
     assert "Only an instructor can do this" in text_of(tablet.submit("/charges/1/more-plates", 403, **given))
     mira.submit("/charges/1/more-plates", **given)
 
-    words = "Mira allowed 5 plates more, beyond its capacity, Tue 16 Feb 2027, 08:00"
+    words = "Mira allowed 5 plates from then on, past its capacity, Tue 16 Feb 2027, 08:00"
     assert f"{words}: the strip was as before" in text_of(tomas.page("/charges/1"))
     assert f"{words}: the strip was as before" in text_of(tomas.page("/charges"))
     assert "room for 5 plates" in text_of(tomas.page("/charges"))

@@ -231,7 +231,7 @@ def test_the_developer_tells_its_room_and_what_an_instructor_allowed(
 
     assert (
         "room for 9 plates of 63.5 × 63.5 mm, until 14:00; "
-        "Mira allowed 9 plates more, beyond its capacity, Tue 16 Feb 2027, 08:00: a strip"
+        "Mira allowed 9 plates from then on, past its capacity, Tue 16 Feb 2027, 08:00: a strip"
     ) in text
 
 
