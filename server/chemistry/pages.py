@@ -392,12 +392,13 @@ def _source_words(source: Source, needed: Fraction | None, zone: str) -> str:
         words.append(f"good until {day_words(day_at(source.ends_at - timedelta(seconds=1), zone))}")
     elif source.ends_at is not None:
         words.append(f"ends {moment_words(source.ends_at, zone)}")
+    taken = ""
     if needed is not None:
         measure = source.supply.measure
         amount = to_step(needed * source.supply.factor, STEPS.of(measure))
         short = needed * source.supply.factor > source.supply.left
-        words.append(f"{'short: it takes' if short else 'take'} {amount_words(amount, measure)}")
-    return ", ".join(words)
+        taken = f"{'short, it takes' if short else 'take'} {amount_words(amount, measure)}: "
+    return taken + ", ".join(words)
 
 
 def _mix_notes(making: Making, usual: UsualQuantities, volume_ul: int | None) -> Sequence[str]:

@@ -317,7 +317,7 @@ def test_the_form_is_filled_in_from_an_address(tomas: Visitor, stocked: None) ->
 
     assert "Mix bleach" in text_of(page.select_one("h1"))  # type: ignore[arg-type]
     assert (typed_in(page, "volume"), typed_in(page, "asked-volume")) == ("300 mL", "300 mL")
-    assert mixing_pages.options(page, "source-1")[0][1].endswith("take 300 mL")
+    assert mixing_pages.options(page, "source-1")[0][1].startswith("take 300 mL: kit 4, ")
     assert [words for _key, words in mixing_pages.options(page, "asked-recipe")] == [
         "working developer",
         "bleach",
