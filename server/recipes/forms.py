@@ -96,7 +96,7 @@ class Compared(Form):
 
 
 class ComponentRow(Form):
-    """One line of a recipe. Without a name the line is left out; `position` is its place in the order."""
+    """One line of a recipe. Without a name and an amount the line is left out; `position` is its place in the order."""
 
     name: Annotated[Line, Field(max_length=60)] | None = None
     position: Annotated[int, Field(ge=0, le=10_000)] = 0
@@ -228,11 +228,19 @@ def read_components(
     table: ComponentTable,
 ) -> tuple[list[Submitted[ComponentRow]], list[NewComponent]]:
     """The lines with a sentence beside each fault, and the components in their order: none where there is a fault."""
-    lines = [line for line in read_lines(ComponentRow, table) if line.value("name").strip()]
+    lines = [
+        line
+        for line in read_lines(ComponentRow, table)
+        if (line.value("name") + line.value("amount")).strip()
+    ]
     for index, line in enumerate(lines):
         if index >= MOST_LINES:
             lines[index] = line.refused(
                 "name", f"A recipe has at most {MOST_LINES} lines. Take this one out."
+            )
+        elif not line.value("name").strip():
+            lines[index] = line.refused(
+                "name", "Please write what it is, or clear its amount too to take the line out."
             )
         elif not line.value("amount").strip():
             lines[index] = line.refused("amount", "Please write how much, such as 4 g.")

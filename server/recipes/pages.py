@@ -272,20 +272,23 @@ class EditionPage:
 
 
 def recipes_page(session: LabSession, zone: str, form: Submitted[NewRecipe] | None = None) -> RecipesPage:
-    latest = list_latest_editions(session)
+    latest, formulas = list_latest_editions(session), list_formulas(session)
     return RecipesPage(
         recipes=[
-            _recipe_line(session, recipe, latest.get(recipe.id), zone) for recipe in list_recipes(session)
+            _recipe_line(recipe, latest.get(recipe.id), formulas.get(recipe.name.lower()), zone)
+            for recipe in list_recipes(session)
         ],
         solutions=SOLUTIONS,
         form=form or Submitted(),
     )
 
 
-def _recipe_line(session: LabSession, recipe: Recipe, edition: RecipeEdition | None, zone: str) -> RecipeLine:
-    if edition is None:
+def _recipe_line(
+    recipe: Recipe, edition: RecipeEdition | None, formula: Formula | None, zone: str
+) -> RecipeLine:
+    if edition is None or formula is None:
         return RecipeLine(recipe.id, recipe.name, recipe.solution, recipe.usual, "none yet", "", "")
-    names = ", ".join(line.name for line in list_components(session, edition.id))
+    names = ", ".join(line.name for line in formula.components)
     return RecipeLine(
         recipe.id,
         recipe.name,

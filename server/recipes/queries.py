@@ -48,7 +48,8 @@ def get_recipe(session: LabSession, recipe_id: int) -> Recipe:
 
 
 def find_recipe_by_name(session: LabSession, name: str) -> Recipe | None:
-    return session.exec(select(Recipe).where(func.lower(Recipe.name) == name.lower())).first()
+    """The recipe of that name, whatever its capitals; in Python, because not every database knows those beyond A to Z."""
+    return next((each for each in list_recipes(session) if each.name.lower() == name.lower()), None)
 
 
 def list_editions(session: LabSession, recipe_id: int) -> Sequence[RecipeEdition]:

@@ -108,6 +108,7 @@ def test_an_edition_says_why_it_changes_and_changes_something(tomas: Visitor) ->
     [
         ("amount", ["a pinch", "15 g", ""], "is not a mass"),
         ("amount", ["", "15 g", ""], "Please write how much"),
+        ("name", ["", "sodium hydroxide", ""], "Please write what it is, or clear its amount too"),
         ("amount", ["0 g", "15 g", ""], "That is nothing"),
         ("amount", ["1 part", "15 g", ""], "Parts stand only beside parts"),
         ("amount", ["1:4", "15 g", ""], "is read in two ways"),
@@ -162,6 +163,14 @@ def test_two_recipes_never_share_a_name(tomas: Visitor) -> None:
 
     assert "a recipe called Stock B already" in text_of(tomas.submit("/recipes", 409, name="Stock B"))
     assert "Please fill this in" in text_of(tomas.submit("/recipes", 422, name=" "))
+
+
+def test_capitals_beyond_the_alphabet_of_the_database_are_capitals_too(tomas: Visitor) -> None:
+    _recipe(tomas, "Ätzbad")
+
+    for again in ("Ätzbad", "ätzbad", "ÄTZBAD"):
+        page = tomas.submit("/recipes", 409, name=again)
+        assert f"a recipe called {again} already" in text_of(page)
 
 
 def test_a_volume_is_weighed_out_in_order_with_its_water(tomas: Visitor) -> None:
