@@ -84,6 +84,18 @@ def grams_per_litre(strength: Number, unit: Unit, facts: Facts) -> Fraction | Mi
     return one if isinstance(one, Missing) else Fraction(strength) * one
 
 
+def is_more_than_all(grams: Fraction, facts: Facts) -> bool:
+    """Whether so many g/L are more than the solution weighs, or than the pure liquid does; false where no density is known.
+
+    >>> is_more_than_all(Fraction(1200), Facts(density=Fraction(11, 10)))
+    True
+    """
+    return any(
+        density is not None and grams > Fraction(density) * 1000
+        for density in (facts.density, facts.pure_density)
+    )
+
+
 def in_unit(grams: Fraction, unit: Unit, facts: Facts) -> Fraction | Missing:
     """Return a strength of so many g/L in another unit."""
     one = _grams_in_one(unit, facts)

@@ -16,8 +16,10 @@ def _parts(typed: object) -> tuple[int, ...]:
 
 
 Parts = Annotated[tuple[int, ...], BeforeValidator(_parts)]
-Percent = Annotated[Decimal, Field(gt=0, le=100)]
-Strength = Annotated[Decimal, Field(gt=0, le=1000)]
+# Finer than anything is weighed. Without an end, 1e-999999 would be worked out to its last digit.
+MOST_PLACES = 9
+Percent = Annotated[Decimal, Field(gt=0, le=100, decimal_places=MOST_PLACES)]
+Strength = Annotated[Decimal, Field(gt=0, le=1000, decimal_places=MOST_PLACES)]
 
 
 class HydrateSwap(Form):
@@ -36,7 +38,7 @@ class Thinning(Form):
     taken: SomeVolume | None = None
     wanted: Strength | None = None
     diluted_volume: SomeVolume | None = None
-    with_strength: Annotated[Decimal, Field(ge=0, le=1000)] = Decimal(0)
+    with_strength: Annotated[Decimal, Field(ge=0, le=1000, decimal_places=MOST_PLACES)] = Decimal(0)
 
 
 class MixtureInParts(Form):
@@ -50,7 +52,7 @@ class MixtureInParts(Form):
 class SaidStrength(Form):
     """A strength in one unit, and what the others need; a volume asks for the mass in it, a mass for the volume that holds it."""
 
-    strength: Annotated[Decimal, Field(gt=0, le=1_000_000_000)]
+    strength: Annotated[Decimal, Field(gt=0, le=1_000_000_000, decimal_places=MOST_PLACES)]
     unit: Unit
     strength_formula: Formula | None = None
     strength_density: Density | None = None

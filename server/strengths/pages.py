@@ -13,6 +13,7 @@ from server.core.concentration import (
     dilute,
     grams_per_litre,
     in_unit,
+    is_more_than_all,
     made_up,
     mass_in,
     share_of_mass,
@@ -159,6 +160,11 @@ def _said(form: Submitted[SaidStrength]) -> tuple[Submitted[SaidStrength], Answe
     grams = grams_per_litre(asked.strength, asked.unit, facts)
     if isinstance(grams, Missing):
         return form.refused("unit", grams.sentence), Answer()
+    if is_more_than_all(grams, facts):
+        sentence = (
+            "That is more than the whole solution holds. Check the strength, its unit and the densities."
+        )
+        return form.refused("strength", sentence), Answer()
     if asked.strength_amount is None:
         sentence, why = f"{asked.strength} {asked.unit} are {digits(grams)} g/L.", ""
     elif asked.strength_amount[1] == Measure.VOLUME:

@@ -73,6 +73,7 @@ _SENTENCES = {
     "greater_than": "Please write more than {gt}.",
     "less_than_equal": "Please write {le} or less.",
     "less_than": "Please write less than {lt}.",
+    "decimal_max_places": "Please write at most {decimal_places} digits behind the point.",
     "string_too_long": "Please use at most {max_length} characters.",
     "too_long": "Please use at most {max_length} characters.",
     "literal_error": "Please choose one of the list.",

@@ -65,6 +65,13 @@ def test_strengths_are_computed_as_a_textbook_prints_them(tomas: Visitor, asked:
         ("strength=1&unit=mol%2FL", "mol/L needs the formula"),
         ("strength=1&unit=%25+w%2Fw", "needs its density"),
         ("strength=1&unit=spoons", "choose one of the list"),
+        ("strength=150&unit=%25+w%2Fw&strength_density=1.1", "more than the whole solution holds"),
+        ("strength=101&unit=%25+v%2Fv&pure_density=0.79", "more than the whole solution holds"),
+        ("strength=1e-999999&unit=g%2FL", "at most 9 digits behind the point"),
+        (
+            "swap_mass=1+g&called_for=NaOH&on_the_shelf=NaOH&swap_purity=1e-999999",
+            "at most 9 digits behind the point",
+        ),
         ("strength=1&unit=g%2FL&strength_amount=1+part", "a mass or a volume"),
         ("weighed=1+g&weighed_into=10+g", "other units need the density"),
     ],
