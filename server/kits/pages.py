@@ -10,7 +10,7 @@ from server.core.ledger import LedgerLine, ledger_lines
 from server.core.moments import day_at, day_words, moment_words
 from server.core.recipe import PURE_PPM
 from server.core.shelf import held_words
-from server.core.units import volume_words
+from server.core.units import celsius_words, volume_words
 from server.data.session import LabSession
 from server.kits.forms import (
     EVERY_BOTTLE,
@@ -121,19 +121,15 @@ class KitPage:
     description_form: Submitted[BottleDescription]
 
 
-def _celsius(decicelsius: int) -> str:
-    return f"{Decimal(decicelsius) / 10:f}".removesuffix(".0").replace("-", "−")
-
-
 def _storage(kit: Kit) -> str:
     """Where it stands, and between which temperatures."""
     coldest, warmest = kit.store_from_decicelsius, kit.store_to_decicelsius
     if coldest is not None and warmest is not None:
-        degrees = f"{_celsius(coldest)} to {_celsius(warmest)} °C"
+        degrees = f"{celsius_words(coldest)} to {celsius_words(warmest)}"
     elif warmest is not None:
-        degrees = f"at most {_celsius(warmest)} °C"
+        degrees = f"at most {celsius_words(warmest)}"
     else:
-        degrees = "" if coldest is None else f"at least {_celsius(coldest)} °C"
+        degrees = "" if coldest is None else f"at least {celsius_words(coldest)}"
     return ", ".join(part for part in (kit.storage, degrees) if part) or "not said"
 
 
@@ -223,8 +219,19 @@ def _bottle_ledger(session: LabSession, bottle: Bottle, zone: str, sheets: dict[
 
 
 def _options(bottles: Sequence[Bottle]) -> Options:
+    """The bottles to choose from; the lot and the number tell two of one substance apart."""
     return [
-        (bottle.id, f"{bottle.substance}, {held_words(bottle.left, bottle.measure)} left")
+        (
+            bottle.id,
+            ", ".join(
+                (
+                    bottle.substance,
+                    *([f"lot {bottle.lot}"] if bottle.lot else []),
+                    f"{held_words(bottle.left, bottle.measure)} left",
+                    f"bottle {bottle.id}",
+                )
+            ),
+        )
         for bottle in bottles
     ]
 

@@ -157,14 +157,22 @@ def list_mixed_by_batch(session: LabSession) -> dict[int, int]:
 
 
 def list_last_deliveries(session: LabSession) -> dict[tuple[str, str], int]:
-    """What the last delivery of each substance brought, by its name and how it is measured, in milligrams or microlitres."""
+    """What the last kit with each substance brought of it in all its bottles, in milligrams or microlitres.
+
+    By the substance as it stands on the newest bottle, and how it is measured.
+    """
     arrived = session.exec(
-        select(Bottle.substance, Bottle.measure, BottleEntry.change)
+        select(Bottle.kit_id, Bottle.substance, Bottle.measure, BottleEntry.change)
         .join(BottleEntry, col(BottleEntry.bottle_id) == col(Bottle.id))
         .where(BottleEntry.kind == BottleEntryKind.ARRIVED)
         .order_by(col(BottleEntry.id))
     ).all()
-    return {(substance, measure): change for substance, measure, change in arrived}
+    brought: dict[tuple[str, str], tuple[int, str, int]] = {}
+    for kit_id, substance, measure, change in arrived:
+        place = (substance.casefold(), measure)
+        last_kit, _called, so_far = brought.get(place, (kit_id, "", 0))
+        brought[place] = (kit_id, substance, change + (so_far if last_kit == kit_id else 0))
+    return {(called, measure): amount for (_name, measure), (_kit, called, amount) in brought.items()}
 
 
 def sum_amounts_by_kind(session: LabSession) -> dict[tuple[str, str], dict[str, int]]:

@@ -16,7 +16,6 @@ from server.data.session import LabSession
 from server.kits.models import Kit
 from server.kits.queries import (
     list_arrived,
-    list_bottles_of_kit,
     list_every_bottle,
     list_kits,
     list_last_deliveries,
@@ -198,12 +197,12 @@ def list_kit_promises(session: LabSession) -> Sequence[KitPromise]:
         return []
     arrived, formulas = list_arrived(session), list_formulas(session)
     developer = usual_formula(session, Solution.DEVELOPER).formula
+    brought: dict[int, list[OnShelf]] = {}
+    for bottle, kit in list_every_bottle(session):
+        brought.setdefault(kit.id, []).append(replace(on_shelf(bottle), amount=arrived[bottle.id]))
     found = []
     for kit, says_ul in kits:
-        shelf = [
-            replace(on_shelf(bottle), amount=arrived[bottle.id])
-            for bottle in list_bottles_of_kit(session, kit.id)
-        ]
+        shelf = brought.get(kit.id, [])
         found.append(KitPromise(kit, says_ul, largest_makeable(developer, shelf=shelf, recipes=formulas)))
     return found
 

@@ -65,7 +65,7 @@ def test_a_kit_is_taken_in_with_everything_that_stands_on_it(tomas: Visitor) -> 
 
     assert "stock A left 1 L stock B left 500 mL washing soda left 250 g" in text
     assert "bleach left" not in text
-    assert "cool cupboard, 2 to 8 °C" in text
+    assert "cool cupboard, 2 °C to 8 °C" in text
     assert "The pack says it makes 2 L of working developer" in text
     assert "From order to arrival it took 21 days" in text
     assert "washing soda 250 g Na2CO3·10H2O, 99.5 % L-204 irritates eyes missing not opened yet" in _rows(
@@ -125,6 +125,17 @@ def test_a_bottle_with_bad_input_is_shown_again_with_everything_typed(
     assert sentence in fault.text
     assert typed_in(page, "lot-3") == "L-204"
     assert "No kit is on the shelf" in text_of(page)
+
+
+def test_two_bottles_of_one_substance_are_told_apart_where_one_is_chosen(tomas: Visitor) -> None:
+    pair = {
+        "substance": ["stock A", "stock A", "bleach", "washing soda"],
+        "amount": ["1 L", "1 L", "", "250 g"],
+    }
+    page = tomas.submit("/stock/kits", **NEW_KIT, **(BOTTLES | pair))
+    offered = [option.text for option in page.select("#discard_bottle_id option")]
+
+    assert len(set(offered)) == len(offered)
 
 
 def test_more_bottles_than_a_kit_has_are_asked_back(tomas: Visitor) -> None:

@@ -56,6 +56,16 @@ def test_plates_are_short_below_a_quarter_of_the_last_delivery(session: LabSessi
     assert (short.what, short.left, short.last_delivery) == ("plates", "9 plates", "40 plates")
 
 
+def test_the_last_delivery_is_all_bottles_of_the_last_kit(session: LabSession) -> None:
+    kit(session, "kit 3", stock_a_ul=4_000_000, stock_b_ul=0, bleach_ul=0, expires_on=date(2027, 2, 15))
+    pair = kit(session, contents=[NewBottle("stock A", 500_000), NewBottle("Stock A", 500_000)])
+    for one in list_bottles_of_kit(session, pair.id):
+        discard_from_bottle(session, one.id, amount=380_000, note="", by="Tomas", now=MORNING)
+
+    (short,) = list_short(session, TODAY)
+    assert (short.what, short.left, short.last_delivery) == ("Stock A", "240 mL", "1 L")
+
+
 def test_an_expired_bottle_leaves_its_substance_short(session: LabSession) -> None:
     kit(session, expires_on=date(2027, 2, 15), stock_b_ul=0, bleach_ul=0)
 
