@@ -212,11 +212,16 @@ def _handled_at(session: LabSession, box: PlateBox, clock: time | None, now: dat
 
 
 def _refuse_again(
-    session: LabSession, plate_box_id: int, kind: PlateEntryKind, change: int, note: str, now: datetime
+    session: LabSession, plate_box_id: int, use: str, change: int, note: str, now: datetime
 ) -> None:
+    """`use` is which test takes the plates, or why they are lost: a dropped plate and a broken one are two."""
     entry = find_latest_plate_entry(session, plate_box_id)
-    latest = (entry.kind, entry.change, entry.note, entry.entered_at) if entry else None
-    again = sent_twice(latest=latest, kind=kind, change=change, note=note, now=now)
+    latest = (
+        (entry.test or entry.loss or entry.kind, entry.change, entry.note, entry.entered_at)
+        if entry
+        else None
+    )
+    again = sent_twice(latest=latest, kind=use, change=change, note=note, now=now)
     if again is not None:
         raise Refusal(again)
 
@@ -373,7 +378,7 @@ def _take(
             "Choose another box, or count this one and correct its number."
         )
     if kind is not PlateEntryKind.RUN:
-        _refuse_again(session, box.id, kind, -plates, note, now)
+        _refuse_again(session, box.id, test or loss or kind, -plates, note, now)
     _enter_plates(session, box, kind, -plates, by=by, now=now, run_id=run_id, test=test, loss=loss, note=note)
 
 

@@ -8,7 +8,7 @@ from server.core.good_until import GoodUntil, good_until
 from server.core.ledger import LedgerLine, ledger_lines
 from server.core.moments import clock_at, day_at, day_words, moment_words
 from server.core.plate_box import BoxEventKind, BoxState, Keeping, answers, is_kept_too_warm
-from server.core.units import duration_words, plates_words, size_words
+from server.core.units import celsius_words, duration_words, plates_words, size_words
 from server.data.session import LabSession
 from server.plates.forms import (
     COLOURS,
@@ -262,18 +262,14 @@ def _keeping_words(box: PlateBox) -> str:
     where = f"{box.kept}, {box.storage}" if box.storage else box.kept
     if box.store_at_most_celsius is None:
         return where
-    return f"{where}; the pack asks for at most {_celsius(box.store_at_most_celsius)}"
-
-
-def _celsius(degrees: int) -> str:
-    return f"{degrees} °C".replace("-", "−")
+    return f"{where}; the pack asks for at most {celsius_words(box.store_at_most_celsius * 10)}"
 
 
 def _too_warm(box: PlateBox) -> str:
     asked = box.store_at_most_celsius
     if asked is None or not is_kept_too_warm(Keeping(box.kept), at_most_celsius=asked):
         return ""
-    return f"The pack asks for at most {_celsius(asked)}, but the box is kept {box.kept}. Keep it colder."
+    return f"The pack asks for at most {celsius_words(asked * 10)}, but the box is kept {box.kept}. Keep it colder."
 
 
 def _emulsion_words(box: PlateBox) -> str:

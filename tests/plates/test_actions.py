@@ -23,7 +23,7 @@ from server.plates.actions import (
     seal_plate_box,
     take_out_of_cold,
 )
-from server.plates.models import PlateBox, PlateEntryKind, PlateTest
+from server.plates.models import PlateBox, PlateEntryKind, PlateLoss, PlateTest
 from server.plates.queries import (
     count_plates_left,
     doubts_about,
@@ -336,6 +336,19 @@ def test_a_box_kept_at_room_temperature_needs_no_warming_and_goes_nowhere(sessio
         take_out_of_cold(session, box.id, by="Tomas", now=NOON)
     open_plate_box(session, box.id, by="Tomas", now=NOON, is_said_warm=False)
     assert box.opened_at == NOON
+
+
+def test_a_dropped_plate_and_a_broken_one_are_two_and_a_second_press_is_one(session: LabSession) -> None:
+    box = shelf.box(session, plates=30)
+
+    def lose(loss: PlateLoss) -> None:
+        draw_plates(session, box.id, plates=1, kind=PlateEntryKind.LOST, loss=loss, by="Tomas", now=MORNING)
+
+    lose(PlateLoss.DROPPED)
+    lose(PlateLoss.BROKEN)
+    with pytest.raises(Refusal, match="entered a moment ago"):
+        lose(PlateLoss.BROKEN)
+    assert box.plates_left == 28
 
 
 def test_what_is_so_already_is_not_recorded_again(session: LabSession) -> None:
