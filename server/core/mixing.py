@@ -60,7 +60,7 @@ def take(*, called_for: Fraction, supplies: Sequence[Supply], steps: Steps) -> T
 
     What was measured stands. Of the others each gives what is still called for, rounded to its step, or all that is left of it. The
     result is off when it differs from what is called for by more than a step of what it was measured with and by more than
-    `TOLERANCE`.
+    `TOLERANCE`. A step counts as half of what is called for at most: what the balance or graduate can't tell from nothing is off.
 
     >>> take(called_for=Fraction(300_000), supplies=[Supply(200_000, Measure.VOLUME), Supply(500_000, Measure.VOLUME)], steps=Steps()).amounts
     (200000, 100000)
@@ -81,7 +81,7 @@ def take(*, called_for: Fraction, supplies: Sequence[Supply], steps: Steps) -> T
         (amount / supply.factor for amount, supply in zip(amounts, supplies, strict=True)), Fraction()
     )
     coarsest = max(steps.of(supply.measure) / supply.factor for supply in supplies)
-    off = abs(given - called_for) > max(coarsest, called_for * TOLERANCE)
+    off = abs(given - called_for) > max(min(coarsest, called_for / 2), called_for * TOLERANCE)
     return Taken(tuple(amounts), called_for, given, off)
 
 

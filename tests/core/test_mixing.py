@@ -57,6 +57,18 @@ def test_a_line_is_off_beyond_a_step_and_two_in_a_hundred() -> None:
     assert [off(100, measured) for measured in (89, 90, 110, 111)] == [True, False, False, True]
 
 
+def test_what_the_graduate_can_not_tell_from_nothing_is_off() -> None:
+    """House example: 100 mL by a graduate that reads to 500 mL come out as nothing, and a short bottle as too little."""
+    coarse = Steps(graduate_ul=500_000)
+    hundred, short = Supply(PLENTY, Measure.VOLUME), Supply(20_000, Measure.VOLUME)
+
+    nothing = take(called_for=Fraction(100_000), supplies=[hundred], steps=coarse)
+    little = take(called_for=Fraction(300_000), supplies=[short], steps=coarse)
+
+    assert (nothing.amounts, nothing.off) == ((0,), True)
+    assert (little.amounts, little.off) == ((20_000,), True)
+
+
 @given(
     called_for=st.integers(1, 10_000_000),
     lefts=st.lists(st.integers(0, 5_000_000), min_size=1, max_size=3),
