@@ -114,7 +114,10 @@ _GRAVITY = {
 _WAYS = {"0": "if swallowed", "1": "in contact with skin", "3": "if inhaled"}
 _POISON = re.compile(r"H3([013])([012])")
 
-_CODE = re.compile(r"\b(?:EUH[0-9]{3}[A-Z]?|H[0-9]{3}(?:FD|Fd|Df|fd|F|D|f|d|i)?)\b(?:\s*\+\s*H[0-9]{3}\b)*")
+# A code's own letters say more by their size (H360Fd), the H before it doesn't, and some write a blank behind that.
+_CODE = re.compile(
+    r"\b(?:(?:EUH|[Ee]uh)\s?[0-9]{3}[A-Z]?|[Hh]\s?[0-9]{3}(?:FD|Fd|Df|fd|F|D|f|d|i)?)\b(?:\s*\+\s*[Hh]\s?[0-9]{3}\b)*"
+)
 
 # What irritates skin or eyes, and what sensitises skin: said already by a graver pictogram beside it.
 _IRRITANTS, _SKIN_SENSITISERS = frozenset({"H315", "H319"}), frozenset({"H317"})
@@ -135,7 +138,11 @@ def read_hazards(text: str) -> Hazards:
     >>> read_hazards("H302, H317; keep dry")
     Hazards(codes=('H302', 'H317'), words='keep dry')
     """
-    codes = [re.sub(r"\s", "", found) for found in _CODE.findall(text)]
+    found = [re.sub(r"\s", "", code) for code in _CODE.findall(text)]
+    codes = [
+        re.sub(r"euh|h(?=[0-9])", lambda letters: letters[0].upper(), code.replace("Euh", "EUH"))
+        for code in found
+    ]
     unbracketed = re.sub(r"\([\s,;]*\)", ",", _CODE.sub(",", text))
     rest = re.sub(r"(?:\s*[,;/]\s*)+", ", ", unbracketed)
     return Hazards(tuple(dict.fromkeys(codes)), rest.strip(" ,.;"))

@@ -58,6 +58,12 @@ def test_an_unknown_code_is_printed_as_typed_and_refers_to_the_sheet() -> None:
     assert pictograms_of(["H999"]) == ()
 
 
+def test_a_code_is_read_however_its_h_is_typed() -> None:
+    assert read_hazards("h314; H 302, euh031, h360Fd, h301 + h 311") == Hazards(
+        ("H314", "H302", "EUH031", "H360Fd", "H301+H311"), ""
+    )
+
+
 def test_words_beside_the_codes_are_kept() -> None:
     assert read_hazards("H302; H301 + H311, stains, (H317)") == Hazards(
         ("H302", "H301+H311", "H317"), "stains"
