@@ -1,29 +1,7 @@
-"""Working developer from stock A and stock B: its parts, its life, and the plates a charge serves."""
+"""The life of what was mixed, and the plates that a charge of it serves."""
 
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from enum import StrEnum
-
-
-@dataclass(frozen=True)
-class Parts:
-    """Volumes in microlitres; together they are the volume that was asked for."""
-
-    stock_a_ul: int
-    stock_b_ul: int
-
-
-def equal_parts(*, volume_ul: int) -> Parts:
-    """How much of stock A and of stock B make `volume_ul` of working developer, mixed 1 + 1.
-
-    An odd microlitre goes to stock A, so that nothing appears or vanishes. Source of the ratio: the two-part
-    metol and ascorbate recipe in a Stony Brook student report of 2003, which mixes A and B in equal parts.
-
-    >>> equal_parts(volume_ul=250_000)
-    Parts(stock_a_ul=125000, stock_b_ul=125000)
-    """
-    stock_b_ul = volume_ul // 2
-    return Parts(stock_a_ul=volume_ul - stock_b_ul, stock_b_ul=stock_b_ul)
 
 
 def end_of_life(*, mixed_at: datetime, life_s: int) -> datetime:
@@ -67,38 +45,6 @@ def plates_within(*, area_mm2: int, plate_mm2: int) -> int:
     3
     """
     return max(0, area_mm2) // plate_mm2
-
-
-def plates_of_charge(
-    *, volume_ul: int, usual_charge_ul: int, plates_per_charge: int, usual_plate_mm2: int, plate_mm2: int
-) -> int:
-    """How many plates of `plate_mm2` a charge of `volume_ul` serves, when `usual_charge_ul` serves `plates_per_charge` plates
-    of `usual_plate_mm2`.
-
-    With `volume_ul` the usual charge this is the plates per charge of a plan whose plates are of another size. None at all
-    is an answer: then one charge is too small for one such plate.
-
-    >>> plates_of_charge(
-    ...     volume_ul=200_000, usual_charge_ul=200_000, plates_per_charge=12, usual_plate_mm2=4032, plate_mm2=12_903
-    ... )
-    3
-    """
-    capacity = capacity_mm2(
-        volume_ul=volume_ul,
-        usual_charge_ul=usual_charge_ul,
-        plates_per_charge=plates_per_charge,
-        plate_mm2=usual_plate_mm2,
-    )
-    return plates_within(area_mm2=capacity, plate_mm2=plate_mm2)
-
-
-def volume_for_area_ul(*, area_mm2: int, usual_charge_ul: int, plates_per_charge: int, plate_mm2: int) -> int:
-    """The least volume, in microlitres, whose capacity is at least `area_mm2`: `capacity_mm2` turned round and rounded up.
-
-    >>> volume_for_area_ul(area_mm2=4032, usual_charge_ul=200_000, plates_per_charge=12, plate_mm2=4032)
-    16667
-    """
-    return -(-area_mm2 * usual_charge_ul // (plates_per_charge * plate_mm2))
 
 
 class ChargeState(StrEnum):

@@ -1,4 +1,4 @@
-"""Parts, life and capacity of working developer."""
+"""Life and capacity of what was mixed."""
 
 from datetime import UTC, datetime, timedelta, timezone
 from zoneinfo import ZoneInfo
@@ -9,42 +9,15 @@ from hypothesis import strategies as st
 
 from server.core.working_solution import (
     ChargeState,
-    Parts,
     capacity_mm2,
     charge_state,
     end_of_life,
-    equal_parts,
     plate_area_mm2,
-    plates_of_charge,
     plates_within,
-    volume_for_area_ul,
 )
 
 HOUR = 3600
 MIXED = datetime(2027, 2, 16, 7, 40, tzinfo=UTC)
-
-
-@pytest.mark.parametrize(
-    ("volume_ul", "part_ul"),
-    [
-        # The two-part recipe of a Stony Brook student report (2003), A and B in equal parts, scaled to 250 mL.
-        (250_000, 125_000),
-        # House examples, computed by hand: a charge, two charges for one half day, three charges for a morning.
-        (200_000, 100_000),
-        (400_000, 200_000),
-        (600_000, 300_000),
-    ],
-)
-def test_a_and_b_are_equal_parts(volume_ul: int, part_ul: int) -> None:
-    assert equal_parts(volume_ul=volume_ul) == Parts(part_ul, part_ul)
-
-
-@given(st.integers(min_value=0, max_value=2_000_000_000))
-def test_the_parts_are_the_whole_and_differ_by_a_microlitre_at_most(volume_ul: int) -> None:
-    parts = equal_parts(volume_ul=volume_ul)
-
-    assert parts.stock_a_ul + parts.stock_b_ul == volume_ul
-    assert 0 <= parts.stock_a_ul - parts.stock_b_ul <= 1
 
 
 def test_a_mix_of_0840_with_six_hours_ends_at_1440() -> None:
@@ -84,15 +57,11 @@ FOUR_BY_FIVE_MM2 = plate_area_mm2(width_um=101_600, height_um=127_000)
 )
 def test_capacity_goes_with_volume_and_is_rounded_down(volume_ul: int, plates: int) -> None:
     """Computed by hand from 12 plates in 200 mL, which is assumed."""
-    found = plates_of_charge(
-        volume_ul=volume_ul,
-        usual_charge_ul=200_000,
-        plates_per_charge=12,
-        usual_plate_mm2=USUAL_MM2,
-        plate_mm2=USUAL_MM2,
+    capacity = capacity_mm2(
+        volume_ul=volume_ul, usual_charge_ul=200_000, plates_per_charge=12, plate_mm2=USUAL_MM2
     )
 
-    assert found == plates
+    assert plates_within(area_mm2=capacity, plate_mm2=USUAL_MM2) == plates
 
 
 def test_a_four_by_five_inch_plate_uses_up_as_much_as_three_and_a_quarter_of_63_mm() -> None:
@@ -138,35 +107,14 @@ def test_volume_by_rate_is_the_area_of_a_published_table(
 
 
 @given(st.integers(0, 10**9), st.integers(1, 10**6), st.integers(1, 1000), st.integers(1, 10**6))
-def test_the_volume_for_an_area_serves_it_and_a_microlitre_less_does_not(
-    area_mm2: int, usual_ul: int, plates: int, plate_mm2: int
-) -> None:
-    volume_ul = volume_for_area_ul(
-        area_mm2=area_mm2, usual_charge_ul=usual_ul, plates_per_charge=plates, plate_mm2=plate_mm2
-    )
-
-    def capacity(of_ul: int) -> int:
-        return capacity_mm2(
-            volume_ul=of_ul, usual_charge_ul=usual_ul, plates_per_charge=plates, plate_mm2=plate_mm2
-        )
-
-    assert capacity(volume_ul) >= area_mm2
-    assert volume_ul == 0 or capacity(volume_ul - 1) < area_mm2
-
-
-@given(st.integers(0, 10**9), st.integers(1, 10**6), st.integers(1, 1000), st.integers(1, 10**6))
 def test_plates_of_the_usual_size_are_what_the_usual_figure_says(
     volume_ul: int, usual_ul: int, plates: int, plate_mm2: int
 ) -> None:
-    found = plates_of_charge(
-        volume_ul=volume_ul,
-        usual_charge_ul=usual_ul,
-        plates_per_charge=plates,
-        usual_plate_mm2=plate_mm2,
-        plate_mm2=plate_mm2,
+    capacity = capacity_mm2(
+        volume_ul=volume_ul, usual_charge_ul=usual_ul, plates_per_charge=plates, plate_mm2=plate_mm2
     )
 
-    assert found == volume_ul * plates // usual_ul
+    assert plates_within(area_mm2=capacity, plate_mm2=plate_mm2) == volume_ul * plates // usual_ul
 
 
 @pytest.mark.parametrize(
