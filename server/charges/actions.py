@@ -261,6 +261,7 @@ def _hold_bleach_beside(session: LabSession, charge: Charge, through_at: datetim
             col(Place.tray_line_id).is_not(None),
             Place.tray_line_id == tray_line_id,
             Place.bath == Bath.BLEACH,
+            col(Charge.poured_at) <= through_at,
             or_(col(Charge.emptied_at).is_(None), col(Charge.emptied_at) > through_at),
             col(Charge.id) != charge.id,
         )
@@ -282,8 +283,9 @@ def count_plate_through(
 ) -> None:
     """Count one plate through a developer charge, and through the bleach beside it in the tray line.
 
-    `plate_mm2` is the plate's area in square millimetres; without it the plate counts as a usual one. What the charge was like at `through_at` decides, because a note may
-    come late: one that was emptied, past its life or used up by then is refused, one that has come to be so since is not.
+    `plate_mm2` is the plate's area in square millimetres; without it the plate counts as a usual one. What the charge was like at
+    `through_at` decides, because a note may come late: one that was emptied, past its life or used up by then is refused, one that has
+    come to be so since is not.
     """
     charge = _hold_charge(session, charge_id)
     if charge.emptied_at is not None and charge.emptied_at <= through_at:

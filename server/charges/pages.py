@@ -173,7 +173,7 @@ def override_words(override: Override, zone: str) -> str:
 
 
 def _charge_line(
-    session: LabSession, found: TrayCharge, size: PlateSize, now: datetime, zone: str
+    found: TrayCharge, usual: UsualQuantities, size: PlateSize, now: datetime, zone: str
 ) -> ChargeLine:
     charge = found.charge
     kind, state = _STATES[state_of_charge(found, now, plate_mm2=size.area_mm2)]
@@ -193,7 +193,7 @@ def _charge_line(
         state=state,
         parts=_parts(found, zone),
         overrides=[override_words(override, zone) for override in found.overrides],
-        why=_why(found, get_usual_quantities(session), size, zone),
+        why=_why(found, usual, size, zone),
         emptied=moment_words(charge.emptied_at, zone) if charge.emptied_at else "",
     )
 
@@ -243,10 +243,8 @@ def trays_page(
     early_form: Submitted[PouredEarly] | None = None,
 ) -> TraysPage:
     zone = signed.time_zone
-    size = find_size_at_hand(session)
-    standing = {
-        found.tray.id: _charge_line(session, found, size, now, zone) for found in list_charges(session)
-    }
+    size, usual = find_size_at_hand(session), get_usual_quantities(session)
+    standing = {found.tray.id: _charge_line(found, usual, size, now, zone) for found in list_charges(session)}
     trays = [
         TrayLine(place.id, place.name, solution, standing.get(place.id))
         for bath, solution in SOLUTION_IN.items()
@@ -257,12 +255,12 @@ def trays_page(
         next_ending=None if first is None else standing[first.tray.id],
         trays=trays,
         emptied=[
-            _charge_line(session, found, size, now, zone) for found in list_emptied(session, LAST_EMPTIED)
+            _charge_line(found, usual, size, now, zone) for found in list_emptied(session, LAST_EMPTIED)
         ],
         pourable=_pourable(session, now, zone),
         empty_trays=[(tray.place_id, tray.name) for tray in trays if tray.charge is None],
         tray="" if place_id is None else str(place_id),
-        developer_charge=volume_words(get_usual_quantities(session).developer_charge_ul),
+        developer_charge=volume_words(usual.developer_charge_ul),
         standing=[_standing_words(batch, early, zone) for batch, early in unstood],
         allowable=[
             (batch.id, f"batch {batch.number}, {batch.solution}")
@@ -284,7 +282,7 @@ def charge_page(
 ) -> ChargePage:
     found, size = get_tray_charge(session, charge_id), find_size_at_hand(session)
     return ChargePage(
-        charge=_charge_line(session, found, size, now, signed.time_zone),
+        charge=_charge_line(found, get_usual_quantities(session), size, now, signed.time_zone),
         is_in_tray=found.charge.emptied_at is None,
         is_usable=state_of_charge(found, now, plate_mm2=size.area_mm2) is ChargeState.USABLE,
         may_allow=signed.role is Role.INSTRUCTOR and now < found.ends_at,

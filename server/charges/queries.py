@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from sqlmodel import col, func, select
+from sqlmodel import col, func, or_, select
 
 from server.charges.models import Charge, EarlyPouring, MorePlates, PlateThrough
 from server.chemistry.models import Batch, BatchEntry, BatchEntryKind, BatchOverride
@@ -213,16 +213,23 @@ def list_standing(session: LabSession, solution: Solution, *, as_of: datetime) -
 
     What has been poured into trays since then, or emptied out of them, counts as it stood.
     """
-    found = []
-    for batch in list_batches(session):
-        if batch.solution == solution and batch.mixed_at < as_of:
-            in_trays = sum(
-                volume_ul
-                for charge, volume_ul in list_parts_of_batch(session, batch.id)
-                if charge.emptied_at is None or charge.emptied_at >= as_of
+    in_trays = {
+        batch_id: -int(change_ul)
+        for batch_id, change_ul in session.exec(
+            select(BatchEntry.batch_id, func.sum(BatchEntry.change_ul))
+            .join(Charge, col(Charge.id) == col(BatchEntry.charge_id))
+            .where(
+                Charge.solution == solution,
+                or_(col(Charge.emptied_at).is_(None), col(Charge.emptied_at) >= as_of),
             )
-            found.append((batch, batch.left_ul + in_trays))
-    return found
+            .group_by(col(BatchEntry.batch_id))
+        ).all()
+    }
+    mixed = select(Batch).where(Batch.solution == solution, Batch.mixed_at < as_of)
+    return [
+        (batch, batch.left_ul + in_trays.get(batch.id, 0))
+        for batch in session.exec(mixed.order_by(col(Batch.number).desc())).all()
+    ]
 
 
 def find_early_pouring(session: LabSession, batch_id: int) -> EarlyPouring | None:

@@ -62,10 +62,11 @@ def get_usual_quantities(session: LabSession) -> UsualQuantities:
 
 
 def usable_until(batch: Batch) -> datetime:
-    """The end of its life or its failed check, whichever came first, or what an instructor decided after that."""
-    if batch.overridden_until is not None:
-        return batch.overridden_until
-    return batch.ends_at if batch.failed_at is None else min(batch.ends_at, batch.failed_at)
+    """What an instructor decided, or else its failed check, or else the end of its life.
+
+    Only what may be used fails, so a check ends a batch before its life does, or before the end that an instructor had decided on.
+    """
+    return batch.overridden_until or batch.failed_at or batch.ends_at
 
 
 def list_batches(session: LabSession) -> Sequence[Batch]:

@@ -326,6 +326,41 @@ def test_a_late_note_counts_through_the_bleach_of_that_moment(session: LabSessio
     assert (first.plates, second.plates) == (1, 1)
 
 
+def test_a_late_note_is_not_counted_through_bleach_that_was_poured_after_its_plate(
+    session: LabSession,
+) -> None:
+    developer, bleach = _pour(session, mixing.developer(session)), mixing.bleach(session)
+    noon = MORNING + timedelta(hours=4)
+    poured = pour_charge(
+        session,
+        batch_id=bleach.id,
+        place_id=_tray(session, Bath.BLEACH),
+        volume_ul=100_000,
+        by="Tomas",
+        now=noon,
+    )
+
+    _through(session, developer, noon - timedelta(minutes=1), by=noon + timedelta(hours=1))
+    assert (developer.plates, poured.plates) == (1, 0)
+
+    _through(session, developer, noon + timedelta(minutes=1))
+    assert (developer.plates, poured.plates) == (2, 1)
+
+
+def test_a_plate_that_went_through_while_an_instructor_allowed_it_counts_after_a_check_failed(
+    session: LabSession,
+) -> None:
+    batch = mixing.developer(session)
+    charge, end = _pour(session, batch), batch.ends_at
+    hour = timedelta(hours=1)
+    override_end(session, batch.id, until=end + 2 * hour, reason="strip as before", by="Mira", now=end - hour)
+    check_batch(session, batch.id, passed=False, look="brown", by="Tomas", now=end + hour)
+
+    _through(session, charge, end + hour / 2, by=end + 2 * hour)
+    with pytest.raises(Refusal, match="Batch 1 ended Tue 16 Feb 2027, 15:00"):
+        _through(session, charge, end + hour, by=end + 2 * hour)
+
+
 def test_an_instructor_s_override_lets_so_many_plates_more_through_and_is_kept_with_its_reason(
     session: LabSession,
 ) -> None:

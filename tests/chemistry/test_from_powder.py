@@ -258,6 +258,21 @@ def test_only_an_instructors_decision_stands_over_a_check_until_the_next_one_fai
     assert usable_until(a) == MORNING + 4 * HOUR
 
 
+def test_a_check_that_fails_beyond_the_life_leaves_what_was_used_by_decision_until_then(
+    session: LabSession,
+) -> None:
+    _both_stocks(session)
+    developer = mixing.developer(session, 200_000)
+    end = developer.ends_at
+    override_end(
+        session, developer.id, until=end + 2 * HOUR, reason="strip as before", by="Mira", now=end - HOUR
+    )
+
+    check_batch(session, developer.id, passed=False, look="brown", by="Tomas", now=end + HOUR)
+
+    assert usable_until(developer) == end + HOUR
+
+
 @pytest.mark.parametrize(
     ("until", "sentence"),
     [(MORNING, "is past"), (MORNING + HOUR, r"may be used until Thu 18 Mar 2027, 08:00 as it is")],
