@@ -350,6 +350,11 @@ def correct_batch(
     batch = hold_batch(session, batch_id)
     if measured_ul == batch.left_ul:
         raise Refusal(f"The ledger already says {volume_words(measured_ul)}. There is nothing to correct.")
+    if measured_ul > batch.volume_ul:
+        raise Refusal(
+            f"Batch {batch.number} was made as {volume_words(batch.volume_ul)}, so {volume_words(measured_ul)} can't be left of it. "
+            "Check the unit; if more was mixed than was entered, enter the rest as a batch of its own."
+        )
     _enter(
         session, batch, BatchEntryKind.CORRECTION, measured_ul - batch.left_ul, by=by, now=now, note=reason
     )

@@ -1,5 +1,6 @@
 """Reads of batches, of what they can be mixed from, and of the lab's usual quantities."""
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
@@ -163,7 +164,7 @@ def get_making(session: LabSession, key: str) -> Making:
         return _made_as(formula_without_recipe(_OF_A_KIT[key]), _OF_A_KIT[key])
     if not key or key in _USUAL:
         return usual_making(session, _USUAL.get(key, Solution.DEVELOPER))
-    if not key.isdecimal() or int(key) > LAST_ROW:
+    if re.fullmatch(r"[0-9]{1,10}", key) is None or int(key) > LAST_ROW:
         raise NotFound("There is no such recipe in this lab. Choose one from the list.")
     recipe = get_recipe(session, int(key))
     edition = find_latest_edition(session, recipe.id)

@@ -151,6 +151,14 @@ def test_a_measured_rest_becomes_an_entry_of_the_difference(session: LabSession)
         correct_batch(session, batch.id, measured_ul=590_000, reason="again", by="Tomas", now=MORNING)
 
 
+def test_no_more_can_be_left_than_was_made(session: LabSession) -> None:
+    batch = mixing.developer(session)
+
+    with pytest.raises(Refusal, match="made as 600 mL, so 590 L can't be left of it"):
+        correct_batch(session, batch.id, measured_ul=590_000_000, reason="measured", by="Tomas", now=MORNING)
+    assert batch.left_ul == 600_000
+
+
 def test_usual_quantities_are_assumed_until_they_are_set_and_set_once(session: LabSession) -> None:
     assumed = get_usual_quantities(session)
     assert (assumed.assumed, assumed.developer_life_s, assumed.plates_per_charge) == (True, 6 * 3600, 12)

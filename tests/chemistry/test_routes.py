@@ -324,7 +324,7 @@ def test_the_form_is_filled_in_from_an_address(tomas: Visitor, stocked: None) ->
     ]
 
 
-@pytest.mark.parametrize("recipe", ["4711", "9999999999", "99999999999999999999", "soup"])
+@pytest.mark.parametrize("recipe", ["4711", "9999999999", "9" * 5000, "soup"])
 def test_an_address_with_an_unknown_recipe_is_not_here(tomas: Visitor, recipe: str) -> None:
     assert "no such recipe" in text_of(tomas.page(f"/chemistry/mix?recipe={recipe}", 404))
 
