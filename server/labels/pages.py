@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
-from urllib.parse import urlencode
+from urllib.parse import urlencode, urlsplit
 
 import segno
 
@@ -166,7 +166,10 @@ class LabelsPage:
 
 @dataclass(frozen=True)
 class LabelPage:
-    """One label, drawn on the first format that is large enough, with everything it says in words."""
+    """One label, drawn on the first format that is large enough, with everything it says in words.
+
+    `opens_only_here` is the address that its code holds where no phone reaches it, otherwise empty.
+    """
 
     title: str
     kind: str
@@ -180,17 +183,26 @@ class LabelPage:
     why: Sequence[str]
     rules: Sequence[Rule]
     formats: Sequence[tuple[str, str]]
+    opens_only_here: str
     form: Submitted[Sheet]
 
 
 @dataclass(frozen=True)
 class SheetPage:
+    """`opens_only_here` is the address that its codes hold where no phone reaches it, otherwise empty."""
+
     papers: Sequence[PaperView]
     asked: Sheet
     format_name: str
     labels: int
     warnings: Sequence[Warned]
     fitting: Sequence[tuple[str, str]]
+    opens_only_here: str
+
+
+def _opens_only_here(base: str) -> str:
+    """A server's address where it means whatever machine reads it, so that a phone would look on itself; otherwise empty."""
+    return base if urlsplit(base).hostname in {"localhost", "127.0.0.1", "::1"} else ""
 
 
 def code_of(address: str) -> CodeDrawing:
@@ -499,7 +511,7 @@ def _use_words(use: Use) -> str:
 
 
 def _label_page(
-    labelled: Labelled, kind: str, row_id: int, origin: tuple[str, str], why: Sequence[str]
+    labelled: Labelled, kind: str, row_id: int, origin: tuple[str, str], why: Sequence[str], base: str
 ) -> LabelPage:
     fitting = _fitting([labelled])
     best = fitting[-1] if _drawn(labelled, fitting[0]).left_off else fitting[0]
@@ -518,6 +530,7 @@ def _label_page(
         why=why,
         rules=(SIZES_RULE, TEXT_RULE, SMALL_RULE, CORROSIVE_RULE, USE_RULE),
         formats=[(best.key, best.name), *((one.key, one.name) for one in FORMATS if one != best)],
+        opens_only_here=_opens_only_here(base),
         form=Submitted(),
     )
 
@@ -533,13 +546,13 @@ def _why_size(labelled: Labelled) -> str:
 def batch_label_page(session: LabSession, batch_id: int, zone: str, base: str) -> LabelPage:
     labelled = _labelled_batch(session, batch_id, zone, base)
     origin = (f"/chemistry/batches/{batch_id}", f"Batch {get_batch(session, batch_id).number}")
-    return _label_page(labelled, "batch_ids", batch_id, origin, [_why_size(labelled)])
+    return _label_page(labelled, "batch_ids", batch_id, origin, [_why_size(labelled)], base)
 
 
 def charge_label_page(session: LabSession, charge_id: int, zone: str, base: str) -> LabelPage:
     labelled = _labelled_charge(session, charge_id, zone, base)
     return _label_page(
-        labelled, "charge_ids", charge_id, ("/charges", "Trays"), [WHY_TRAY, _why_size(labelled)]
+        labelled, "charge_ids", charge_id, ("/charges", "Trays"), [WHY_TRAY, _why_size(labelled)], base
     )
 
 
@@ -547,7 +560,7 @@ def bottle_label_page(session: LabSession, bottle_id: int, zone: str, base: str)
     labelled = _labelled_bottle(session, bottle_id, zone, base)
     kit = get_kit(session, get_bottle(session, bottle_id).kit_id)
     origin = (f"/stock/kits/{kit.id}", kit.name)
-    return _label_page(labelled, "bottle_ids", bottle_id, origin, [WHY_BOTH, _why_size(labelled)])
+    return _label_page(labelled, "bottle_ids", bottle_id, origin, [WHY_BOTH, _why_size(labelled)], base)
 
 
 def sheet_page(session: LabSession, asked: Sheet, zone: str, base: str) -> SheetPage:
@@ -572,6 +585,7 @@ def sheet_page(session: LabSession, asked: Sheet, zone: str, base: str) -> Sheet
         labels=len(labelled),
         warnings=warnings,
         fitting=[(each.name, _sheet_address(asked, each)) for each in fitting],
+        opens_only_here=_opens_only_here(base),
     )
 
 

@@ -77,6 +77,18 @@ def test_a_kit_s_bottle_has_a_label(tomas: Visitor, mixed: None) -> None:
     assert "/stock/kits/1" in str(tomas.page("/labels/bottles/1"))
 
 
+@pytest.mark.parametrize("address", ["/labels/batches/1", "/labels/sheet?batch_ids=1"])
+def test_a_code_that_no_phone_reaches_is_told_before_it_is_printed(
+    tomas: Visitor, mixed: None, address: str
+) -> None:
+    sentence = "which the code would open. Open this page by the address that the tablets use"
+    elsewhere = tomas.get(address, headers={"Host": "lab.example"})
+
+    assert sentence in text_of(tomas.page(address))
+    assert elsewhere.status_code == 200
+    assert sentence not in elsewhere.text
+
+
 def test_what_was_printed_is_kept_and_the_next_sheet_begins_behind_it(
     server: Running, tomas: Visitor, poured: None
 ) -> None:
