@@ -74,10 +74,9 @@ class Standing:
 
 
 @dataclass(frozen=True)
-class StandingUse:
-    """The rounds that developer which is there already serves, and when it is poured for them."""
+class Served:
+    """The rounds that one developer serves, and when it is poured for them. `margin_s` is how long after the last plate it still lives."""
 
-    standing: Standing
     rounds: tuple[DevelopedRound, ...]
     charges: tuple[PlannedCharge, ...]
     margin_s: int
@@ -96,27 +95,19 @@ class StandingUse:
 
 
 @dataclass(frozen=True)
-class Mix:
-    """One mixing for the rounds it serves. `margin_s` is how long after the last plate it still lives; below zero it does not."""
+class StandingUse(Served):
+    """The rounds that developer which is there already serves."""
+
+    standing: Standing
+
+
+@dataclass(frozen=True)
+class Mix(Served):
+    """One mixing for the rounds it serves; with `margin_s` below zero it does not live for them."""
 
     mixed_at: datetime
     ends_at: datetime
-    rounds: tuple[DevelopedRound, ...]
-    charges: tuple[PlannedCharge, ...]
     volume_ul: int
-    margin_s: int
-
-    @property
-    def plates(self) -> int:
-        return sum(len(one.plates) for one in self.rounds)
-
-    @property
-    def charge_count(self) -> int:
-        return sum(charge.charges for charge in self.charges)
-
-    @property
-    def last_round(self) -> DevelopedRound:
-        return max(self.rounds, key=lambda one: one.last_out_at)
 
 
 @dataclass(frozen=True)
@@ -196,7 +187,7 @@ def _mix(rounds: Sequence[DevelopedRound], rules: DeveloperRules) -> Mix:
     charges = plan_charges(rounds, charge_area_mm2=rules.charge_area_mm2)
     margin_s = int((ends_at - max(one.last_out_at for one in rounds)).total_seconds())
     volume_ul = rules.charge_ul * sum(charge.charges for charge in charges)
-    return Mix(mixed_at, ends_at, tuple(rounds), charges, volume_ul, margin_s)
+    return Mix(tuple(rounds), charges, margin_s, mixed_at, ends_at, volume_ul)
 
 
 def plan_mixes(
@@ -288,10 +279,10 @@ def _use_standing(
     taken = {id(one) for many in served.values() for one in many}
     uses = tuple(
         StandingUse(
-            there,
             tuple(served[there.key]),
             plan_charges(served[there.key], charge_area_mm2=rules.charge_area_mm2),
             min(int((there.ends_at - one.last_out_at).total_seconds()) for one in served[there.key]),
+            there,
         )
         for there in in_first
         if there.key in served

@@ -1,5 +1,6 @@
 """What the prep pages show: a day's needs as lines to tick, in the order of the clock."""
 
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
@@ -7,8 +8,9 @@ from fractions import Fraction
 from itertools import groupby
 from math import ceil, floor
 
+from server.chemistry.models import Batch
 from server.chemistry.queries import find_key, get_usual_quantities
-from server.core.mix_plan import Mix, PlannedCharge, StandingUse, margin_words, plates_served
+from server.core.mix_plan import Mix, PlannedCharge, Served, StandingUse, margin_words, plates_served
 from server.core.moments import clock_at, day_at, day_words, exact_clock_at, moment_words
 from server.core.prep_sheet import LineKind, Who, day_before_at, seconds_after_midnight, when_at_work
 from server.core.provision import Made, Provided, all_made, all_short
@@ -236,24 +238,33 @@ def _made_lines(session: LabSession, needs: DayNeeds, zone: str) -> Iterator[Pre
     wanted = [(made, "") for made in (*all_made(needs.developer_from), *all_made(needs.bleach_from))]
     if needs.bleach.edition is not None and needs.bleach_to_mix_ul:
         wanted.append((Made(needs.bleach.name, needs.bleach_to_mix_ul, tuple(needs.bleach_from)), "bleach"))
-    for number, (made, key) in enumerate(wanted, start=1):
+    taken: Counter[str] = Counter()
+    for made, key in wanted:
+        # By its recipe: what is mixed leaves the sheet, and its tick must not fall to another.
+        recipe = key or find_key(session, made.name)
+        taken[recipe] += 1
         yield PrepLine(
-            f"make-{number}-{made.volume_ul // 1000}",
+            f"make-{recipe}-{made.volume_ul // 1000}" + (f"-{taken[recipe]}" if taken[recipe] > 1 else ""),
             LineKind.WEIGH,
             at,
-            f"Weigh {_amounts(made.parts, Fraction(1))}, and mix {volume_words(made.volume_ul)} of {made.name}",
+            f"Weigh {_amounts(made.parts, Fraction(1))}, mix {volume_words(made.volume_ul)} of {made.name} and label it",
             (
                 f"{volume_words(needs.bleach_there_ul)} of it are mixed and live long enough."
                 if key
                 else "What is there of it does not reach for the day.",
                 *_sources(made.parts),
             ),
-            (_mixing_door(key or find_key(session, made.name), made.volume_ul),),
+            (_mixing_door(recipe, made.volume_ul),),
         )
 
 
+def _key(mix: Mix) -> str:
+    """What the lines of a mix are called by; no two mixes of a day are made at one moment."""
+    return f"{mix.mixed_at:%H%M}-{mix.volume_ul // 1000}"
+
+
 def _mix_lines(needs: DayNeeds, mix: Mix, zone: str) -> Iterator[PrepLine]:
-    key = f"{mix.mixed_at:%H%M}-{mix.volume_ul // 1000}"
+    key = _key(mix)
     volume = volume_words(mix.volume_ul)
     mixed_ul = sum(one.volume_ul for one in needs.mixes.mixes)
     recipe = _amounts(needs.developer_from, Fraction(mix.volume_ul, mixed_ul))
@@ -278,28 +289,46 @@ def _mix_lines(needs: DayNeeds, mix: Mix, zone: str) -> Iterator[PrepLine]:
         (*_why_mix(needs, mix, zone), *_why_so_many(needs, zone)),
         (_mixing_door("developer", mix.volume_ul),),
     )
+    yield from _ready_lines(
+        needs, key, volume, mixed_at=mix.mixed_at, ends_at=mix.ends_at, stood_at=stood_at, zone=zone
+    )
+    yield from _pour_lines(needs, mix.charges, stood_at, key, zone)
+
+
+def _ready_lines(
+    needs: DayNeeds,
+    key: str,
+    what: str,
+    *,
+    mixed_at: datetime,
+    ends_at: datetime,
+    stood_at: datetime,
+    zone: str,
+    batch: Batch | None = None,
+) -> Iterator[PrepLine]:
+    """Between mixing and pouring: its label, and its check; for a `batch` with the doors to its own."""
     yield PrepLine(
         f"label-{key}",
         LineKind.LABEL,
-        mix.mixed_at,
-        f"Label the {volume}: batch, mixed {clock_at(mix.mixed_at, zone)}, end of life {clock_at(mix.ends_at, zone)}",
+        mixed_at,
+        f"Label the {what}: batch, mixed {clock_at(mixed_at, zone)}, end of life {clock_at(ends_at, zone)}",
         ("A batch has its label before it stands anywhere; the trays get theirs when it is poured.",),
-        (Door("Labels", "/labels"),),
+        (Door("Labels", "/labels" if batch is None else f"/labels/batches/{batch.id}"),),
     )
     yield PrepLine(
         f"bath-{key}",
         LineKind.BATH_CHECK,
         stood_at,
-        f"Read temperature and pH of the {volume} after it has stood, and write them down",
+        f"Read temperature and pH of the {what} after it has stood, and write them down",
         (
             (
-                f"It stands {duration_words(needs.developer.stand_s)} after mixing: "
+                f"It stands {duration_words(int((stood_at - mixed_at).total_seconds()))} after mixing: "
                 f"{'by its recipe' if needs.developer.edition else 'a teacher of the trade lets fresh developer stand 5 min and more'}."
             ),
             "A reading out of the lab's own range means: do not pour it.",
         ),
+        () if batch is None else (Door(f"Batch {batch.number}", f"/chemistry/batches/{batch.id}"),),
     )
-    yield from _pour_lines(needs, mix.charges, stood_at, key, zone)
 
 
 def _why_mix(needs: DayNeeds, mix: Mix, zone: str) -> Iterator[str]:
@@ -361,11 +390,8 @@ def _pour_lines(
 def _standing_lines(needs: DayNeeds, use: StandingUse, zone: str) -> Iterator[PrepLine]:
     batch = needs.batches[use.standing.key]
     serves = "; ".join(f"{name} ({plates_words(plates)})" for name, plates in plates_served(use.rounds))
-    mixed = (
-        clock_at(batch.mixed_at, zone)
-        if day_at(batch.mixed_at, zone) == day_at(needs.starts_at, zone)
-        else moment_words(batch.mixed_at, zone)
-    )
+    is_of_the_day = day_at(batch.mixed_at, zone) == day_at(needs.starts_at, zone)
+    mixed = clock_at(batch.mixed_at, zone) if is_of_the_day else moment_words(batch.mixed_at, zone)
     yield PrepLine(
         f"batch-{batch.number}",
         LineKind.MIX,
@@ -382,7 +408,19 @@ def _standing_lines(needs: DayNeeds, use: StandingUse, zone: str) -> Iterator[Pr
         done=f"{batch.mixed_by}, {mixed}",
         settled=True,
     )
-    yield from _pour_lines(needs, use.charges, use.standing.ready_at, f"batch-{batch.number}", zone)
+    key = f"batch-{batch.number}"
+    if is_of_the_day:
+        yield from _ready_lines(
+            needs,
+            key,
+            f"{volume_words(batch.volume_ul)} of batch {batch.number}",
+            mixed_at=batch.mixed_at,
+            ends_at=use.standing.ends_at,
+            stood_at=batch.ready_at,
+            zone=zone,
+            batch=batch,
+        )
+    yield from _pour_lines(needs, use.charges, use.standing.ready_at, key, zone)
 
 
 def _room_of(need: StreamNeed) -> int:
@@ -521,12 +559,15 @@ def _room_lines(needs: DayNeeds, zone: str) -> Iterator[PrepLine]:
 def _after_lines(needs: DayNeeds, zone: str) -> Iterator[PrepLine]:
     ends_of = {rotation.rotation_id: rotation.ends_at for rotation in needs.rotations}
     over_at = max(ends_of.values())
-    served: list[StandingUse | Mix] = [*needs.mixes.standing, *needs.mixes.mixes]
-    for use in served:
+    served: list[tuple[str, Served]] = [
+        *((f"batch-{needs.batches[use.standing.key].number}", use) for use in needs.mixes.standing),
+        *((_key(mix), mix) for mix in needs.mixes.mixes),
+    ]
+    for key, use in served:
         last = use.last_round
         volume = volume_words(use.charge_count * needs.usual.developer_charge_ul)
         yield PrepLine(
-            f"spent-{last.last_out_at:%H%M}-{use.charge_count}",
+            f"spent-{key}",
             LineKind.AFTER_CLASS,
             max(ends_of.get(last.rotation_id, over_at), last.last_out_at),
             f"Pour the spent developer, {volume}, into its waste container and write the pour down",

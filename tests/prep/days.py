@@ -56,6 +56,7 @@ def stock(
     *,
     plates: int = 60,
     stock_a_ul: int = 1_000_000,
+    stock_b_ul: int = 1_000_000,
     bleach_ul: int = 1_000_000,
     expires_on: date | None = None,
     sees_red: bool = True,
@@ -70,7 +71,7 @@ def stock(
         storage="",
         contents=[
             NewBottle(STOCK_A, stock_a_ul),
-            NewBottle(STOCK_B, 1_000_000),
+            NewBottle(STOCK_B, stock_b_ul),
             NewBottle(BLEACH, bleach_ul),
         ],
         by="Tomas",

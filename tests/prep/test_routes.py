@@ -10,6 +10,8 @@ from bs4 import BeautifulSoup
 from server.chemistry.queries import get_usual_quantities
 from server.core.recipe import Basis, Measure
 from server.data.session import LabSession
+from server.kits.actions import take_in_kit
+from server.kits.forms import NewBottle
 from server.plates.actions import open_plate_box
 from server.recipes.actions import add_recipe, write_edition
 from server.recipes.forms import NewComponent
@@ -143,7 +145,7 @@ def test_every_stage_of_the_day_has_its_lines_in_order(tomas: Visitor) -> None:
     lines = _lines(tomas.page(DAY))
     order = [
         "objects", "lasers-900", "weigh-0740-600", "mix-0740-600", "bath-0740-600", "pour-0740-600-1", "pour-0740-600-2",
-        "spent-1034-3", "mix-1240-200", "spent-1334-1", "after-lights",
+        "spent-0740-600", "mix-1240-200", "spent-1240-200", "after-lights",
     ]  # fmt: skip
 
     assert [key for key in lines if key in order] == order
@@ -168,6 +170,8 @@ def test_what_is_mixed_already_stands_on_the_sheet_and_takes_no_tick(tomas: Visi
     assert "600 mL of working developer, is mixed and serves the tests (3 plates)" in lines["batch-1"]
     assert "done Tomas, 08:42" in lines["batch-1"]
     assert page.select("#tick-batch-1") == []
+    assert lines["label-batch-1"].startswith("08:42 Label the 600 mL of batch 1: batch, mixed 08:42")
+    assert lines["bath-batch-1"].startswith("08:42 Read temperature and pH of the 600 mL of batch 1")
     assert [key for key in lines if key.startswith("mix")] == ["mix-1240-200"]
     tomas.submit(f"{DAY}/ticks/batch-1", 404, done="true")
 
@@ -342,10 +346,10 @@ def test_bleach_by_a_recipe_is_weighed_and_mixed_the_working_day_before(
             ("copper sulfate", 35_000), ("potassium bromide", 100_000), ("sodium bisulfate", 5_000),
         )  # fmt: skip
 
-    made = _lines(tomas.page(DAY))["make-1-800"]
+    made = _lines(tomas.page(DAY))["make-bleach-800"]
 
     assert "Weigh 28 g of copper sulfate, 80 g of potassium bromide and 4 g of sodium bisulfate" in made
-    assert "and mix 800 mL of Copper bleach" in made
+    assert "mix 800 mL of Copper bleach and label it" in made
 
 
 def test_a_stock_solution_that_runs_short_is_weighed_the_working_day_before(
@@ -360,10 +364,54 @@ def test_a_stock_solution_that_runs_short_is_weighed_the_working_day_before(
 
     page = tomas.page(DAY)
 
-    made = _lines(page)["make-1-250"]
-    assert made.startswith("15:00 Weigh 1 g of metol and 6.25 g of ascorbic acid, and mix 250 mL of stock A")
-    assert page.select_one("#make-1-250 a")["href"] == f"/chemistry/mix?recipe={recipe_id}&volume=250"  # type: ignore[index]
+    made = _lines(page)[f"make-{recipe_id}-250"]
+    assert made.startswith("15:00 Weigh 1 g of metol and 6.25 g of ascorbic acid, mix 250 mL of stock A and label it")
+    assert page.select_one(f"#make-{recipe_id}-250 a")["href"] == f"/chemistry/mix?recipe={recipe_id}&volume=250"  # type: ignore[index]
     assert "Metol for stock A: 1 g are needed and 0 g are there" in text_of(page)
+
+
+def test_the_tick_of_a_solution_that_was_mixed_since_does_not_fall_to_the_next(
+    tomas: Visitor, in_lab: InLab, cast: Cast
+) -> None:
+    """By hand: 800 mL take 400 mL each of A and B, of which 150 mL stand there: 250 mL of either are to be made."""
+    with in_lab() as session:
+        furnish(session)
+        stock(session, stock_a_ul=150_000, stock_b_ul=150_000)
+        publish_capacity_day(session, cast.section_id)
+        first = _recipe(session, "Stock A", Solution.STOCK, ("metol", 4_000))
+        second = _recipe(session, "Stock B", Solution.STOCK, ("sodium carbonate", 60_000))
+        take_in_kit(
+            session, name="metol", arrived_on=MORNING.date(), expires_on=None, storage="",
+            contents=[NewBottle("metol", 10_000, Measure.MASS)], by="Tomas", now=MORNING,
+        )  # fmt: skip
+    tomas.submit(f"{DAY}/ticks/make-{first}-250", done="true")
+    with in_lab() as session:
+        mixing.by_name(session, "Stock A", 250_000)
+
+    page = tomas.page(DAY)
+
+    assert [key for key in _lines(page) if key.startswith("make")] == [f"make-{second}-250"]
+    assert not _press(page, f"make-{second}-250")
+
+
+def test_two_batches_that_end_together_are_poured_away_by_a_line_each(
+    tomas: Visitor, in_lab: InLab, cast: Cast
+) -> None:
+    with in_lab() as session:
+        furnish(session)
+        stock(session)
+        publish_rounds(session, cast.section_id, name="one", starts_at=MORNING + timedelta(hours=1))
+        publish_rounds(session, cast.section_id, name="other", starts_at=MORNING + timedelta(hours=1))
+        usual = get_usual_quantities(session)
+        usual.test_plates_per_station = 0
+        session.add(usual)
+        for minute in range(2):
+            mixed_at = MORNING + timedelta(minutes=minute)
+            mixing.developer(session, 200_000, mixed_at=mixed_at, now=mixed_at)
+
+    spent = [key for key in _lines(tomas.page(DAY)) if key.startswith("spent-batch")]
+
+    assert spent == ["spent-batch-1", "spent-batch-2"]
 
 
 def test_the_mixing_form_opens_with_the_volume_of_the_line(tomas: Visitor, in_lab: InLab, cast: Cast) -> None:
