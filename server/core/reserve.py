@@ -1,14 +1,17 @@
-"""Reserve plates: how many to have ready so that enough good ones come out. Exact, with whole numbers.
+"""Reserve plates: how many to have ready so that enough good ones come out.
 
 The good ones among n plates that come out well independently, each with the same chance p, follow the binomial
-distribution: P(exactly k) = C(n, k) · p^k · (1 − p)^(n − k). Over a term, in which boxes expire, plate after plate is followed instead.
+distribution: P(exactly k) = C(n, k) · p^k · (1 − p)^(n − k), in whole numbers. Over a term, in which boxes
+expire, the number of plates made is followed from day to day instead.
 """
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
-from math import comb
+from itertools import accumulate, count, takewhile
+from math import comb, exp, lgamma, log, log1p
 
 from server.core.supply import Lot, Need, Use, expired_before, needs_by_day
 
@@ -17,6 +20,8 @@ ASSUMED_SUCCESS = Fraction(8, 10)
 FEWEST_RATED = 5
 # Assumed: how sure a lab wants to be that its plates last.
 CONFIDENCES = (Fraction(90, 100), Fraction(95, 100))
+# Over a term: a chance that is left out, and by how little a chance may fall short of the confidence for the rounding of its sum.
+_NEVER, _NEARLY = 1e-18, 1e-9
 
 
 @dataclass(frozen=True)
@@ -116,11 +121,11 @@ def fewest_plates(*, good: int, share: Fraction, confidence: Fraction, classes: 
     won, lost, whole = share.numerator, share.denominator - share.numerator, share.denominator
     # In ways of whole ** plates: the last good one wanted is plate number `plates` in `last`, or an earlier one in `ways`.
     plates, last = good, won**good
-    ways = last
-    while Fraction(ways, whole**plates) ** classes < confidence:
+    ways, all_ways = last, whole**plates
+    while ways**classes * confidence.denominator < confidence.numerator * all_ways**classes:
         last = last * plates * lost // (plates - good + 1)
         plates += 1
-        ways = ways * whole + last
+        ways, all_ways = ways * whole + last, all_ways * whole
     return plates
 
 
@@ -149,28 +154,48 @@ def _plates_wanted(
 ) -> list[int]:
     """How many plates of the shelf's line must be there so that the wants up to each day are met with the confidence asked.
 
-    `ways[i]`, in ways of whole ** plates, is the chance that the plates so far have met just the first i wants, tests and good ones in
-    their order. The next plate is past its day for want i, or meets it, or fails it: a test is met by any plate.
+    `chances[i]` is the chance that the wants so far are met by just `least + i` plates. A day begins beyond what has expired; a test is
+    met by any plate.
     """
-    won, lost, whole = share.numerator, share.denominator - share.numerator, share.denominator
-    expired = [(expired_before(lots, use.day), use) for use in uses]
-    wants = [(skip, kind) for skip, use in expired for kind in [False] * use.tests + [True] * use.good]
-    ways, plates, all_ways, met, found = [1] + [0] * len(wants), 0, 1, 0, []
+    chances, least, found = [1.0], 0, []
     for use in uses:
-        met += use.tests + use.good
-        while Fraction(sum(ways[met:]), all_ways) < confidence:
-            ways[-1] *= whole
-            for i in range(min(plates, len(wants) - 1), -1, -1):
-                skip, must_be_good = wants[i]
-                if plates < skip:
-                    ways[i] *= whole
-                elif must_be_good:
-                    ways[i + 1] += ways[i] * won
-                    ways[i] *= lost
-                else:
-                    ways[i + 1] += ways[i] * whole
-                    ways[i] = 0
-            plates += 1
-            all_ways *= whole
-        found.append(plates)
+        if use.tests or use.good:
+            expired = expired_before(lots, use.day) - least
+            if expired > 0:
+                chances, least = [sum(chances[: expired + 1]), *chances[expired + 1 :]], least + expired
+            by_good, fewest = _plates_until(use.good, float(share))
+            both = [0.0] * (len(chances) + len(by_good) - 1)
+            for i, chance in enumerate(chances):
+                for j, other in enumerate(by_good, start=i):
+                    both[j] += chance * other
+            chances, dropped = _without_tails(both)
+            least += use.tests + fewest + dropped
+        met = list(accumulate(chances))
+        found.append(least + bisect_left(met, float(confidence) - _NEARLY, hi=len(met) - 1))
     return found
+
+
+def _plates_until(good: int, share: float) -> tuple[list[float], int]:
+    """The chance that just so many plates, and one more, and one more, are made for `good` good ones; and the first such number.
+
+    The negative binomial distribution: P(n) = C(n − 1, good − 1) · p^good · (1 − p)^(n − good), where it is above `_NEVER`.
+    """
+    if good == 0 or share == 1:
+        return [1.0], good
+
+    def chance(plates: int) -> float:
+        ways = lgamma(plates) - lgamma(good) - lgamma(plates - good + 1)
+        return exp(ways + good * log(share) + (plates - good) * log1p(-share))
+
+    likeliest = good + int((good - 1) * (1 - share) / share)
+    fewer = takewhile(lambda one: one > _NEVER, map(chance, range(likeliest, good - 1, -1)))
+    more = takewhile(lambda one: one > _NEVER, map(chance, count(likeliest + 1)))
+    below = [*fewer]
+    return [*reversed(below), *more], likeliest - len(below) + 1
+
+
+def _without_tails(chances: list[float]) -> tuple[list[float], int]:
+    """The chances without those at both ends that are next to nothing, and how many are gone at the front."""
+    first = next(i for i, chance in enumerate(chances) if chance > _NEVER)
+    last = next(i for i in range(len(chances) - 1, -1, -1) if chances[i] > _NEVER)
+    return chances[first : last + 1], first

@@ -5,10 +5,12 @@ from typing import Annotated, Literal
 
 from pydantic import Field, ValidationInfo, field_validator
 
+from server.core.supply import days_of_classes
 from server.web.submitted import Form, RowId
 from server.web.typed import Day, Line
 
 _MOST_DAYS = 400
+_MOST_PLATES = 5_000
 Name = Annotated[Line, Field(min_length=1, max_length=60)]
 
 
@@ -44,6 +46,16 @@ class NewClasses(Form):
         if not other_plates and not others.data.get("groups", 1) * others.data.get("plates_per_group", 1):
             message = "These classes make no plate. Please write groups and plates for each, or other plates."
             raise ValueError(message)
+        if {"first_day", "last_day", "every_days", "groups", "plates_per_group"} <= others.data.keys():
+            typed = others.data
+            days = len(days_of_classes(typed["first_day"], typed["last_day"], typed["every_days"]))
+            plates = days * (typed["groups"] * typed["plates_per_group"] + other_plates)
+            if plates > _MOST_PLATES:
+                message = (
+                    f"These classes make {plates} plates on {days} days. Please write {_MOST_PLATES} at most, "
+                    "and the rest of them by itself."
+                )
+                raise ValueError(message)
         return other_plates
 
 

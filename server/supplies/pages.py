@@ -278,7 +278,7 @@ def _as_of(found: Supplies) -> str:
 
 
 def _plates_why(found: Supplies) -> Iterator[str]:
-    plates, sure = found.plates, f"{found.percent} %"
+    plates = found.plates
     need = plates.needs[-1]
     uses = [day.plates for day in found.term.days]
     good, repeats = sum(use.good for use in uses), sum(use.repeats for use in uses)
@@ -287,31 +287,42 @@ def _plates_why(found: Supplies) -> Iterator[str]:
         f"Planned until {day_words(need.day)}: {good} for classes, {tests} for tests and trials, {repeats} in rounds kept for repeats; "
         f"{plates_words(need.planned)} together."
     )
-    ready = fewest_plates(good=good, share=found.success.share, confidence=Fraction(found.percent, 100))
-    yield (
-        f"In reserve: {need.reserve}. Of {plates_words(ready)} at least {good} come out well with {sure} or more, and of no fewer: the "
-        f"binomial distribution, each plate by itself with a chance of {round(float(found.success.share) * 100)} %. "
-        f"{good + repeats} of them are planned already, as first plates and as repeats. All classes share the boxes; were each to keep its "
-        "own reserve, it would take more."
-    )
+    yield _reserve_why(found, good, repeats)
     yield from success_words(found.success)
     if need.spoiled:
         yield (
             f"{plates_words(need.spoiled)} expire before their turn comes, though what expires first is used first. A box counts for a day "
             "only up to the last day on its label."
         )
-    coming = sum(one.amount for one in plates.deliveries)
+    last = plates.days[-1]
+    coming = last.held - plates.there
     yield (
         f"On the shelf {_as_of(found)}: {plates.there}"
         + (f", on their way: {coming}" if coming else "")
         + "."
     )
-    last = plates.days[-1]
     yield (
         f"{last.held} − {need.planned} planned − {need.spoiled} expired − {need.reserve} in reserve = "
         f"{last.held - last.needed if last.held >= last.needed else f'−{last.needed - last.held}'}."
     )
     yield "Plates of every size and sensitivity are counted together; look at the boxes if your classes use several."
+
+
+def _reserve_why(found: Supplies, good: int, repeats: int) -> str:
+    reserve = found.plates.needs[-1].reserve
+    if not good:
+        return f"In reserve: {reserve}. No plate of a class is wanted, and any plate will do for a test."
+    ready = fewest_plates(good=good, share=found.success.share, confidence=Fraction(found.percent, 100))
+    planned = (
+        f"{good + repeats} of them are planned already, as first plates and as repeats."
+        if good + repeats < ready
+        else f"{good + repeats} are planned already, as first plates and as repeats, so no more are kept."
+    )
+    return (
+        f"In reserve: {reserve}. Of {plates_words(ready)} at least {good} come out well with {found.percent} % or more, and of no fewer: "
+        f"the binomial distribution, each plate by itself with a chance of {round(float(found.success.share) * 100)} %. {planned} "
+        "All classes share the boxes; were each to keep its own reserve, it would take more."
+    )
 
 
 def _plate_days(found: Supplies) -> Iterator[PlateDay]:

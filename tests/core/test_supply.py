@@ -136,6 +136,15 @@ def test_one_shared_box_takes_fewer_plates_than_a_box_a_section() -> None:
     assert 3 * fewest_plates(good=9, share=EIGHT_TENTHS, confidence=NINE_TENTHS, classes=3) == 45
 
 
+def test_a_long_term_with_many_plates_is_that_of_the_reference_library() -> None:
+    """Sixty days of 36 good plates and 3 tests, against scipy's binomial distribution."""
+    uses = [PlateUse(START + timedelta(days=day), good=36, tests=3) for day in range(60)]
+
+    good = plates_by_day([], uses, share=EIGHT_TENTHS, confidence=NINE_TENTHS)[-1].needed - 60 * 3
+
+    assert binom.sf(60 * 36 - 1, good, 0.8) >= 0.9 > binom.sf(60 * 36 - 1, good - 1, 0.8)
+
+
 def test_rounds_kept_for_repeats_are_part_of_the_reserve() -> None:
     """By hand: 27 plates and 9 kept rounds are 36; to be sure of 27 good ones takes 38, so 2 more are in reserve."""
     (need,) = plates_by_day(

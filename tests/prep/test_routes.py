@@ -365,8 +365,11 @@ def test_a_stock_solution_that_runs_short_is_weighed_the_working_day_before(
     page = tomas.page(DAY)
 
     made = _lines(page)[f"make-{recipe_id}-250"]
-    assert made.startswith("15:00 Weigh 1 g of metol and 6.25 g of ascorbic acid, mix 250 mL of stock A and label it")
-    assert page.select_one(f"#make-{recipe_id}-250 a")["href"] == f"/chemistry/mix?recipe={recipe_id}&volume=250"  # type: ignore[index]
+    assert made.startswith(
+        "15:00 Weigh 1 g of metol and 6.25 g of ascorbic acid, mix 250 mL of stock A and label it"
+    )
+    (door,) = page.select(f"#make-{recipe_id}-250 a")
+    assert door["href"] == f"/chemistry/mix?recipe={recipe_id}&volume=250"
     assert "Metol for stock A: 1 g are needed and 0 g are there" in text_of(page)
 
 

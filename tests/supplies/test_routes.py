@@ -6,9 +6,10 @@ from datetime import date
 from typing import Any
 
 from server.data.session import LabSession
-from tests.casts import Cast
+from server.rotations.models import Rotation, RotationState
+from tests.casts import MORNING, Cast
 from tests.conftest import Visitor
-from tests.prep.days import furnish, publish_capacity_day, stock
+from tests.prep.days import furnish, publish_capacity_day, publish_rounds, stock
 from tests.reading import text_of, typed_in
 
 InLab = Callable[[], AbstractContextManager[LabSession]]
@@ -73,6 +74,44 @@ def test_the_rest_of_the_term_is_written_down_and_ordered_for(in_lab: InLab, tom
     assert "No class lies ahead." in text_of(tomas.submit("/supplies/classes/1/remove"))
 
 
+def test_a_delivery_after_the_last_class_is_not_in_the_sum(in_lab: InLab, cast: Cast, tomas: Visitor) -> None:
+    with in_lab() as session:
+        furnish(session)
+        stock(session, plates=60)
+        publish_capacity_day(session, cast.section_id)
+
+    late = text_of(tomas.submit("/supplies/orders", what="plates", amount="30", expected_on="2027-03-12"))
+
+    assert "60 − 39 planned" in late
+    assert "on their way" not in late
+
+
+def test_trials_alone_have_no_reserve_to_explain(tomas: Visitor) -> None:
+    trials = {"groups": "0", "plates_per_group": "0", "other_plates": "4"}
+
+    text = text_of(tomas.submit("/supplies/classes", **(CLASSES | trials)))
+
+    assert "In reserve: 0. No plate of a class is wanted, and any plate will do for a test." in text
+    assert "Of 0 plates" not in text
+
+
+def test_repeats_that_are_more_than_the_reserve_are_said_to_be_enough(
+    in_lab: InLab, cast: Cast, tomas: Visitor
+) -> None:
+    with in_lab() as session:
+        furnish(session)
+        rotation_id = publish_rounds(
+            session, cast.section_id, name="first", starts_at=MORNING, state=RotationState.PLANNED
+        )
+        rotation = session.get(Rotation, rotation_id)
+        assert rotation is not None
+        rotation.reserve_rounds = 4
+
+    text = text_of(tomas.page("/supplies"))
+
+    assert "are planned already, as first plates and as repeats, so no more are kept." in text
+
+
 def test_an_order_that_would_come_too_late_says_what_helps(tomas: Visitor) -> None:
     """By hand: nothing is on the shelf, and ordered today a delivery of 42 days comes on 30 March, after the class of 2 March."""
     text = text_of(
@@ -98,6 +137,11 @@ def test_classes_that_make_no_plate_are_asked_back(tomas: Visitor) -> None:
     page = tomas.submit("/supplies/classes", status=422, **(CLASSES | none))
     long = tomas.submit("/supplies/classes", status=422, **(CLASSES | {"last_day": "2029-01-01"}))
 
+    many = tomas.submit(
+        "/supplies/classes", status=422, **(CLASSES | {"groups": "500", "plates_per_group": "50"})
+    )
+
+    assert "plates on 2 days. Please write 5000 at most, and the rest of them by itself." in text_of(many)
     assert "These classes make no plate." in text_of(page)
     assert "of 400 days at most" in text_of(long)
 
