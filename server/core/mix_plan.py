@@ -4,7 +4,7 @@ Instants are UTC, durations seconds, areas square millimetres, volumes microlitr
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from server.core.units import duration_words
@@ -64,13 +64,21 @@ class PlannedCharge:
 
 
 @dataclass(frozen=True)
+class StandingCharge:
+    """A charge of developer that serves `room_mm2`; where it is gone since `gone_at`, only rotations that had begun by then."""
+
+    room_mm2: int
+    gone_at: datetime | None = None
+
+
+@dataclass(frozen=True)
 class Standing:
-    """Developer that is there already: from `ready_at` to `ends_at` it serves the areas in `room_mm2`, one for each charge of it."""
+    """Developer that is there already: from `ready_at` to `ends_at` its charges serve."""
 
     key: int
     ready_at: datetime
     ends_at: datetime
-    room_mm2: tuple[int, ...]
+    charges: tuple[StandingCharge, ...]
 
 
 @dataclass(frozen=True)
@@ -299,17 +307,29 @@ def _alive_for(there: Standing, rounds: Sequence[DevelopedRound], rules: Develop
 
 def _has_room_for(there: Standing, rounds: Sequence[DevelopedRound], rules: DeveloperRules) -> bool:
     """Whether its charges serve every round, each kept in its tray as long as it serves."""
-    unused = list(there.room_mm2)
+    begun: dict[int, datetime] = {}
+    for one in rounds:
+        begun[one.rotation_id] = min(one.ready_by, begun.get(one.rotation_id, one.ready_by))
+    unused = list(there.charges)
     for tray in sorted({plate.tray for one in rounds for plate in one.plates}):
-        room = 0
+        poured = StandingCharge(0)
         for one in rounds:
             for share in _shares(one, tray, rules.charge_area_mm2):
-                while sum(share) > room:
-                    if not unused:
+                needed = sum(share)
+                while needed > poured.room_mm2 or _is_gone(poured, begun[one.rotation_id]):
+                    following = next(
+                        (charge for charge in unused if not _is_gone(charge, begun[one.rotation_id])), None
+                    )
+                    if following is None:
                         return False
-                    room = unused.pop(0)
-                room -= sum(share)
+                    unused.remove(following)
+                    poured = following
+                poured = replace(poured, room_mm2=poured.room_mm2 - needed)
     return True
+
+
+def _is_gone(charge: StandingCharge, begun_at: datetime) -> bool:
+    return charge.gone_at is not None and charge.gone_at < begun_at
 
 
 def margin_words(margin_s: int) -> str:

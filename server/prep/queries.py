@@ -7,9 +7,9 @@ from datetime import date, datetime, timedelta
 from sqlmodel import select
 
 from server.charges.queries import find_area_until, get_tray_charge, list_parts_of_batch, list_standing
-from server.chemistry.models import Batch, UsualQuantities
-from server.chemistry.queries import get_usual_quantities, list_batches, usable_until
-from server.core.mix_plan import DeveloperRules, MixPlan, Standing, plan_mixes
+from server.chemistry.models import Batch, BatchEntryKind, UsualQuantities
+from server.chemistry.queries import get_usual_quantities, list_batch_entries, list_batches, usable_until
+from server.core.mix_plan import DeveloperRules, MixPlan, Standing, StandingCharge, plan_mixes
 from server.core.moments import day_at, day_begins
 from server.core.prep_sheet import USUAL_WHO, BoxOnShelf, LineKind, PlatePicks, Who, after_picks, pick_plates
 from server.core.provision import Held, Provided, provide
@@ -208,19 +208,25 @@ def _standing_developer(
     for batch in list_batches(session):
         if batch.solution != Solution.DEVELOPER or usable_until(batch) <= begins or batch.mixed_at >= ends:
             continue
-        rooms = [
-            # What a charge served on another day is gone; what it served on this day is among the day's plates. One that was
-            # topped up counts with the batch that ends first.
-            (charge.area_mm2 if charge.emptied_at else charge.area_mm2 + charge.room_mm2)
-            - find_area_until(session, charge.id, begins)
+        # What a charge served on another day is gone; what it served on this day is among the day's plates, and one that this day
+        # emptied stays with the classes that had begun. One that was topped up counts with the batch that ends first.
+        charges = [
+            StandingCharge(
+                charge.area_mm2 + max(0, charge.room_mm2) - find_area_until(session, charge.id, begins),
+                charge.emptied_at,
+            )
             for charge, _volume_ul in list_parts_of_batch(session, batch.id)
             if (charge.emptied_at is None or charge.emptied_at >= begins)
             and get_tray_charge(session, charge.id).first_ending.batch.id == batch.id
         ]
-        areas = [room_mm2 for room_mm2 in rooms if room_mm2 > 0]
-        areas += [rules.charge_area_mm2] * (batch.left_ul // rules.charge_ul)
-        if areas:
-            found.append(Standing(batch.id, batch.ready_at, usable_until(batch), tuple(areas)))
+        for entry in list_batch_entries(session, batch.id):
+            if entry.kind == BatchEntryKind.DISCARDED and entry.entered_at >= begins:
+                discarded = StandingCharge(rules.charge_area_mm2, entry.entered_at)
+                charges += [discarded] * (-entry.change_ul // rules.charge_ul)
+        charges += [StandingCharge(rules.charge_area_mm2)] * (batch.left_ul // rules.charge_ul)
+        left = tuple(charge for charge in charges if charge.room_mm2 > 0)
+        if left:
+            found.append(Standing(batch.id, batch.ready_at, usable_until(batch), left))
             batches[batch.id] = batch
     return found, batches
 

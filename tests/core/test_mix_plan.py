@@ -14,6 +14,7 @@ from server.core.mix_plan import (
     MixPlan,
     PlateInTray,
     Standing,
+    StandingCharge,
     Stay,
     margin_words,
     plan_charges,
@@ -230,7 +231,10 @@ def test_every_developer_tray_has_charges_of_its_own() -> None:
 def _batch(mixed: str, *, charges: int = 3) -> Standing:
     mixed_at = _at(mixed)
     return Standing(
-        7, mixed_at + timedelta(minutes=5), mixed_at + timedelta(hours=6), (12 * PLATE,) * charges
+        7,
+        mixed_at + timedelta(minutes=5),
+        mixed_at + timedelta(hours=6),
+        (StandingCharge(12 * PLATE),) * charges,
     )
 
 
@@ -242,6 +246,23 @@ def test_developer_that_is_there_is_used_before_any_is_mixed() -> None:
     assert plates_served(use.rounds) == (("the tests", 3), ("first", 12), ("second", 12))
     assert [charge.first_in_at for charge in use.charges] == [_at("9:00"), _at("9:32"), _at("11:32")]
     assert [(mix.mixed_at, mix.volume_ul) for mix in plan.mixes] == [(_at("13:40"), 200_000)]
+
+
+def test_a_charge_that_is_gone_serves_only_classes_that_had_begun() -> None:
+    """By hand: mixed at 08:45 it lives to 14:45, for all three; its charges went at 09:32, 09:50 and 11:50, so the third class at 14:00 has none."""
+    there = replace(
+        _batch("8:45"),
+        charges=tuple(StandingCharge(24 * PLATE, _at(gone)) for gone in ("9:32", "9:50", "11:50")),
+    )
+
+    plan = plan_mixes(CAPACITY_DAY, RULES, [there])
+
+    assert [plates_served(use.rounds) for use in plan.standing] == [
+        (("the tests", 3), ("first", 12), ("second", 12))
+    ]
+    assert [plates_served(mix.rounds) for mix in plan.mixes] == [(("third", 12),)]
+    fresh = replace(there, charges=(*there.charges, StandingCharge(12 * PLATE)))
+    assert plan_mixes(CAPACITY_DAY, RULES, [fresh]).mixes == ()
 
 
 def test_developer_that_is_there_serves_only_classes_it_has_room_and_life_for() -> None:
@@ -379,7 +400,7 @@ def test_what_is_there_never_makes_more_mixes_needed(
     day: list[DevelopedRound], minute: int, charges: int
 ) -> None:
     mixed_at = MIDNIGHT + timedelta(minutes=minute)
-    there = Standing(7, mixed_at, mixed_at + timedelta(hours=6), (12 * PLATE,) * charges)
+    there = Standing(7, mixed_at, mixed_at + timedelta(hours=6), (StandingCharge(12 * PLATE),) * charges)
 
     plan = plan_mixes(day, RULES, [there])
 

@@ -5,6 +5,7 @@ from datetime import date, datetime, timedelta
 import pytest
 
 from server.charges.actions import count_plate_through, empty_charge, pour_charge
+from server.chemistry.actions import discard_batch
 from server.chemistry.queries import get_usual_quantities
 from server.data.session import LabSession
 from server.plates.actions import draw_plates
@@ -142,6 +143,30 @@ def test_developer_that_the_day_has_mixed_is_not_mixed_again(session: LabSession
         (100_000, 100_000),
         (100_000, 0),
     ]
+
+
+def test_a_class_that_made_fewer_plates_is_not_mixed_for_again(session: LabSession, cast: Cast) -> None:
+    """By hand: of 27 plates of the morning 15 are made and two charges emptied, the third is discarded; the third class still needs its 200 mL."""
+    furnish(session)
+    stock(session)
+    publish_capacity_day(session, cast.section_id)
+    mixed_at = MORNING + timedelta(minutes=40)
+    batch = mixing.developer(session, 600_000, mixed_at=mixed_at, now=mixed_at)
+    tray = list_trays(session, Bath.DEVELOPER)[0]
+    for minutes, plates in ((70, 9), (200, 6)):
+        poured_at = MORNING + timedelta(minutes=minutes)
+        charge = pour_charge(
+            session, batch_id=batch.id, place_id=tray.id, volume_ul=200_000, by="Tomas", now=poured_at
+        )
+        for _plate in range(plates):
+            count_plate_through(session, charge.id, through_at=poured_at, now=poured_at)
+        empty_charge(session, charge.id, now=poured_at + timedelta(minutes=20))
+    discard_batch(session, batch.id, by="Tomas", note="", now=MORNING + timedelta(hours=4))
+
+    mixes = _needs(session).mixes
+
+    assert [use.plates for use in mixes.standing] == [27]
+    assert [(mix.volume_ul, mix.plates) for mix in mixes.mixes] == [(200_000, 12)]
 
 
 @pytest.mark.parametrize(("yesterday", "mixes"), [(3, 0), (4, 1)])
