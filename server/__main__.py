@@ -24,7 +24,6 @@ from server.people.queries import count_labs, list_sections
 from server.plates.queries import list_unbalanced as list_unbalanced_boxes
 from server.runs.queries import list_unbalanced as list_unbalanced_runs
 from server.settings import Settings
-from server.stock.queries import list_unbalanced as list_unbalanced_stock
 from server.waste.queries import list_unbalanced as list_unbalanced_waste
 
 BAD_INPUT = 2
@@ -117,7 +116,6 @@ def audit(settings: Settings) -> None:
                 f"{lab.name}: {sentence}"
                 for found in (
                     list_unbalanced_bottles,
-                    list_unbalanced_stock,
                     list_unbalanced_boxes,
                     list_unbalanced_batches,
                     list_unbalanced_charges,

@@ -1,7 +1,7 @@
 """Reads of batches, of what they can be mixed from, and of the lab's usual quantities."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from fractions import Fraction
@@ -20,15 +20,16 @@ from server.core.mixing import Supply
 from server.core.moments import day_at, day_begins
 from server.core.recipe import Component, Measure, concentrations, strength_words
 from server.core.recipe import Recipe as Formula
-from server.core.shelf import OnShelf, stands_for
+from server.core.shelf import OnShelf, held_words, stands_for
 from server.core.units import volume_words
 from server.data.session import LabSession
-from server.kits.models import Bottle, BottleEntry, Kit
+from server.kits.models import Bottle, Kit
 from server.kits.queries import (
     get_bottle,
     get_kit,
     list_entries_into_batch,
     list_mixed_by_batch,
+    list_mixed_entries,
     list_usable_bottles,
     on_shelf,
 )
@@ -245,10 +246,14 @@ def _bottle_source(session: LabSession, component: Component, bottle: Bottle, ki
     return Source(f"{kit.name}{form}", supply, _last_moment(session, kit), bottle_id=bottle.id)
 
 
-def _batch_source(component: Component, batch: Batch) -> Source | None:
+def may_be_mixed_from(batch: Batch) -> bool:
     """Stock solutions and other baths are mixed into others; working developer and bleach are not."""
+    return batch.solution not in PLANNED_WITH
+
+
+def _batch_source(component: Component, batch: Batch) -> Source | None:
     factor = stands_for(component, OnShelf(batch.name, Measure.VOLUME, batch.left_ul))
-    if batch.solution in PLANNED_WITH or factor is None:
+    if factor is None or not may_be_mixed_from(batch):
         return None
     supply = Supply(batch.left_ul, Measure.VOLUME, factor)
     return Source(f"batch {batch.number}", supply, usable_until(batch), batch_id=batch.id)
@@ -433,17 +438,21 @@ def list_unbalanced(session: LabSession) -> list[str]:
                 f"{name} was mixed as {batch.volume_ul} µL, its ledger says {mixed} µL, "
                 f"and {drawn} µL were drawn for it beside {batch.water_ul} µL of water."
             )
-    strays = _numbers_drawn_into(session) - {batch.number for batch in batches}
-    return sentences + [
-        f"Something was drawn into batch {number}, which does not exist." for number in sorted(strays)
-    ]
+    return [*sentences, *_strays(session, {batch.number for batch in batches})]
 
 
-def _numbers_drawn_into(session: LabSession) -> set[int]:
-    """The numbers of the batches that something went into, out of a bottle or another batch."""
-    bottles = session.exec(select(BottleEntry.batch_number).distinct()).all()
-    batches = session.exec(select(BatchEntry.into_batch_number).distinct()).all()
-    return {number for number in (*bottles, *batches) if number is not None}
+def _strays(session: LabSession, numbers: Collection[int]) -> Iterator[str]:
+    """A sentence for everything that went into a batch that is none of the numbers."""
+    for entry, bottle, kit in list_mixed_entries(session):
+        if entry.batch_number not in numbers:
+            yield (
+                f"{held_words(-entry.change, bottle.measure)} of the {bottle.substance} of kit “{kit.name}” went into "
+                f"batch {entry.batch_number}, which does not exist."
+            )
+    into = select(BatchEntry.into_batch_number).where(BatchEntry.kind == BatchEntryKind.DRAWN).distinct()
+    for number in session.exec(into.order_by(col(BatchEntry.into_batch_number))).all():
+        if number not in numbers:
+            yield f"Something was drawn into batch {number}, which does not exist."
 
 
 def _drawn_by_batch(session: LabSession) -> dict[int, int]:

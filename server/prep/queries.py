@@ -8,7 +8,13 @@ from sqlmodel import select
 
 from server.charges.queries import find_area_until, get_tray_charge, list_parts_of_batch, list_standing
 from server.chemistry.models import Batch, BatchEntryKind, UsualQuantities
-from server.chemistry.queries import get_usual_quantities, list_batch_entries, list_batches, usable_until
+from server.chemistry.queries import (
+    get_usual_quantities,
+    list_batch_entries,
+    list_batches,
+    may_be_mixed_from,
+    usable_until,
+)
 from server.core.mix_plan import DeveloperRules, MixPlan, Standing, StandingCharge, plan_mixes
 from server.core.moments import day_at, day_begins
 from server.core.prep_sheet import USUAL_WHO, BoxOnShelf, LineKind, PlatePicks, Who, after_picks, pick_plates
@@ -29,7 +35,7 @@ from server.kits.queries import list_every_bottle, on_shelf
 from server.plates.models import PlateBox
 from server.plates.queries import list_plate_boxes, list_plates_used
 from server.prep.models import PrepAssignment, PrepTick, PrepTimes
-from server.recipes.models import PLANNED_WITH, Solution
+from server.recipes.models import Solution
 from server.recipes.queries import (
     UsualFormula,
     formula_of,
@@ -156,7 +162,7 @@ def _held(session: LabSession, zone: str) -> Iterator[Held]:
         if bottle.left:
             yield Held(f"bottle-{bottle.id}", f"kit “{kit.name}”", kit.expires_on, on_shelf(bottle))
     for batch in list_batches(session):
-        if batch.left_ul and batch.solution not in PLANNED_WITH:
+        if batch.left_ul and may_be_mixed_from(batch):
             last_day = day_at(usable_until(batch), zone) - timedelta(days=1)
             content = OnShelf(batch.name, Measure.VOLUME, batch.left_ul)
             yield Held(f"batch-{batch.id}", f"batch {batch.number}", last_day, content)

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from fractions import Fraction
 
-from server.chemistry.queries import list_batches, list_live_batches
+from server.chemistry.queries import list_live_batches, may_be_mixed_from
 from server.core.good_until import SOON_DAYS, is_expired
 from server.core.moments import day_at
 from server.core.recipe import Measure
@@ -19,7 +19,6 @@ from server.kits.queries import (
     list_every_bottle,
     list_kits,
     list_last_deliveries,
-    list_mixed_entries,
     list_usable_bottles,
     on_shelf,
     sum_left,
@@ -136,7 +135,7 @@ def _bottles(session: LabSession, day: date) -> Sequence[Source]:
 
 
 def _batches(session: LabSession, now: datetime) -> Sequence[Source]:
-    """Batches that live, first-ending first."""
+    """Live batches that others may be mixed from, first-ending first."""
     return [
         Source(
             OnShelf(batch.name, Measure.VOLUME, batch.left_ul),
@@ -144,6 +143,7 @@ def _batches(session: LabSession, now: datetime) -> Sequence[Source]:
             f"/chemistry/batches/{batch.id}",
         )
         for batch in list_live_batches(session, now)
+        if may_be_mixed_from(batch)
     ]
 
 
@@ -205,14 +205,3 @@ def list_kit_promises(session: LabSession) -> Sequence[KitPromise]:
         shelf = brought.get(kit.id, [])
         found.append(KitPromise(kit, says_ul, largest_makeable(developer, shelf=shelf, recipes=formulas)))
     return found
-
-
-def list_unbalanced(session: LabSession) -> list[str]:
-    """A sentence for each draw from a bottle into a batch that does not exist."""
-    numbers = {batch.number for batch in list_batches(session)}
-    return [
-        f"{held_words(-entry.change, bottle.measure)} of the {bottle.substance} of kit “{kit.name}” went into "
-        f"batch {entry.batch_number}, which does not exist."
-        for entry, bottle, kit in list_mixed_entries(session)
-        if entry.batch_number not in numbers
-    ]

@@ -313,8 +313,8 @@ def test_planted_errors_in_liquids_and_lost_entries_are_found(session: LabSessio
             "Batch 1 (stock A) was mixed as 500000 µL, its ledger says 500000 µL, "
             "and 0 µL were drawn for it beside 499000 µL of water."
         ),
+        "2 g of the metol of kit “powders” went into batch 78, which does not exist.",
         "Something was drawn into batch 77, which does not exist.",
-        "Something was drawn into batch 78, which does not exist.",
     ]
 
 
