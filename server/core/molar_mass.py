@@ -66,6 +66,9 @@ def molar_mass(formula: str) -> Decimal:
             message = f"“{formula}” has an empty part. Please write it like CuSO4·5H2O."
             raise ValueError(message)
         total += int(times[1] or 1) * _mass_of(times[2], formula)
+    if not total:
+        message = f"“{formula}” has no atom in it. Please write it like CuSO4·5H2O."
+        raise ValueError(message)
     return total
 
 

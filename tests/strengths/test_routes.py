@@ -65,6 +65,7 @@ def test_strengths_are_computed_as_a_textbook_prints_them(tomas: Visitor, asked:
         ("strength=1&unit=mol%2FL", "mol/L needs the formula"),
         ("strength=1&unit=%25+w%2Fw", "needs its density"),
         ("strength=1&unit=spoons", "choose one of the list"),
+        ("swap_mass=1+g&called_for=H0&on_the_shelf=H0", "has no atom in it"),
         ("strength=150&unit=%25+w%2Fw&strength_density=1.1", "more than the whole solution holds"),
         ("strength=101&unit=%25+v%2Fv&pure_density=0.79", "more than the whole solution holds"),
         ("strength=1e-999999&unit=g%2FL", "at most 9 digits behind the point"),
