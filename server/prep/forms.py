@@ -20,7 +20,7 @@ Minutes = Annotated[int, Field(ge=0, le=240)]
 
 
 class PrepSettings(Form):
-    """Durations are typed in minutes. The field of a assignment is called as its kind, with lines for blanks."""
+    """Durations are typed in minutes. The field of an assignment is called as its kind, with lines for blanks."""
 
     mix_lead: Minutes
     measure: Minutes

@@ -438,7 +438,7 @@ def test_the_sheet_of_a_later_day_says_what_is_taken_before(
         publish_capacity_day(session, cast.section_id)
         publish_rounds(session, cast.section_id, name="late", starts_at=MORNING + timedelta(days=1))
 
-    assert "What Tue 16 Feb 2027 still need is taken off the shelf first" in text_of(
+    assert "What is still needed for Tue 16 Feb 2027 is taken off the shelf first" in text_of(
         tomas.page("/prep/2027-02-17")
     )
     assert "taken off the shelf first" not in text_of(tomas.page(DAY))
