@@ -12,6 +12,7 @@ from server.chemistry.models import Batch
 from server.chemistry.queries import find_key, get_usual_quantities
 from server.core.mix_plan import Mix, PlannedCharge, Served, StandingUse, margin_words, plates_served
 from server.core.moments import clock_at, day_at, day_words, exact_clock_at, moment_words
+from server.core.plate_box import Keeping
 from server.core.prep_sheet import LineKind, Who, day_before_at, seconds_after_midnight, when_at_work
 from server.core.provision import Made, Provided, all_made, all_short
 from server.core.shelf import held_words
@@ -179,18 +180,26 @@ def _take_out_lines(needs: DayNeeds, zone: str) -> Iterator[PrepLine]:
             f"plates-{box.id}",
             LineKind.TAKE_OUT,
             _at_work(needs, needs.first_plate_at - timedelta(seconds=box.warm_up_s), zone),
-            f"Take plate box “{box.name}” out of the cold, closed: {plates_words(pick.plates)} of it are used",
+            f"{_box_words(box)}, closed: {plates_words(pick.plates)} of it are used",
             (
                 _plates_reason(needs),
                 f"The box that expires first is used first; this one {expires}.",
                 (
                     f"It is opened at {opened} and warms up for {duration_words(box.warm_up_s)} before, "
                     "so that no water settles on cold glass."
+                    if box.warm_up_s
+                    else f"It is opened at {opened}; nothing says that it has to warm up."
                 ),
                 _work_reason(needs),
             ),
             (Door("Box", f"/stock/plate-boxes/{box.id}"),),
         )
+
+
+def _box_words(box: PlateBox) -> str:
+    if Keeping(box.kept) is Keeping.ROOM:
+        return f"Set plate box “{box.name}” ready"
+    return f"Take plate box “{box.name}” out of the cold"
 
 
 def _light(box: PlateBox, needs: DayNeeds, zone: str) -> str:

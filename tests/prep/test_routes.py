@@ -8,11 +8,13 @@ import pytest
 from bs4 import BeautifulSoup
 
 from server.chemistry.queries import get_usual_quantities
+from server.core.plate_box import Keeping
 from server.core.recipe import Basis, Measure
 from server.data.session import LabSession
 from server.kits.actions import take_in_kit
 from server.kits.forms import NewBottle
 from server.plates.actions import open_plate_box
+from server.plates.models import PlateBox
 from server.recipes.actions import add_recipe, write_edition
 from server.recipes.forms import NewComponent
 from server.recipes.models import Solution, Water
@@ -230,6 +232,23 @@ def test_a_box_that_light_reached_is_not_counted_and_its_fog_test_is_a_line(
     assert "Make a fog test of plate box “box 1”: light incident" in text
     assert "39 plates of 39 are missing. 60 plates of “box 1” wait for a fog test" in text
     assert "of it are used" not in text
+
+
+def test_a_box_that_stands_in_the_room_is_not_taken_out_of_the_cold(
+    tomas: Visitor, in_lab: InLab, cast: Cast
+) -> None:
+    """By hand: it needs no warming up, so it is set ready when the first box is opened, for the tests at 08:40."""
+    with in_lab() as session:
+        furnish(session)
+        box = session.get(PlateBox, stock(session))
+        assert box is not None
+        box.kept, box.warm_up_s = Keeping.ROOM, 0
+        publish_capacity_day(session, cast.section_id)
+
+    line = _lines(tomas.page(DAY))["plates-1"]
+
+    assert line.startswith("08:40 Set plate box “box 1” ready, closed: 39 plates of it are used")
+    assert "nothing says that it has to warm up" in line
 
 
 def test_what_is_short_stands_on_top_with_what_to_do(tomas: Visitor, in_lab: InLab, cast: Cast) -> None:
