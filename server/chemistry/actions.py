@@ -335,6 +335,11 @@ def override_end(
     return override
 
 
+def note_labelled(session: LabSession, batch_id: int, *, now: datetime) -> None:
+    """Say that a label for the batch was printed."""
+    hold_batch(session, batch_id).labelled_at = now
+
+
 def discard_batch(session: LabSession, batch_id: int, *, by: str, now: datetime, note: str = "") -> None:
     """Write off what is left of a batch. The pour into a waste container is entered under Waste."""
     batch = hold_batch(session, batch_id)

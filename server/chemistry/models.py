@@ -60,7 +60,8 @@ class Batch(LabOwned, table=True):
 
     `name` is the recipe's, `solution` the part it plays. `volume_ul` is what was drawn for it in liquids and `water_ul` beside it;
     `left_ul` is what still stands in its bottle: it equals the sum of its entries and is written with them. A failed check ends it at
-    `failed_at`; `overridden_until` is the end that an instructor decided on after that, until the next check that fails.
+    `failed_at`; `overridden_until` is the end that an instructor decided on after that, until the next check that fails. `labelled_at` is
+    when a label for it was last printed.
     """
 
     __table_args__ = (
@@ -85,6 +86,7 @@ class Batch(LabOwned, table=True):
     failed_at: datetime | None = instant(default=None)
     overridden_until: datetime | None = instant(default=None)
     mixed_by: str
+    labelled_at: datetime | None = instant(default=None)
 
 
 class BatchEntry(LabOwned, table=True):

@@ -89,6 +89,7 @@ class BatchLine:
     left: str
     made: str
     mixed: str
+    labelled: str
     waits: str
     state: str
     ending: Ending
@@ -253,6 +254,7 @@ def _batch_line(session: LabSession, batch: Batch, now: datetime, zone: str) -> 
         left=volume_words(batch.left_ul),
         made=_made_words(session, batch),
         mixed=f"{moment_words(batch.mixed_at, zone)} by {batch.mixed_by}",
+        labelled=moment_words(batch.labelled_at, zone) if batch.labelled_at else "",
         waits=f"stands until {clock_at(batch.ready_at, zone)}" if now < batch.ready_at else "",
         state="" if now < end else "failed a check" if failed else "past its life",
         ending=ending_of(end, now, zone),

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from server.charges.queries import get_charge
+from server.chemistry.actions import note_labelled
 from server.chemistry.queries import get_batch
 from server.core.label_sheets import FORMATS, find_format
 from server.data.session import LabSession
@@ -28,6 +29,8 @@ def enter_printed(
         *({"charge_id": get_charge(session, one).id} for one in charge_ids),
         *({"bottle_id": get_bottle(session, one).id} for one in bottle_ids),
     ]
+    for batch_id in batch_ids:
+        note_labelled(session, batch_id, now=now)
     labels = (find_format(format) or FORMATS[0]).labels
     for index, thing in enumerate(things):
         place = (first - 1 + index) % labels + 1

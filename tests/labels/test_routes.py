@@ -102,6 +102,13 @@ def test_what_was_printed_is_kept_and_the_next_sheet_begins_behind_it(
     assert typed_in(page, "first") == "2"
 
 
+def test_a_batch_tells_whether_a_label_was_printed_for_it(tomas: Visitor, poured: None) -> None:
+    assert "no label has been printed for it yet" in text_of(tomas.page("/chemistry/batches/1"))
+    tomas.submit("/labels/sheet", format="a4-2x2", first=1, batch_ids=1)
+
+    assert "Label printed Tue 16 Feb 2027, 08:05." in text_of(tomas.page("/chemistry/batches/1"))
+
+
 def test_nothing_printed_is_entered_without_a_label(tomas: Visitor, mixed: None) -> None:
     page = tomas.submit("/labels/sheet", 422, format="a4-2x2", first=1)
 
