@@ -479,6 +479,17 @@ def _lay_out_lines(needs: DayNeeds, zone: str) -> Iterator[PrepLine]:
             (Door("Chemistry", "/chemistry"),),
         )
         yield PrepLine(
+            "bleach-pour",
+            LineKind.POUR,
+            at,
+            f"Pour {volume_words(usual.bleach_charge_ul)} of bleach into its tray in each tray line and label the tray",
+            (
+                f"{_charges(needs.bleach_charges)} of it last the day; change one when Trays says that it is used up.",
+                when,
+            ),
+            (Door("Trays", "/charges"), Door("Labels", "/labels")),
+        )
+        yield PrepLine(
             "rinse",
             LineKind.LAY_OUT,
             at,
@@ -615,10 +626,29 @@ def _after_lines(needs: DayNeeds, zone: str) -> Iterator[PrepLine]:
         )
 
 
+def _stock_lines(needs: DayNeeds, zone: str) -> Iterator[PrepLine]:
+    """The bottles and batches that the day's mixes are drawn from, each by its name."""
+    drawn = [
+        f"{held_words(draw.amount, draw.measure)} of {one.name} ({draw.name})"
+        for one in (*needs.developer_from, *needs.bleach_from)
+        for draw in one.draws
+    ]
+    if drawn:
+        yield PrepLine(
+            "take-stock",
+            LineKind.TAKE_OUT,
+            _at_work(needs, needs.starts_at - timedelta(seconds=needs.times.lay_out_lead_s), zone),
+            f"Take out what is mixed from: {_joined(drawn)}",
+            ("What expires first is drawn first; mixing it is where the draw is written down.",),
+            (Door("Stock", "/stock"),),
+        )
+
+
 def _lines(session: LabSession, needs: DayNeeds, zone: str) -> Iterator[PrepLine]:
     """Every line; those of one moment stay in the order in which they are done."""
     yield from _made_lines(session, needs, zone)
     yield from _take_out_lines(needs, zone)
+    yield from _stock_lines(needs, zone)
     yield from _room_lines(needs, zone)
     yield from _lay_out_lines(needs, zone)
     yield from _laser_lines(needs, zone)

@@ -69,6 +69,8 @@ def test_the_sheet_lists_the_capacity_day_in_the_order_of_the_clock(tomas: Visit
     assert "39 plates of it are used" in list(lines.values())[1]
     assert "Have 6.5 L of rinse water ready" in lines["rinse"]
     assert "Have 800 mL of bleach ready: 4 charges of 200 mL" in lines["bleach"]
+    assert "Pour 200 mL of bleach into its tray in each tray line and label the tray" in lines["bleach-pour"]
+    assert "400 mL of stock A (kit “kit 1”), 400 mL of stock B (kit “kit 1”)" in lines["take-stock"]
     assert any(
         "Read the meter at S3, then set it: settle 1 min, expose 19 s" in words for words in lines.values()
     )
