@@ -93,15 +93,18 @@ class Databases:
         url = self.spare.pop()
         tables = SQLModel.metadata.sorted_tables
         engine = create_engine(url)
+        # All in three journeys to the server: a schema has many tables, and most tests wrote to few.
+        deleted = ";".join(f"DELETE FROM {table.name}" for table in reversed(tables))
+        counted = ", ".join(
+            f"setval(pg_get_serial_sequence('{table.name}', 'id'), (SELECT coalesce(max(id), 0) + 1 FROM {table.name}), false)"
+            for table in tables
+        )
         with engine.begin() as connection:
-            for table in reversed(tables):
-                connection.execute(table.delete())
+            connection.exec_driver_sql(deleted)
             for table in tables:
                 if self.rows[table.name]:
                     connection.execute(table.insert(), list(self.rows[table.name]))
-                counter = f"pg_get_serial_sequence('{table.name}', 'id')"
-                last = f"SELECT coalesce(max(id), 0) + 1 FROM {table.name}"
-                connection.execute(text(f"SELECT setval({counter}, ({last}), false)"))
+            connection.exec_driver_sql(f"SELECT {counted}")
         engine.dispose()
         return url
 

@@ -77,7 +77,7 @@ def _visit(address: str) -> httpx.Client:
 
 @pytest.mark.parametrize("file", INSTANCES, ids=lambda file: file.stem)
 def test_every_shipped_class_file_is_planned_and_the_plan_is_valid(file: Path) -> None:
-    told = _stillroom("plan", str(file), "--seconds", "4", "--json")
+    told = _stillroom("plan", str(file), "--seconds", "2", "--json")
     answer = json.loads(told.stdout)
 
     assert set(answer) == {"status", "makespan_s", "bound_s", "visits", "unplaced", "reasons", "whiteboard_s"}

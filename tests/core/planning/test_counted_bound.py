@@ -51,7 +51,7 @@ def rooms(draw: st.DrawFn) -> Problem:
     return Problem("a room", ((draw(st.integers(0, 2)), 1000),), tuple(places), steps, tuple(groups))
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=50, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(rooms())
 def test_no_plan_of_a_room_ends_before_its_counted_bound(problem: Problem) -> None:
     answer = plan(problem, seconds=0.5, seed=1)
