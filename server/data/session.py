@@ -126,7 +126,9 @@ class Database:
         )
         if self.is_sqlite:
             _prepare_sqlite(self.engine)
-        self._reads = self.engine.execution_options(writes=False)
+        # A page is put together from many queries and must not see two moments. SQLite's transactions never do.
+        one_moment = {} if self.is_sqlite else {"isolation_level": "REPEATABLE READ"}
+        self._reads = self.engine.execution_options(writes=False, **one_moment)
         self._writes = self.engine.execution_options(writes=True)
         self._readers = anyio.Semaphore(connections)
         self._writers = anyio.Semaphore(1) if self.is_sqlite else self._readers
@@ -139,7 +141,7 @@ class Database:
 
     @contextmanager
     def reading(self, lab_id: int | None) -> Iterator[LabSession]:
-        """A session that never commits."""
+        """A session that never commits and sees one moment of the database, that of its first query."""
         with self._session(lab_id, writes=False) as session:
             yield session
 

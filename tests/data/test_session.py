@@ -28,6 +28,18 @@ def test_a_query_sees_only_the_rows_of_its_lab(database: Database, cast: Cast) -
         assert len(session.exec(within).all()) == 6
 
 
+def test_a_page_sees_one_moment_whatever_is_written_meanwhile(database: Database, cast: Cast) -> None:
+    with database.reading(cast.lab_id) as reading:
+        before = reading.exec(select(func.count()).select_from(Section)).one()
+        with database.writing(cast.lab_id) as writing:
+            writing.add(Section(name="Wednesday", class_code="WEDNES"))
+
+        assert reading.exec(select(func.count()).select_from(Section)).one() == before
+
+    with database.reading(cast.lab_id) as reading:
+        assert reading.exec(select(func.count()).select_from(Section)).one() == before + 1
+
+
 def _every_shape_of_a_query() -> dict[str, Any]:
     """Each asks for the names or numbers of all sections there are, in another shape."""
     names = select(Section.name)
