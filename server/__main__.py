@@ -13,6 +13,7 @@ from server.app import create_app
 from server.charges.queries import list_unbalanced as list_unbalanced_charges
 from server.chemistry.queries import list_unbalanced as list_unbalanced_batches
 from server.clock import utc_now
+from server.containers.queries import list_unbalanced as list_unbalanced_waste
 from server.core.planning import ClassFileFault, answer_json, plan, read_class_file, wall_sheet
 from server.data.schema import migrate
 from server.data.session import Database
@@ -24,7 +25,6 @@ from server.people.queries import count_labs, list_sections
 from server.plates.queries import list_unbalanced as list_unbalanced_boxes
 from server.runs.queries import list_unbalanced as list_unbalanced_runs
 from server.settings import Settings
-from server.waste.queries import list_unbalanced as list_unbalanced_waste
 
 BAD_INPUT = 2
 LONGEST_SOLVE_S = 3600

@@ -11,23 +11,29 @@ from fastapi import APIRouter, FastAPI
 from starlette.staticfiles import StaticFiles
 
 from server.activities.routes import router as activities
+from server.balances.routes import router as balances
 from server.calendars.routes import router as calendars
 from server.chances.routes import router as chances
 from server.charges.routes import router as charges
 from server.chemistry.routes import router as chemistry
 from server.clock import utc_now
+from server.containers.routes import router as containers
 from server.core.planning import load_solver
 from server.data.session import Database
 from server.exposures.routes import router as exposures
+from server.forecasts.routes import router as forecasts
 from server.kits.routes import router as kits
 from server.labels.routes import router as labels
+from server.limits.routes import router as limits
 from server.people.routes import router as people
+from server.pickups.routes import router as pickups
 from server.plates.routes import router as plates
 from server.prep.routes import router as prep
 from server.questions.routes import router as questions
 from server.recipes.routes import router as recipes
 from server.replans.routes import router as replans
 from server.rotations.routes import router as rotations
+from server.rules.routes import router as rules
 from server.runs.routes import router as runs
 from server.safety.routes import router as safety
 from server.searches.routes import router as searches
@@ -66,6 +72,12 @@ FEATURES: tuple[APIRouter, ...] = (
     stock,
     stations,
     waste,
+    containers,
+    pickups,
+    forecasts,
+    balances,
+    limits,
+    rules,
     runs,
     exposures,
     safety,

@@ -12,6 +12,9 @@ from server.chemistry.actions import mix_batch
 from server.chemistry.forms import Chosen
 from server.chemistry.models import Batch
 from server.chemistry.queries import list_sources, usual_making
+from server.containers.actions import add_usual_streams, open_container, pour
+from server.containers.models import Method, Source
+from server.containers.queries import list_streams
 from server.core.moments import day_at
 from server.core.planning import plan
 from server.core.recipe import Basis, Measure
@@ -23,6 +26,7 @@ from server.kits.models import BLEACH, STOCK_A, STOCK_B
 from server.people.actions import add_person, add_section, enter_students, form_section_groups, open_lab
 from server.people.models import Role
 from server.people.queries import list_groups
+from server.pickups.actions import book_pickup
 from server.plates.actions import open_plate_box, take_in_plate_box
 from server.questions.actions import add_break, add_mix, ask_groups, set_reserve_rounds
 from server.recipes.actions import add_recipe, write_edition
@@ -38,9 +42,6 @@ from server.stations.actions import add_light_zone, add_place, add_still_zone, a
 from server.stations.models import Bath, PlaceKind
 from server.stations.queries import list_trays
 from server.supplies.actions import record_order, write_down_classes
-from server.waste.actions import add_usual_streams, book_pickup, open_container, pour
-from server.waste.models import Method, Source
-from server.waste.queries import list_streams
 
 LAB = "Hologram lab, Lindenfurt College"
 ZONE = "Europe/Berlin"
@@ -292,6 +293,7 @@ def furnish(session: LabSession, section_id: int, *, zone: str, now: datetime, s
             stream_id=stream.id,
             name=f"{stream.name} 1",
             size_ul=size_ul,
+            by=by,
             now=now - timedelta(days=7),
         )
         for stream, size_ul in zip(list_streams(session), (5 * LITRE, 5 * LITRE, 20 * LITRE), strict=True)

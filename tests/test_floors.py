@@ -16,9 +16,11 @@ SERVER = ROOT / "server"
 ROOMS = [
     *sorted(file.parent.name for file in SERVER.glob("*/models.py")),
     "chances",
+    "forecasts",
     "questions",
     "stock",
     "today",
+    "waste",
 ]
 ROUTES = [route for feature in FEATURES for route in feature.routes if isinstance(route, APIRoute)]
 LONGEST_ROUTE = 10

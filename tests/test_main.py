@@ -16,10 +16,10 @@ from sqlalchemy import update
 from sqlmodel import create_engine
 
 from server.chemistry.models import Batch
+from server.containers.models import WasteContainer
 from server.core.planning import check, read_class_file
 from server.core.planning.answer import Plan, Unplaced, Visit
 from server.plates.models import PlateBox
-from server.waste.models import WasteContainer
 from server.web.show import ROOT
 
 INSTANCES = sorted((ROOT / "tests" / "core" / "planning" / "instances").glob("*.json"))

@@ -15,6 +15,7 @@ from server.activities.actions import remove_activity
 from server.activities.queries import list_activities
 from server.charges.models import Charge
 from server.chemistry.models import Batch
+from server.containers.models import Stream, WasteContainer, WasteEntry
 from server.core.planning import whiteboard
 from server.data.session import ACROSS_LABS, Database, LabSession
 from server.demo import furnish
@@ -23,13 +24,13 @@ from server.kits.models import STOCK_A
 from server.kits.queries import list_bottles
 from server.people.models import Group, Section
 from server.people.queries import list_groups
+from server.pickups.models import Pickup
 from server.plates.models import PlateBox
 from server.rotations.actions import SEED, keep_plan, plan_question, publish
 from server.rotations.models import Period
 from server.stations.actions import add_tray_line
 from server.stations.models import Bath, LightZone, Place, PlaceKind, StillZone
 from server.stations.queries import list_trays
-from server.waste.models import Pickup, Stream, WasteContainer, WasteEntry
 from server.web.submitted import Form
 from tests.casts import MORNING, Cast
 from tests.chemistry import mixing

@@ -15,6 +15,8 @@ from server.chemistry.queries import (
     may_be_mixed_from,
     usable_until,
 )
+from server.containers.models import ContainerState, Source
+from server.containers.queries import list_containers, list_standing_pours, list_streams
 from server.core.mix_plan import DeveloperRules, MixPlan, Standing, StandingCharge, plan_mixes
 from server.core.moments import day_at, day_begins
 from server.core.prep_sheet import USUAL_WHO, BoxOnShelf, LineKind, PlatePicks, Who, after_picks, pick_plates
@@ -53,8 +55,6 @@ from server.rotations.queries import (
 from server.stations.models import Place
 from server.stations.queries import list_stations
 from server.supplies.queries import developer_rules, rounds_of_day
-from server.waste.models import ContainerState, Source
-from server.waste.queries import list_containers, list_standing_pours, list_streams
 
 _DAYS_AHEAD = timedelta(days=21)
 

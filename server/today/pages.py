@@ -12,9 +12,11 @@ from server.core.moments import clock_at, day_at, day_words, moment_words
 from server.core.units import clock_words, duration_words, plates_words, volume_words
 from server.core.working_solution import ChargeState, plates_within
 from server.data.session import LabSession
+from server.forecasts.queries import StreamForecast, forecast_streams
 from server.kits.queries import list_every_bottle
 from server.people.access import Signed
 from server.people.queries import list_groups, list_section_names, list_students
+from server.pickups.queries import list_pickups
 from server.plates.queries import find_proposed_box, light_words, list_boxes_out, list_plate_boxes
 from server.prep.queries import list_coming_days
 from server.recipes.models import Solution
@@ -34,7 +36,6 @@ from server.stations.queries import list_places
 from server.stock.queries import list_expiring
 from server.supplies.pages import begun, order_note
 from server.supplies.queries import find_supplies
-from server.waste.queries import StreamForecast, forecast_streams, list_pickups
 from server.web.submitted import Form, Submitted
 
 # Assumed: a container deserves a look from this part of its fill line on, and a charge this long before its end.

@@ -1,86 +1,23 @@
-"""What the waste pages show."""
+"""What the overview of waste shows."""
 
-import uuid
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from server.charges.queries import list_charges
 from server.chemistry.models import UsualQuantities
 from server.chemistry.queries import get_usual_quantities
+from server.containers.forms import NewContainer, NewStream
+from server.containers.models import ContainerState, Source, WasteContainer
+from server.containers.pages import TAKES, Gauge, Options, charge_options, fill_words, gauge_of
+from server.containers.queries import list_collected_containers
 from server.core.moments import day_at, day_words, moment_words
 from server.core.units import volume_words
 from server.core.waste_forecast import Addition, plates_that_fit
 from server.data.session import LabSession
-from server.waste.forms import HandOver, MovedLine, NewContainer, NewPickup, NewPour, NewStream, Reversal
-from server.waste.models import (
-    ContainerState,
-    Method,
-    Pickup,
-    Source,
-    Stream,
-    WasteContainer,
-    WasteEntry,
-    WasteEntryKind,
-)
-from server.waste.queries import (
-    StreamForecast,
-    find_charge_in_tray,
-    find_next_pickup,
-    forecast_streams,
-    get_container,
-    get_pickup,
-    get_stream,
-    list_collected_containers,
-    list_collections,
-    list_containers,
-    list_entries,
-    list_pickups,
-    list_standing_pours,
-    list_streams,
-    source_of,
-)
+from server.forecasts.queries import StreamForecast, forecast_streams
+from server.pickups.models import Pickup
+from server.pickups.queries import find_next_pickup, list_pickups
 from server.web.submitted import Submitted
-
-Options = Sequence[tuple[object, str]]
-TAKES = [(source.value, source.value) for source in Source]
-METHODS = [
-    (Method.GRADUATE.value, "read off a graduate"),
-    (Method.SCALE.value, "weighed on a scale"),
-    (Method.ESTIMATE.value, "estimated"),
-]
-METHOD_WORDS = {
-    Method.GRADUATE: "graduate",
-    Method.SCALE: "scale",
-    Method.ESTIMATE: "estimate",
-    Method.SUM: "sum of entries",
-}
-
-# The drawn container, in the drawing's own units: its brim, its bottom and its sides.
-BRIM_Y, BOTTOM_Y, LEFT_X, RIGHT_X = 22, 118, 6, 74
-
-
-@dataclass(frozen=True)
-class Gauge:
-    """A container from the side: how high it stands now, how high it will, and where its fill line is. Heights fall from the top."""
-
-    id: int
-    held_y: float
-    coming_y: float
-    line_y: float
-    words: str
-    brim_y: int = BRIM_Y
-    bottom_y: int = BOTTOM_Y
-    left_x: int = LEFT_X
-    right_x: int = RIGHT_X
-
-    @property
-    def held_height(self) -> float:
-        return round(self.bottom_y - self.held_y, 2)
-
-    @property
-    def coming_height(self) -> float:
-        return round(self.held_y - self.coming_y, 2)
 
 
 @dataclass(frozen=True)
@@ -142,130 +79,6 @@ class WastePage:
     takes: Options
     stream_form: Submitted[NewStream]
     container_form: Submitted[NewContainer]
-
-
-@dataclass(frozen=True)
-class PourPage:
-    containers: Options
-    charges: Options
-    sources: Options
-    methods: Options
-    prefilled: Mapping[str, object]
-    form: Submitted[NewPour]
-
-
-@dataclass(frozen=True)
-class LedgerLine:
-    id: int
-    when: str
-    who: str
-    kind: str
-    typed: str
-    method: str
-    change: str
-    total: str
-    note: str
-
-
-@dataclass(frozen=True)
-class ContainerPage:
-    id: int
-    name: str
-    state: str
-    stream: str
-    hazards: str
-    fill: str
-    line_why: str
-    held_before: str
-    started: str
-    opened: str
-    gauge: Gauge
-    ledger: Sequence[LedgerLine]
-    reversible: Options
-    line: str
-    line_form: Submitted[MovedLine]
-    reversal_form: Submitted[Reversal]
-
-
-@dataclass(frozen=True)
-class LabelPage:
-    id: int
-    lab: str
-    name: str
-    stream: str
-    contents: str
-    hazards: str
-    size: str
-    fill_line: str
-    started: str
-
-
-@dataclass(frozen=True)
-class PickupLine:
-    id: int
-    day: str
-    request_by: str
-    state: str
-    words: str
-
-
-@dataclass(frozen=True)
-class PickupsPage:
-    pickups: Sequence[PickupLine]
-    form: Submitted[NewPickup]
-
-
-@dataclass(frozen=True)
-class SheetLine:
-    id: int
-    container: str
-    stream: str
-    hazards: str
-    quantity: str
-    estimated: str
-    started: str
-
-
-@dataclass(frozen=True)
-class PickupPage:
-    id: int
-    lab: str
-    line: PickupLine
-    is_done: bool
-    is_requested: bool
-    lines: Sequence[SheetLine]
-    total: str
-    chosen: frozenset[str]
-    form: Submitted[HandOver]
-
-
-def _height(volume_ul: int, size_ul: int) -> float:
-    """Where a volume stands in the drawing, never above the brim."""
-    return round(BOTTOM_Y - (BOTTOM_Y - BRIM_Y) * min(volume_ul, size_ul) / size_ul, 2)
-
-
-def _fill_words(container: WasteContainer) -> str:
-    held, line = volume_words(container.held_ul), volume_words(container.fill_line_ul)
-    over = container.held_ul - container.fill_line_ul
-    if over > 0:
-        return f"{held} of {line}, over the fill line by {volume_words(over)}"
-    return (
-        f"{held} of {line}, room for {volume_words(-over)}" if over else f"{held} of {line}, at the fill line"
-    )
-
-
-def _gauge(container: WasteContainer, coming_ul: int | None = None) -> Gauge:
-    level = container.held_ul if coming_ul is None else coming_ul
-    words = f"{container.name}: {_fill_words(container)}"
-    if level > container.held_ul:
-        words += f"; {volume_words(level)} with what is coming"
-    return Gauge(
-        container.id,
-        _height(container.held_ul, container.size_ul),
-        _height(level, container.size_ul),
-        _height(container.fill_line_ul, container.size_ul),
-        words,
-    )
 
 
 def _until(pickup: Pickup | None, zone: str) -> str:
@@ -383,8 +196,8 @@ def _stream_card(forecast: StreamForecast, usual: UsualQuantities, zone: str) ->
             ContainerCard(
                 container.id,
                 container.name,
-                _fill_words(container),
-                _gauge(container, coming),
+                fill_words(container),
+                gauge_of(container, coming),
                 state,
                 verdict,
                 is_open,
@@ -451,16 +264,6 @@ def _lost(pickups: Sequence[Pickup], *, now: datetime, zone: str) -> list[str]:
     return words
 
 
-def _charge_options(session: LabSession) -> list[tuple[int, str]]:
-    return [
-        (
-            found.charge.id,
-            f"{source_of(found.charge).value} in {found.tray.name}: {volume_words(found.charge.volume_ul)} of {found.batches}",
-        )
-        for found in list_charges(session)
-    ]
-
-
 def waste_page(
     session: LabSession,
     *,
@@ -478,7 +281,7 @@ def waste_page(
         pickup_id=None if pickup is None else pickup.id,
         lost_pickups=_lost(list_pickups(session), now=now, zone=zone),
         streams=[_stream_card(forecast, usual, zone) for forecast in forecasts],
-        charges=_charge_options(session),
+        charges=charge_options(session),
         collected=[(container.id, container.name) for container in list_collected_containers(session)],
         stream_options=[
             (forecast.stream.id, f"{forecast.stream.name} (takes {forecast.stream.takes})")
@@ -487,242 +290,4 @@ def waste_page(
         takes=TAKES,
         stream_form=stream_form or Submitted(),
         container_form=container_form or Submitted(),
-    )
-
-
-def _prefilled(session: LabSession, container_id: int | None, charge_id: int | None) -> dict[str, object]:
-    """What a link to the form already says: the container's source, or the charge's source, volume and first open container."""
-    if container_id is not None:
-        container = get_container(session, container_id)
-        return {"container_id": container_id, "source": get_stream(session, container.stream_id).takes}
-    found = None if charge_id is None else find_charge_in_tray(session, charge_id)
-    if found is None:
-        return {}
-    source = source_of(found.charge)
-    takes = {stream.id: stream.takes for stream in list_streams(session)}
-    suited = [
-        container.id
-        for container in list_containers(session)
-        if container.state == ContainerState.OPEN and takes[container.stream_id] == source
-    ]
-    first = {"container_id": suited[0]} if suited else {}
-    volume = volume_words(found.charge.volume_ul)
-    return {"charge_id": charge_id, "source": source.value, "volume": volume, **first}
-
-
-def pour_page(
-    session: LabSession,
-    *,
-    container_id: int | None = None,
-    charge_id: int | None = None,
-    form: Submitted[NewPour] | None = None,
-) -> PourPage:
-    streams = {stream.id: stream.name for stream in list_streams(session)}
-    return PourPage(
-        containers=[
-            (container.id, f"{container.name} ({streams[container.stream_id]}): {_fill_words(container)}")
-            for container in list_containers(session)
-            if container.state == ContainerState.OPEN
-        ],
-        charges=_charge_options(session),
-        sources=TAKES,
-        methods=METHODS,
-        prefilled={"tablet_id": str(uuid.uuid4()), **_prefilled(session, container_id, charge_id)},
-        form=form or Submitted(),
-    )
-
-
-def _ledger(entries: Sequence[WasteEntry], zone: str) -> list[LedgerLine]:
-    reversed_ids = {entry.reverses_id for entry in entries}
-    lines, total = [], 0
-    for entry in entries:
-        total += entry.change_ul
-        kind = entry.kind
-        if entry.kind == WasteEntryKind.CORRECTION:
-            kind = f"reverses no. {entry.reverses_id}"
-        elif entry.id in reversed_ids:
-            kind = f"{entry.kind}, reversed"
-        sign = "+" if entry.change_ul > 0 else ""
-        lines.append(
-            LedgerLine(
-                entry.id,
-                moment_words(entry.entered_at, zone),
-                entry.entered_by,
-                kind,
-                entry.typed,
-                METHOD_WORDS[Method(entry.method)],
-                f"{sign}{volume_words(entry.change_ul)}",
-                volume_words(total),
-                entry.note,
-            )
-        )
-    return lines
-
-
-def _started(container: WasteContainer, zone: str) -> str:
-    return (
-        "not begun" if container.first_pour_at is None else day_words(day_at(container.first_pour_at, zone))
-    )
-
-
-def _line_why(container: WasteContainer) -> str:
-    tenths = round(100 * container.fill_line_ul / container.size_ul)
-    words = f"The fill line, {volume_words(container.fill_line_ul)}, is {tenths} % of the size to the brim, {volume_words(container.size_ul)}."
-    if container.fill_line_ul == container.size_ul * 9 // 10:
-        words += " 90 % is assumed."
-    return f"{words} Rules seen on campuses run from 75 to 90 %; the rest is headspace for expansion. Your waste office decides."
-
-
-def _held_before(container: WasteContainer) -> str:
-    if not container.previous_contents:
-        return "nothing, it was new"
-    return f"{container.previous_contents}, washed since" if container.washed else container.previous_contents
-
-
-def container_page(
-    session: LabSession,
-    container_id: int,
-    *,
-    zone: str,
-    line_form: Submitted[MovedLine] | None = None,
-    reversal_form: Submitted[Reversal] | None = None,
-) -> ContainerPage:
-    container = get_container(session, container_id)
-    stream = get_stream(session, container.stream_id)
-    standing = (
-        [] if container.state == ContainerState.COLLECTED else list_standing_pours(session, container_id)
-    )
-    return ContainerPage(
-        id=container.id,
-        name=container.name,
-        state=container.state,
-        stream=stream.name,
-        hazards=stream.hazards,
-        fill="collected" if container.state == ContainerState.COLLECTED else _fill_words(container),
-        line_why=_line_why(container),
-        held_before=_held_before(container),
-        started=_started(container, zone),
-        opened=day_words(day_at(container.opened_at, zone)),
-        gauge=_gauge(container),
-        ledger=_ledger(list_entries(session, container_id), zone),
-        reversible=[
-            (
-                entry.id,
-                f"no. {entry.id}: {entry.typed} of {entry.source}, {moment_words(entry.entered_at, zone)}",
-            )
-            for entry in reversed(standing)
-        ],
-        line=volume_words(container.fill_line_ul),
-        line_form=line_form or Submitted(),
-        reversal_form=reversal_form or Submitted(),
-    )
-
-
-def label_page(session: LabSession, container_id: int, *, zone: str, lab: str) -> LabelPage:
-    container = get_container(session, container_id)
-    stream = get_stream(session, container.stream_id)
-    return LabelPage(
-        id=container.id,
-        lab=lab,
-        name=container.name,
-        stream=stream.name,
-        contents=_contents(stream),
-        hazards=stream.hazards,
-        size=volume_words(container.size_ul),
-        fill_line=volume_words(container.fill_line_ul),
-        started=_started(container, zone),
-    )
-
-
-def _contents(stream: Stream) -> str:
-    """The contents in words, for somebody who knows nothing of the lab."""
-    return {
-        Source.DEVELOPER: "Spent photographic developer in water",
-        Source.BLEACH: "Spent photographic bleach in water",
-        Source.RINSE: "Rinse water from photographic plates",
-        Source.OTHER: f"{stream.name}, from processing photographic plates",
-    }[Source(stream.takes)]
-
-
-def _pickup_line(pickup: Pickup, *, now: datetime, zone: str) -> PickupLine:
-    day, request_by = day_words(pickup.on_day), moment_words(pickup.request_by, zone)
-    if pickup.done_at is not None:
-        by = f" to {pickup.collected_by}" if pickup.collected_by else ""
-        return PickupLine(
-            pickup.id, day, request_by, "well", f"handed over{by}, {moment_words(pickup.done_at, zone)}"
-        )
-    if pickup.on_day < day_at(now, zone):
-        return PickupLine(pickup.id, day, request_by, "stop", "day passed, nothing handed over")
-    if pickup.requested_at is not None:
-        return PickupLine(
-            pickup.id, day, request_by, "well", f"requested, {moment_words(pickup.requested_at, zone)}"
-        )
-    if now > pickup.request_by:
-        return PickupLine(pickup.id, day, request_by, "stop", "cut-off passed, not requested: not counted on")
-    return PickupLine(pickup.id, day, request_by, "watch", "not requested yet")
-
-
-def pickups_page(
-    session: LabSession, *, now: datetime, zone: str, form: Submitted[NewPickup] | None = None
-) -> PickupsPage:
-    return PickupsPage(
-        pickups=[_pickup_line(pickup, now=now, zone=zone) for pickup in reversed(list_pickups(session))],
-        form=form or Submitted(),
-    )
-
-
-def _sheet_line(
-    session: LabSession, container: WasteContainer, stream: Stream, quantity_ul: int, zone: str
-) -> SheetLine:
-    estimated = sum(
-        entry.change_ul
-        for entry in list_standing_pours(session, container.id)
-        if entry.method == Method.ESTIMATE
-    )
-    return SheetLine(
-        container.id,
-        container.name,
-        stream.name,
-        stream.hazards,
-        volume_words(quantity_ul),
-        volume_words(estimated) if estimated else "none",
-        _started(container, zone),
-    )
-
-
-def pickup_page(
-    session: LabSession,
-    pickup_id: int,
-    *,
-    now: datetime,
-    zone: str,
-    lab: str,
-    form: Submitted[HandOver] | None = None,
-) -> PickupPage:
-    """The request sheet: before handing over what stands in the lab with something in it, afterwards what was taken."""
-    pickup = get_pickup(session, pickup_id)
-    if pickup.done_at is not None:
-        held = [
-            (container, stream, -entry.change_ul)
-            for entry, container, stream in list_collections(session, pickup_id)
-        ]
-    else:
-        held = [
-            (container, get_stream(session, container.stream_id), container.held_ul)
-            for container in list_containers(session)
-            if container.held_ul > 0
-        ]
-    form = form or Submitted()
-    return PickupPage(
-        id=pickup.id,
-        lab=lab,
-        line=_pickup_line(pickup, now=now, zone=zone),
-        is_done=pickup.done_at is not None,
-        is_requested=pickup.requested_at is not None,
-        lines=[
-            _sheet_line(session, container, stream, quantity, zone) for container, stream, quantity in held
-        ],
-        total=volume_words(sum(quantity for _container, _stream, quantity in held)),
-        chosen=frozenset(form.value("container_ids", [])),
-        form=form,
     )

@@ -7,6 +7,9 @@ import pytest
 from server.charges.actions import count_plate_through, empty_charge, pour_charge
 from server.chemistry.actions import discard_batch
 from server.chemistry.queries import get_usual_quantities
+from server.containers.actions import add_usual_streams, open_container, pour, reverse_entry
+from server.containers.models import Method, Source, WasteContainer
+from server.containers.queries import list_streams
 from server.data.session import LabSession
 from server.plates.actions import draw_plates
 from server.plates.models import PlateEntryKind
@@ -15,9 +18,6 @@ from server.rotations.models import NamedVisit, RotationState
 from server.rotations.queries import get_plan, list_rotation_days, list_rotations_of_day
 from server.stations.models import Bath
 from server.stations.queries import list_trays
-from server.waste.actions import add_usual_streams, open_container, pour, reverse_entry
-from server.waste.models import Method, Source, WasteContainer
-from server.waste.queries import list_streams
 from tests.casts import MORNING, Cast
 from tests.chemistry import mixing
 from tests.prep.days import furnish, publish_capacity_day, publish_rounds, stock
@@ -35,7 +35,9 @@ def _needs(session: LabSession) -> DayNeeds:
 def _rinse_carboy(session: LabSession, *, held_ul: int) -> WasteContainer:
     add_usual_streams(session)
     rinse = next(stream for stream in list_streams(session) if stream.takes == Source.RINSE)
-    carboy = open_container(session, stream_id=rinse.id, name="R1", size_ul=20_000_000, now=MORNING)
+    carboy = open_container(
+        session, stream_id=rinse.id, name="R1", size_ul=20_000_000, by="Tomas", now=MORNING
+    )
     carboy.held_ul = held_ul
     return carboy
 

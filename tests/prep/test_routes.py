@@ -8,6 +8,8 @@ import pytest
 from bs4 import BeautifulSoup
 
 from server.chemistry.queries import get_usual_quantities
+from server.containers.actions import add_usual_streams, open_container
+from server.containers.queries import list_streams
 from server.core.plate_box import Keeping
 from server.core.recipe import Basis, Measure
 from server.data.session import LabSession
@@ -18,8 +20,6 @@ from server.plates.models import PlateBox
 from server.recipes.actions import add_recipe, write_edition
 from server.recipes.forms import NewComponent
 from server.recipes.models import Solution, Water
-from server.waste.actions import add_usual_streams, open_container
-from server.waste.queries import list_streams
 from tests.casts import MORNING, Cast
 from tests.chemistry import mixing
 from tests.conftest import Running, Visitor
@@ -49,7 +49,9 @@ def capacity_day(in_lab: InLab, cast: Cast) -> None:
         publish_capacity_day(session, cast.section_id)
         add_usual_streams(session)
         for stream in list_streams(session):
-            open_container(session, stream_id=stream.id, name=stream.name, size_ul=20_000_000, now=MORNING)
+            open_container(
+                session, stream_id=stream.id, name=stream.name, size_ul=20_000_000, by="Tomas", now=MORNING
+            )
 
 
 @pytest.mark.usefixtures("capacity_day")

@@ -6,9 +6,13 @@ from datetime import date, time, timedelta
 import pytest
 
 from server.charges.actions import pour_charge
+from server.containers.actions import add_usual_streams, open_container
+from server.containers.models import Source
+from server.containers.queries import list_streams
 from server.data.session import LabSession
 from server.people.access import Signed
 from server.people.models import Role
+from server.pickups.actions import book_pickup, request_pickup
 from server.plates.actions import correct_plates, log_light, open_plate_box, take_in_plate_box
 from server.runs.actions import file_run, give_verdict
 from server.runs.models import Incident
@@ -17,9 +21,6 @@ from server.safety.models import SafetyCheck
 from server.stations.models import Bath
 from server.stations.queries import list_stations, list_trays
 from server.today.pages import Item, TodayPage, board_page, today_page
-from server.waste.actions import add_usual_streams, book_pickup, open_container, request_pickup
-from server.waste.models import Source
-from server.waste.queries import list_streams
 from tests.casts import MORNING, Cast
 from tests.chemistry import mixing
 from tests.prep.days import furnish, publish_capacity_day, publish_rounds, stock
@@ -176,7 +177,9 @@ def test_a_container_is_named_from_80_percent_of_its_fill_line_on(
     """By hand: the line of a 20 L carboy is at 18 L, 80 % of it are 14.4 L."""
     add_usual_streams(session)
     rinse = next(stream for stream in list_streams(session) if stream.takes == Source.RINSE)
-    open_container(session, stream_id=rinse.id, name="R1", size_ul=20_000_000, now=MORNING).held_ul = held_ul
+    open_container(
+        session, stream_id=rinse.id, name="R1", size_ul=20_000_000, by="Tomas", now=MORNING
+    ).held_ul = held_ul
 
     found = _items(today_page(session, mira_signed, MORNING).runs_out)
 
@@ -191,7 +194,7 @@ def test_a_stream_that_will_not_hold_the_classes_is_named(
     add_usual_streams(session)
     rinse = next(stream for stream in list_streams(session) if stream.takes == Source.RINSE)
     open_container(
-        session, stream_id=rinse.id, name="R1", size_ul=20_000_000, now=MORNING
+        session, stream_id=rinse.id, name="R1", size_ul=20_000_000, by="Tomas", now=MORNING
     ).held_ul = 13_200_000
 
     page = today_page(session, mira_signed, MORNING)

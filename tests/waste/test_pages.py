@@ -1,26 +1,18 @@
-"""What the waste pages say: verdicts, drawings and labels."""
+"""What the overview says: verdicts and what is coming."""
 
 from datetime import date, time, timedelta
 
 import pytest
 
 from server.chemistry.actions import set_usual_quantities
+from server.containers.actions import add_stream, open_container
+from server.containers.models import Source, WasteContainer
 from server.data.session import LabSession
+from server.pickups.actions import book_pickup
 from server.stations.models import Bath
-from server.waste.actions import add_stream, book_pickup, hand_over, open_container
-from server.waste.models import Source, WasteContainer
-from server.waste.pages import (
-    BOTTOM_Y,
-    BRIM_Y,
-    StreamCard,
-    container_page,
-    label_page,
-    pickup_page,
-    waste_page,
-)
-from server.waste.queries import list_streams
+from server.waste.pages import StreamCard, waste_page
 from tests.casts import MORNING
-from tests.waste.conftest import LITRE, Bench
+from tests.containers.bench import LITRE, Bench
 
 BERLIN = "Europe/Berlin"
 
@@ -31,7 +23,9 @@ def _rinse(session: LabSession) -> StreamCard:
 
 
 def _second(session: LabSession, first: WasteContainer) -> WasteContainer:
-    return open_container(session, stream_id=first.stream_id, name="Rinse 2", size_ul=10 * LITRE, now=MORNING)
+    return open_container(
+        session, stream_id=first.stream_id, name="Rinse 2", size_ul=10 * LITRE, by="Tomas", now=MORNING
+    )
 
 
 def test_a_container_that_holds_says_until_when(session: LabSession, bench: Bench) -> None:
@@ -164,65 +158,3 @@ def test_rotations_add_nothing_to_a_stream_for_other_waste(session: LabSession, 
     (stream,) = waste_page(session, now=MORNING, zone=BERLIN).streams
     assert stream.summary == "Rotations add nothing to this stream."
     assert stream.lines == []
-
-
-@pytest.mark.parametrize(("held_ul", "height"), [(0, 0), (10 * LITRE, 48), (18 * LITRE, 86.4)])
-def test_the_drawn_level_is_in_proportion_to_the_size(
-    session: LabSession, bench: Bench, held_ul: int, height: float
-) -> None:
-    """96 units from the bottom to the brim of 20 L."""
-    gauge = container_page(session, bench.rinse_carboy(session, held_ul=held_ul).id, zone=BERLIN).gauge
-
-    assert gauge.held_height == pytest.approx(height)
-    assert gauge.line_y == pytest.approx(BOTTOM_Y - 0.9 * (BOTTOM_Y - BRIM_Y))
-    assert gauge.coming_height == 0
-
-
-def test_a_label_without_a_first_pour_leaves_its_start_date_open(session: LabSession, bench: Bench) -> None:
-    carboy = bench.rinse_carboy(session)
-
-    assert label_page(session, carboy.id, zone=BERLIN, lab="Cellar lab").started == "not begun"
-
-
-def test_no_label_and_no_stream_is_called_harmless(session: LabSession, bench: Bench) -> None:
-    bench.streams(session)
-    for stream in list_streams(session):
-        container = open_container(session, stream_id=stream.id, name=stream.name, size_ul=LITRE, now=MORNING)
-        label = label_page(session, container.id, zone=BERLIN, lab="Cellar lab")
-        assert label.contents
-        assert not {"harmless", "non-hazardous", "safe"} & set(
-            f"{label.contents} {label.hazards}".lower().split()
-        )
-
-
-def test_the_request_sheet_lists_what_was_measured_and_afterwards_what_was_taken(
-    session: LabSession, bench: Bench
-) -> None:
-    """Container capacities are not acceptable as quantities: instructions to the US waste manifest."""
-    carboy = bench.rinse_carboy(session, held_ul=13_200_000)
-    _second(session, carboy)
-    pickup = book_pickup(
-        session,
-        on_day=date(2027, 2, 19),
-        request_day=date(2027, 2, 17),
-        request_clock=time(12),
-        zone=BERLIN,
-        now=MORNING,
-    )
-    page = pickup_page(session, pickup.id, now=MORNING, zone=BERLIN, lab="Cellar lab")
-    assert [(line.container, line.quantity, line.estimated) for line in page.lines] == [
-        ("Rinse 1", "13.2 L", "none")
-    ]
-
-    hand_over(session, pickup.id, [carboy.id], by="Tomas", now=MORNING)
-    session.flush()
-    bench.rinse(session, _second_id(session), LITRE, tablet_id="later-pour")
-    page = pickup_page(session, pickup.id, now=MORNING, zone=BERLIN, lab="Cellar lab")
-    assert [(line.container, line.quantity) for line in page.lines] == [("Rinse 1", "13.2 L")]
-    assert page.total == "13.2 L"
-
-
-def _second_id(session: LabSession) -> int:
-    card = _rinse(session).containers[0]
-    assert card.name == "Rinse 2"
-    return card.id

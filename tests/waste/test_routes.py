@@ -1,36 +1,20 @@
-"""The waste pages over HTTP."""
+"""The overview of waste over HTTP."""
 
 import re
-import threading
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import AbstractContextManager
 from datetime import timedelta
-from typing import Any
 
 import pytest
 from bs4 import BeautifulSoup
 
 from server.data.session import LabSession
-from server.stations.models import Bath
-from server.waste.queries import get_container, list_entries, list_unbalanced
 from tests.casts import MORNING
 from tests.conftest import Running, Visitor
+from tests.containers.bench import Bench
 from tests.reading import text_of
-from tests.waste.conftest import LITRE, Bench
 
 InLab = Callable[[], AbstractContextManager[LabSession]]
-
-
-def _pour_fields(container_id: int, tablet_id: str, volume: str = "250 mL", **more: object) -> dict[str, Any]:
-    return {
-        "container_id": container_id,
-        "tablet_id": tablet_id,
-        "source": "rinse",
-        "volume": volume,
-        "method": "graduate",
-        **more,
-    }
 
 
 @pytest.fixture
@@ -41,6 +25,17 @@ def carboy_id(in_lab: InLab, bench: Bench) -> int:
         for name, hours in (("morning", 1), ("noon", 3), ("afternoon", 6)):
             bench.publish(session, name, MORNING + timedelta(hours=hours), plates=12)
         return carboy.id
+
+
+def _book(visitor: Visitor) -> tuple[int, BeautifulSoup]:
+    page = visitor.submit(
+        "/waste/pickups", on_day="2027-02-19", request_day="2027-02-17", request_clock="12:00"
+    )
+    form = page.select_one("form[action$='/call-off']")
+    assert form is not None
+    found = re.search(r"/waste/pickups/([0-9]+)/", str(form["action"]))
+    assert found is not None
+    return int(found[1]), page
 
 
 def test_an_empty_lab_is_told_how_to_begin(tomas: Visitor) -> None:
@@ -89,238 +84,6 @@ def test_a_stream_is_added_and_a_second_for_its_source_refused(tomas: Visitor) -
     assert "Please choose one of the list." in text_of(page)
 
 
-def test_a_container_is_opened_and_its_line_moved(tomas: Visitor, in_lab: InLab, bench: Bench) -> None:
-    with in_lab() as session:
-        stream_id = next(iter(bench.streams(session).values()))
-    page = tomas.submit("/waste/containers", stream_id=stream_id, name="Dev 1", size="20 L")
-    assert page.select_one("h1").text == "Dev 1"  # type: ignore[union-attr]
-    assert "0 mL of 18 L, room for 18 L" in text_of(page)
-    assert "90 % is assumed" in text_of(page)
-
-    form = page.select_one("form[action$='/line']")
-    assert form is not None
-    page = tomas.submit(str(form["action"]), fill_line="15 L")
-    assert "0 mL of 15 L" in text_of(page)
-    assert "75 % of the size" in text_of(page)
-    page = tomas.submit(str(form["action"]), 422, fill_line="fifteen")
-    assert page.select_one("#fill_line")["value"] == "fifteen"  # type: ignore[index]
-    page = tomas.submit(str(form["action"]), 409, fill_line="21 L")
-    assert "at most the size" in text_of(page)
-
-
-def test_a_container_without_unit_or_with_unwashed_rests_is_refused(
-    tomas: Visitor, in_lab: InLab, bench: Bench
-) -> None:
-    with in_lab() as session:
-        developer, bleach, _rinse = bench.streams(session).values()
-    page = tomas.submit(
-        "/waste/containers", 422, stream_id=bleach, name="B 1", size="20", previous_stream_id=developer
-    )
-    assert "Please write the unit too: 20 mL or 20 L." in text_of(page)
-    assert page.select_one("#size")["value"] == "20"  # type: ignore[index]
-
-    page = tomas.submit(
-        "/waste/containers", 409, stream_id=bleach, name="B 1", size="20 L", previous_stream_id=developer
-    )
-    assert "40 CFR 265.177" in text_of(page)
-
-
-def test_a_pour_is_logged_once_however_often_its_form_is_sent(tomas: Visitor, carboy_id: int) -> None:
-    for _again in range(2):
-        page = tomas.submit("/waste/pour", **_pour_fields(carboy_id, "pour-0001"))
-
-    assert "13.45 L of 18 L, room for 4.55 L" in text_of(page)
-    assert text_of(page).count("250 mL graduate") == 1
-
-
-def test_the_pour_form_keeps_what_was_typed(tomas: Visitor, carboy_id: int) -> None:
-    page = tomas.submit(
-        "/waste/pour", 422, **_pour_fields(carboy_id, "pour-0001", "lots", note="after class")
-    )
-
-    assert "“lots” is not a volume" in text_of(page)
-    assert page.select_one("#volume")["value"] == "lots"  # type: ignore[index]
-    assert page.select_one("#note")["value"] == "after class"  # type: ignore[index]
-    assert page.select_one("input[name=tablet_id]")["value"] == "pour-0001"  # type: ignore[index]
-    assert page.select_one(f"#container_id option[value='{carboy_id}']").has_attr("selected")  # type: ignore[union-attr]
-
-
-def test_every_fresh_pour_form_has_an_id_of_its_own(tomas: Visitor, carboy_id: int) -> None:
-    ids = {
-        str(tomas.page(f"/waste/pour?container_id={carboy_id}").select_one("input[name=tablet_id]")["value"])  # type: ignore[index]
-        for _time in range(3)
-    }
-
-    assert len(ids) == 3
-
-
-def test_a_pour_of_the_wrong_stream_and_one_over_the_line_are_refused(tomas: Visitor, carboy_id: int) -> None:
-    page = tomas.submit("/waste/pour", 409, **_pour_fields(carboy_id, "pour-0001", source="spent bleach"))
-    assert "takes rinse, not spent bleach" in text_of(page)
-
-    page = tomas.submit("/waste/pour", 409, **_pour_fields(carboy_id, "pour-0001", "5 L"))
-    assert "over its fill line at 18 L" in text_of(page)
-
-    page = tomas.submit(
-        "/waste/pour", **_pour_fields(carboy_id, "pour-0001", "5 L", over_line_reason="no other container")
-    )
-    assert "over the fill line by 200 mL" in text_of(page)
-    assert "Over the fill line on purpose: no other container" in text_of(page)
-
-
-def test_a_charge_leads_to_a_filled_in_form_and_is_emptied_with_it(
-    tomas: Visitor, in_lab: InLab, bench: Bench
-) -> None:
-    with in_lab() as session:
-        charge_id = bench.charge(session, Bath.DEVELOPER).id
-    tomas.submit("/waste/streams/usual")
-    page = tomas.page("/waste")
-    stream = page.select_one("#stream_id option")
-    assert stream is not None
-    tomas.submit("/waste/containers", stream_id=stream["value"], name="Dev 1", size="5 L")
-    link = next(
-        a for a in tomas.page("/waste").select("a.button") if a.text.startswith("Empty spent developer")
-    )
-    page = tomas.page(str(link["href"]))
-
-    assert page.select_one("#volume")["value"] == "200 mL"  # type: ignore[index]
-    chosen: dict[str, Any] = {
-        name: str(page.select_one(f"#{name} option[selected]")["value"])  # type: ignore[index]
-        for name in ("container_id", "source", "charge_id")
-    }
-    assert (chosen["source"], chosen["charge_id"]) == ("spent developer", str(charge_id))
-
-    page = tomas.submit("/waste/pour", tablet_id="pour-0001", volume="200 mL", method="graduate", **chosen)
-    assert "200 mL of 4.5 L" in text_of(page)
-    assert "Empty spent developer" not in text_of(tomas.page("/waste"))
-
-
-def test_a_link_with_a_charge_that_is_gone_shows_the_plain_form(tomas: Visitor, carboy_id: int) -> None:
-    page = tomas.page("/waste/pour?charge_id=999")
-
-    assert page.select_one("#volume")["value"] == ""  # type: ignore[index]
-
-
-def test_a_pour_is_reversed_in_the_ledger(tomas: Visitor, carboy_id: int) -> None:
-    page = tomas.submit("/waste/pour", **_pour_fields(carboy_id, "pour-0001", "2.5 L"))
-    entry = page.select_one("#entry_id option")
-    assert entry is not None
-    address = f"/waste/containers/{carboy_id}/reverse"
-
-    page = tomas.submit(address, 422, entry_id=entry["value"], reason="")
-    assert "Please fill this in." in text_of(page)
-    page = tomas.submit(address, entry_id=entry["value"], reason="meant 250 mL")
-    assert "13.2 L of 18 L" in text_of(page)
-    assert f"reverses no. {entry['value']}" in text_of(page)
-    assert "pour, reversed" in text_of(page)
-    assert "−2.5 L" in text_of(page)
-    page = tomas.submit(address, 409, entry_id=entry["value"], reason="again")
-    assert "was reversed already" in text_of(page)
-
-
-def test_a_reversal_whose_reason_is_a_blank_is_asked_back(tomas: Visitor, carboy_id: int) -> None:
-    address = f"/waste/containers/{carboy_id}"
-    entry = tomas.page(address).select_one("#entry_id option")
-    assert entry is not None
-
-    page = tomas.submit(f"{address}/reverse", 422, entry_id=entry["value"], reason=" ")
-
-    assert "Please fill this in." in text_of(page)
-    assert "reverses no." not in text_of(page)
-
-
-def test_a_container_is_closed_and_opened_again(tomas: Visitor, carboy_id: int) -> None:
-    page = tomas.submit(f"/waste/containers/{carboy_id}/close")
-    assert page.select_one(f"form[action='/waste/containers/{carboy_id}/open']") is not None
-    assert "is closed" in text_of(tomas.submit("/waste/pour", 409, **_pour_fields(carboy_id, "pour-0001")))
-    assert "closed: takes no more" in text_of(tomas.page("/waste"))
-
-    tomas.submit(f"/waste/containers/{carboy_id}/open")
-    tomas.submit("/waste/pour", **_pour_fields(carboy_id, "pour-0001"))
-
-
-def test_the_label_says_what_is_in_it_since_when_and_whom_to_ask(tomas: Visitor, carboy_id: int) -> None:
-    words = text_of(tomas.page(f"/waste/containers/{carboy_id}/label"))
-
-    assert "Rinse water from photographic plates" in words
-    assert "Tue 16 Feb 2027" in words
-    assert "ask your waste office for the required wording" in words
-    assert "Cellar lab" in words
-
-
-def _book(visitor: Visitor) -> tuple[int, BeautifulSoup]:
-    page = visitor.submit(
-        "/waste/pickups", on_day="2027-02-19", request_day="2027-02-17", request_clock="12:00"
-    )
-    form = page.select_one("form[action$='/call-off']")
-    assert form is not None
-    found = re.search(r"/waste/pickups/([0-9]+)/", str(form["action"]))
-    assert found is not None
-    return int(found[1]), page
-
-
-def test_a_pickup_is_booked_requested_and_handed_over_to(
-    tomas: Visitor, carboy_id: int, in_lab: InLab, bench: Bench
-) -> None:
-    with in_lab() as session:
-        bench.rinse_carboy(session, held_ul=LITRE, name="Rinse 2")
-    pickup_id, page = _book(tomas)
-    assert "13.2 L" in text_of(page)
-    assert "14.2 L" in text_of(page)
-    assert "never its size" in text_of(page)
-    assert "if that pickup is requested by Wed 17 Feb 2027, 12:00" in text_of(tomas.page("/waste"))
-
-    tomas.submit(f"/waste/pickups/{pickup_id}/request")
-    assert "Next pickup: Fri 19 Feb 2027, requested." in text_of(tomas.page("/waste"))
-    page = tomas.submit(f"/waste/pickups/{pickup_id}/hand-over", 422, collected_by="Waste office")
-    assert "Please tick at least one container." in text_of(page)
-    assert page.select_one("#collected_by")["value"] == "Waste office"  # type: ignore[index]
-
-    page = tomas.submit(
-        f"/waste/pickups/{pickup_id}/hand-over", container_ids=[carboy_id], collected_by="Waste office"
-    )
-    assert "handed over to Waste office" in text_of(page)
-    assert "Rinse 2" not in text_of(page)
-    assert "13.2 L" in text_of(page)
-    page = tomas.submit(f"/waste/pickups/{pickup_id}/hand-over", 409, container_ids=[carboy_id])
-    assert "was handed over already" in text_of(page)
-    assert "Rinse 2" in text_of(tomas.page("/waste"))
-    assert "collected" in text_of(tomas.page(f"/waste/containers/{carboy_id}"))
-
-
-def test_a_pickup_with_an_unreadable_day_is_shown_again(tomas: Visitor) -> None:
-    page = tomas.submit("/waste/pickups", 422, on_day="soon", request_day="2027-02-17", request_clock="noon")
-
-    assert page.select_one("#on_day")["value"] == "soon"  # type: ignore[index]
-    assert page.select_one("#request_clock")["value"] == "noon"  # type: ignore[index]
-    assert "Please write a date such as 2027-02-16." in text_of(page)
-
-
-@pytest.mark.parametrize(
-    ("field", "typed", "sentence"),
-    [
-        ("on_day", "9999-12-31", "between the years 2000 and 2199"),
-        ("request_day", "0001-01-01", "between the years 2000 and 2199"),
-        ("on_day", "0", "a date such as 2027-02-16"),
-        ("request_clock", "930 s", "a time such as 09:40"),
-    ],
-)
-def test_a_pickup_at_the_end_of_the_calendar_is_shown_again(
-    tomas: Visitor, field: str, typed: str, sentence: str
-) -> None:
-    """The day after the last day of the calendar can't be counted, and the forecast counts it."""
-    fields = {"on_day": "2027-02-19", "request_day": "2027-02-17", "request_clock": "12:00", field: typed}
-
-    assert sentence in text_of(tomas.submit("/waste/pickups", 422, **fields))
-    tomas.page("/waste")
-
-
-def test_a_cut_off_typed_without_a_colon_is_that_time(tomas: Visitor) -> None:
-    page = tomas.submit("/waste/pickups", on_day="2027-02-19", request_day="2027-02-17", request_clock="0930")
-
-    assert "Wed 17 Feb 2027, 09:30" in text_of(page)
-
-
 def test_a_pickup_that_nobody_requested_is_said_to_be_lost(tomas: Visitor, server: Running) -> None:
     pickup_id, _page = _book(tomas)
     server.clock.instant = MORNING + timedelta(days=2)
@@ -331,116 +94,3 @@ def test_a_pickup_that_nobody_requested_is_said_to_be_lost(tomas: Visitor, serve
     server.clock.instant = MORNING + timedelta(days=4)
     assert "has passed and nothing was handed over" in text_of(tomas.page("/waste"))
     assert "Ask your waste office" in text_of(tomas.submit(f"/waste/pickups/{pickup_id}/call-off"))
-
-
-def test_twenty_pours_at_once_are_each_kept_or_refused_with_a_sentence(
-    tomas: Visitor, carboy_id: int, in_lab: InLab
-) -> None:
-    """Room for 4.8 L, and twenty pours of 500 mL: nine fit, eleven don't."""
-    ready = threading.Barrier(20)
-
-    def _pour(number: int) -> tuple[int, str]:
-        ready.wait(timeout=30)
-        answer = tomas.post("/waste/pour", data=_pour_fields(carboy_id, f"at-once-{number:02}", "500 mL"))
-        return answer.status_code, answer.text
-
-    with ThreadPoolExecutor(20) as pool:
-        answers = list(pool.map(_pour, range(20)))
-
-    assert [status for status, _words in answers].count(200) == 9
-    assert all("over its fill line" in words for status, words in answers if status != 200)
-    with in_lab() as session:
-        assert get_container(session, carboy_id).held_ul == 17_700_000
-        assert len(list_entries(session, carboy_id)) == 10
-        assert list_unbalanced(session) == []
-
-
-def test_the_same_pour_sent_twenty_times_at_once_is_one_entry(
-    tomas: Visitor, carboy_id: int, in_lab: InLab
-) -> None:
-    ready = threading.Barrier(20)
-
-    def _pour(_number: int) -> int:
-        ready.wait(timeout=30)
-        return tomas.post("/waste/pour", data=_pour_fields(carboy_id, "at-once-00", "500 mL")).status_code
-
-    with ThreadPoolExecutor(20) as pool:
-        assert set(pool.map(_pour, range(20))) == {200}
-
-    with in_lab() as session:
-        assert get_container(session, carboy_id).held_ul == 13_700_000
-
-
-def test_twenty_hand_overs_at_once_collect_once(tomas: Visitor, carboy_id: int, in_lab: InLab) -> None:
-    pickup_id, _page = _book(tomas)
-    ready = threading.Barrier(20)
-
-    def _hand_over(_number: int) -> int:
-        ready.wait(timeout=30)
-        data = {"container_ids": [carboy_id]}
-        return tomas.post(f"/waste/pickups/{pickup_id}/hand-over", data=data).status_code
-
-    with ThreadPoolExecutor(20) as pool:
-        answers = list(pool.map(_hand_over, range(20)))
-
-    assert sorted(answers) == [200, *[409] * 19]
-    with in_lab() as session:
-        assert list_unbalanced(session) == []
-
-
-def test_another_labs_waste_is_not_here(petra: Visitor, tomas: Visitor, carboy_id: int) -> None:
-    pickup_id, _page = _book(tomas)
-    entry_fields = {"entry_id": 1, "reason": "not mine"}
-
-    assert "Rinse 1" not in text_of(petra.page("/waste"))
-    for ending in ("", "/label"):
-        petra.page(f"/waste/containers/{carboy_id}{ending}", 404)
-    petra.page(f"/waste/pour?container_id={carboy_id}", 404)
-    petra.page(f"/waste/pickups/{pickup_id}", 404)
-    petra.submit("/waste/pour", 404, **_pour_fields(carboy_id, "pour-0001"))
-    petra.submit(f"/waste/containers/{carboy_id}/close", 404)
-    petra.submit(f"/waste/containers/{carboy_id}/open", 404)
-    petra.submit(f"/waste/containers/{carboy_id}/line", 404, fill_line="1 L")
-    petra.submit(f"/waste/containers/{carboy_id}/reverse", 404, **entry_fields)
-    petra.submit(f"/waste/pickups/{pickup_id}/request", 404)
-    petra.submit(f"/waste/pickups/{pickup_id}/call-off", 404)
-    petra.submit(f"/waste/pickups/{pickup_id}/hand-over", 404, container_ids=[carboy_id])
-    assert "13.2 L of 18 L" in text_of(tomas.page("/waste"))
-
-
-def test_a_container_for_another_labs_stream_is_not_opened(
-    petra: Visitor, in_lab: InLab, bench: Bench
-) -> None:
-    with in_lab() as session:
-        stream_id = next(iter(bench.streams(session).values()))
-    petra.submit("/waste/streams/usual")
-
-    petra.submit("/waste/containers", 404, stream_id=stream_id, name="Mine", size="5 L")
-
-
-@pytest.mark.parametrize(
-    "address", ["/waste", "/waste/pour", "/waste/pickups", "/waste/containers/1", "/waste/pickups/1"]
-)
-def test_students_do_not_see_the_waste_pages(tablet: Visitor, address: str) -> None:
-    assert "for the lab's staff" in text_of(tablet.page(address, 403))
-
-
-@pytest.mark.parametrize(
-    "address",
-    [
-        "/waste/streams",
-        "/waste/streams/usual",
-        "/waste/containers",
-        "/waste/containers/1/close",
-        "/waste/containers/1/open",
-        "/waste/containers/1/line",
-        "/waste/containers/1/reverse",
-        "/waste/pour",
-        "/waste/pickups",
-        "/waste/pickups/1/request",
-        "/waste/pickups/1/call-off",
-        "/waste/pickups/1/hand-over",
-    ],
-)
-def test_students_write_nothing_about_waste(tablet: Visitor, address: str) -> None:
-    tablet.submit(address, 403)

@@ -1,13 +1,13 @@
-"""What is typed about waste."""
+"""What is typed about streams, containers and pours."""
 
 from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field, computed_field
 
+from server.containers.models import Method, Source
 from server.core.units import volume_ul
-from server.waste.models import Method, Source
 from server.web.submitted import Form, RowId
-from server.web.typed import Day, Line, WallClock
+from server.web.typed import Line
 
 
 def _volume(text: str) -> str:
@@ -26,18 +26,21 @@ def _with_unit(text: str) -> str:
     return text
 
 
-def _chosen(container_ids: list[int]) -> list[int]:
-    if not container_ids:
-        message = "Please tick at least one container."
-        raise ValueError(message)
-    return container_ids
-
-
 ShortText = Annotated[Line, Field(max_length=40)]
+
+
 Name = Annotated[ShortText, Field(min_length=1)]
+
+
 Sentence = Annotated[Line, Field(max_length=300)]
+
+
 TypedVolume = Annotated[str, Field(max_length=40), AfterValidator(_volume)]
+
+
 TypedSize = Annotated[TypedVolume, AfterValidator(_with_unit)]
+
+
 # The ways a person measures; a pickup's sum is not one of them.
 MeasuredBy = Literal[Method.GRADUATE, Method.SCALE, Method.ESTIMATE]
 
@@ -99,14 +102,3 @@ class NewPour(Form):
 class Reversal(Form):
     entry_id: RowId
     reason: Annotated[Sentence, Field(min_length=1)]
-
-
-class NewPickup(Form):
-    on_day: Day
-    request_day: Day
-    request_clock: WallClock
-
-
-class HandOver(Form):
-    container_ids: Annotated[list[RowId], AfterValidator(_chosen)] = Field(default=[], validate_default=True)
-    collected_by: ShortText = ""

@@ -1,29 +1,23 @@
-"""The waste ledger's use cases: streams, containers, pours and their reversal, pickups and handing over.
+"""The waste ledger's use cases: streams, containers, pours and their reversal.
 
 A container's row is locked before its balance is read, so that pours at the same moment are entered one after the other.
 """
 
-from collections.abc import Sequence
-from datetime import date, datetime, time
-
-from sqlmodel import select
+from datetime import datetime
+from fractions import Fraction
 
 from server.charges.actions import empty_charge, put_back_charge
-from server.core.moments import NoSuchTime, day_at, day_words, instant_of, moment_words
-from server.core.units import volume_words
-from server.data.session import LabSession
-from server.refusal import Refusal
-from server.waste.models import (
+from server.containers.models import (
+    ContainerEvent,
     ContainerState,
     Method,
-    Pickup,
     Source,
     Stream,
     WasteContainer,
     WasteEntry,
     WasteEntryKind,
 )
-from server.waste.queries import (
+from server.containers.queries import (
     find_charge_in_tray,
     find_container_by_name,
     find_entry,
@@ -34,23 +28,31 @@ from server.waste.queries import (
     list_standing_pours,
     list_streams,
     lock_container,
-    lock_pickup,
     source_of,
 )
+from server.core.units import volume_words
+from server.data.session import LabSession
+from server.refusal import Refusal
 
 _ACID_AND_ALKALI = (
     "acid bleach and alkaline developer react with each other: heat, gas, and a mixture nobody knows"
 )
+
+
 _DILUTED = "rinse doesn't make it harmless, and the mixture has to be determined anew by the waste office"
+
+
 _UNKNOWN = (
     "nobody knows what they do together: heat and gas are possible, and the mixture has to be determined anew"
 )
+
 
 HAZARDS = {
     frozenset({Source.DEVELOPER, Source.BLEACH}): _ACID_AND_ALKALI,
     frozenset({Source.DEVELOPER, Source.RINSE}): _DILUTED,
     frozenset({Source.BLEACH, Source.RINSE}): _DILUTED,
 }
+
 
 USUAL_STREAMS = (
     ("Developer", Source.DEVELOPER, "alkaline and reducing; burns skin and eyes"),
@@ -113,6 +115,7 @@ def open_container(
     previous_stream_id: int | None = None,
     previous_other: str = "",
     washed: bool = False,
+    by: str,
     now: datetime,
 ) -> WasteContainer:
     """Open a container for one stream. Sizes are to the brim; without a fill line nine tenths of the size are assumed."""
@@ -139,7 +142,24 @@ def open_container(
     )
     session.add(container)
     session.flush()  # its id is its address
+    note_state(session, container, ContainerState.OPEN, by=by, now=now)
     return container
+
+
+def note_state(
+    session: LabSession,
+    container: WasteContainer,
+    state: ContainerState,
+    *,
+    note: str = "",
+    by: str,
+    now: datetime,
+) -> None:
+    """Bring a container that is held to a state, with an event that says when and who."""
+    container.state = state
+    session.add(
+        ContainerEvent(container_id=container.id, state=state, note=note, happened_at=now, noted_by=by)
+    )
 
 
 def _refuse_collected(container: WasteContainer) -> None:
@@ -147,17 +167,17 @@ def _refuse_collected(container: WasteContainer) -> None:
         raise Refusal(f"“{container.name}” was collected. Its ledger stays as it is; open another container.")
 
 
-def close_container(session: LabSession, container_id: int) -> None:
+def close_container(session: LabSession, container_id: int, *, by: str, now: datetime) -> None:
     """From now on it takes no more pours and waits for its pickup."""
     container = lock_container(session, container_id)
     _refuse_collected(container)
-    container.state = ContainerState.CLOSED
+    note_state(session, container, ContainerState.CLOSED, by=by, now=now)
 
 
-def reopen_container(session: LabSession, container_id: int) -> None:
+def reopen_container(session: LabSession, container_id: int, *, by: str, now: datetime) -> None:
     container = lock_container(session, container_id)
     _refuse_collected(container)
-    container.state = ContainerState.OPEN
+    note_state(session, container, ContainerState.OPEN, by=by, now=now)
 
 
 def move_fill_line(session: LabSession, container_id: int, *, fill_line_ul: int) -> None:
@@ -258,22 +278,41 @@ def pour(
     if charge_id is not None:
         _empty_the_charge(session, charge_id, source, now)
     over_line = container.held_ul + volume_ul > container.fill_line_ul
-    entry = WasteEntry(
-        tablet_id=tablet_id,
-        container_id=container_id,
-        kind=WasteEntryKind.POUR,
-        source=source,
-        change_ul=volume_ul,
-        typed=typed,
-        method=method,
-        charge_id=charge_id,
-        entered_at=now,
-        entered_by=by,
-        note=f"{note} Over the fill line on purpose: {over_line_reason}".strip() if over_line else note,
+    entry = _enter(
+        session,
+        container,
+        WasteEntry(
+            tablet_id=tablet_id,
+            kind=WasteEntryKind.POUR,
+            source=source,
+            change_ul=volume_ul,
+            change_mg=mass_of(session, container, volume_ul),
+            typed=typed,
+            method=method,
+            charge_id=charge_id,
+            over_line_reason=over_line_reason if over_line else "",
+            note=note,
+            happened_at=now,
+            entered_at=now,
+            entered_by=by,
+        ),
     )
-    session.add(entry)
-    container.held_ul += volume_ul
     container.first_pour_at = container.first_pour_at or now
+    return entry
+
+
+def mass_of(session: LabSession, container: WasteContainer, volume_ul: int) -> int:
+    """Milligrams of a volume of what the container takes, by its stream's density; half a milligram goes to the even one."""
+    return round(Fraction(volume_ul * get_stream(session, container.stream_id).density_ug_per_ul, 1000))
+
+
+def _enter(session: LabSession, container: WasteContainer, entry: WasteEntry) -> WasteEntry:
+    """Write an entry of a container that is held, with the balance after it."""
+    container.held_ul += entry.change_ul
+    container.held_mg += entry.change_mg
+    entry.container_id = container.id
+    entry.held_after_ul, entry.held_after_mg = container.held_ul, container.held_mg
+    session.add(entry)
     session.flush()  # its id is told
     return entry
 
@@ -294,122 +333,54 @@ def reverse_entry(
         raise Refusal("This pour was reversed already. Look at the ledger; nothing was changed.")
     hindered = "" if entry.charge_id is None else put_back_charge(session, entry.charge_id)
     note = f"{reason}; the charge stays emptied: {hindered}" if hindered else reason
-    reversal = WasteEntry(
-        tablet_id=f"reverses-{entry_id}",
-        container_id=container_id,
-        kind=WasteEntryKind.CORRECTION,
-        source=entry.source,
-        change_ul=-entry.change_ul,
-        typed=entry.typed,
-        method=entry.method,
-        reverses_id=entry_id,
-        note=note,
-        entered_at=now,
-        entered_by=by,
+    reversal = _enter(
+        session,
+        container,
+        WasteEntry(
+            tablet_id=f"reverses-{entry_id}",
+            kind=WasteEntryKind.CORRECTION,
+            source=entry.source,
+            change_ul=-entry.change_ul,
+            change_mg=-entry.change_mg,
+            typed=entry.typed,
+            method=entry.method,
+            reverses_id=entry_id,
+            rotation_id=entry.rotation_id,
+            note=note,
+            happened_at=entry.happened_at,
+            entered_at=now,
+            entered_by=by,
+        ),
     )
-    session.add(reversal)
-    container.held_ul -= entry.change_ul
-    session.flush()  # the pours that still stand are read back
     container.first_pour_at = min(
-        (one.entered_at for one in list_standing_pours(session, container_id)), default=None
+        (one.happened_at for one in list_standing_pours(session, container_id)), default=None
     )
     return reversal
 
 
-def book_pickup(
-    session: LabSession, *, on_day: date, request_day: date, request_clock: time, zone: str, now: datetime
-) -> Pickup:
-    """Book a pickup that must be requested before its cut-off, given on the lab's wall clock."""
-    request_by = instant_of(day=request_day, clock=request_clock, zone=zone)
-    if isinstance(request_by, NoSuchTime):
-        raise Refusal(request_by.sentence)
-    if on_day < day_at(now, zone):
-        raise Refusal(f"{day_words(on_day)} has passed. Choose a day from today on.")
-    if request_day > on_day:
-        raise Refusal("The request cut-off is after the pickup. Check both days with your waste office.")
-    if request_by < now:
-        raise Refusal(
-            f"The request cut-off, {moment_words(request_by, zone)}, has passed, so this pickup would not come. "
-            "Ask your waste office for the next one and book that."
-        )
-    if session.exec(select(Pickup.id).where(Pickup.on_day == on_day)).first() is not None:
-        raise Refusal(
-            f"A pickup on {day_words(on_day)} is booked already. Use that one, or choose another day."
-        )
-    pickup = Pickup(on_day=on_day, request_by=request_by)
-    session.add(pickup)
-    session.flush()  # its id is its address
-    return pickup
-
-
-def _refuse_done(pickup: Pickup) -> None:
-    if pickup.done_at is not None:
-        raise Refusal(
-            f"The pickup of {day_words(pickup.on_day)} was handed over already. Book another for what is still here."
-        )
-
-
-def request_pickup(session: LabSession, pickup_id: int, *, zone: str, now: datetime) -> Pickup:
-    """Say that the waste office was asked. Asking twice changes nothing."""
-    pickup = lock_pickup(session, pickup_id)
-    _refuse_done(pickup)
-    if pickup.requested_at is None:
-        if now > pickup.request_by:
-            raise Refusal(
-                f"The request cut-off was {moment_words(pickup.request_by, zone)}. Call your waste office; "
-                "call this pickup off and book the one they give you."
-            )
-        pickup.requested_at = now
-    return pickup
-
-
-def call_off_pickup(session: LabSession, pickup_id: int) -> None:
-    """Take a booking back that nothing was handed over to."""
-    pickup = lock_pickup(session, pickup_id)
-    _refuse_done(pickup)
-    session.delete(pickup)
-
-
-def _collect(session: LabSession, container_id: int, pickup: Pickup, by: str, now: datetime) -> None:
+def collect_container(
+    session: LabSession, container_id: int, *, tablet_id: str, by: str, now: datetime
+) -> WasteEntry:
+    """Enter that everything in a container was taken away. What becomes of the vessel is noted later."""
     container = lock_container(session, container_id)
     _refuse_collected(container)
     if container.held_ul == 0:
         raise Refusal(f"“{container.name}” is empty. Leave it out; nothing was handed over yet.")
-    stream = get_stream(session, container.stream_id)
-    session.add(
+    entry = _enter(
+        session,
+        container,
         WasteEntry(
-            tablet_id=f"pickup-{pickup.id}-{container_id}",
-            container_id=container_id,
+            tablet_id=tablet_id,
             kind=WasteEntryKind.COLLECTED,
-            source=stream.takes,
+            source=get_stream(session, container.stream_id).takes,
             change_ul=-container.held_ul,
+            change_mg=-container.held_mg,
             typed=volume_words(container.held_ul),
             method=Method.SUM,
-            pickup_id=pickup.id,
+            happened_at=now,
             entered_at=now,
             entered_by=by,
-        )
+        ),
     )
-    container.held_ul = 0
-    container.state = ContainerState.COLLECTED
-
-
-def hand_over(
-    session: LabSession,
-    pickup_id: int,
-    container_ids: Sequence[int],
-    *,
-    collected_by: str = "",
-    by: str,
-    now: datetime,
-) -> Pickup:
-    """Hand the chosen containers over to a pickup; the others stay. All of them go, or none when one can't."""
-    pickup = lock_pickup(session, pickup_id)
-    _refuse_done(pickup)
-    if not container_ids:
-        raise Refusal("No container was chosen. Tick what the collector takes.")
-    # Locks are taken in one order, so that two hand-overs never wait for each other.
-    for container_id in sorted(set(container_ids)):
-        _collect(session, container_id, pickup, by, now)
-    pickup.done_at, pickup.collected_by = now, collected_by
-    return pickup
+    note_state(session, container, ContainerState.COLLECTED, by=by, now=now)
+    return entry

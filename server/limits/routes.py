@@ -1,0 +1,5 @@
+"""Addresses of the pages of limits and determinations."""
+
+from fastapi import APIRouter
+
+router = APIRouter()

@@ -1,0 +1,5 @@
+"""Addresses of the pages of the rules of waste law."""
+
+from fastapi import APIRouter
+
+router = APIRouter()

@@ -1,0 +1,118 @@
+"""Rotations that are published, charges that stand in trays, and the three usual streams."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import pytest
+
+from server.charges.actions import pour_charge
+from server.charges.models import Charge
+from server.containers.actions import add_usual_streams, open_container, pour
+from server.containers.models import Method, Source, WasteContainer
+from server.containers.queries import list_streams
+from server.data.session import LabSession
+from server.kits.actions import take_in_kit
+from server.kits.forms import NewBottle
+from server.kits.models import BLEACH, STOCK_A, STOCK_B
+from server.rotations.models import (
+    Period,
+    Rotation,
+    RotationPlan,
+    RotationState,
+    RotationStep,
+    StepPlace,
+    StepTime,
+    Visit,
+)
+from server.stations.actions import add_tray_line
+from server.stations.models import Bath
+from server.stations.queries import list_trays
+from tests.casts import MORNING, Cast
+from tests.chemistry import mixing
+
+LITRE = 1_000_000
+
+
+@dataclass(frozen=True)
+class Bench:
+    """What a test of waste needs around it, written through the session it is given."""
+
+    cast: Cast
+
+    def publish(
+        self, session: LabSession, name: str, starts_at: datetime, *, plates: int, stations: int = 3
+    ) -> Rotation:
+        """A published rotation of fifty minutes on so many stations."""
+        rotation = Rotation(
+            section_id=self.cast.section_id, name=name, state=RotationState.PUBLISHED, made_at=MORNING,
+            published_at=MORNING,
+        )  # fmt: skip
+        session.add(rotation)
+        session.flush()
+        ends_at = starts_at + timedelta(minutes=50)
+        session.add(Period(rotation_id=rotation.id, starts_at=starts_at, ends_at=ends_at))
+        session.add(
+            RotationStep(
+                rotation_id=rotation.id, position=1, name="expose", at=StepPlace.STATION, time_from=StepTime.EXPOSURE,
+                seconds=10,
+            )
+        )  # fmt: skip
+        plan = RotationPlan(
+            rotation_id=rotation.id, status="optimal", makespan_s=3000, bound_s=3000, plates_planned=plates,
+            plates_unplaced=0, class_file="{}", seed=1, starts_at=starts_at, made_at=MORNING,
+        )  # fmt: skip
+        session.add(plan)
+        session.flush()
+        at = [("expose", f"S{station}") for station in range(1, stations + 1)]
+        session.add_all(
+            Visit(
+                plan_id=plan.id, group_id=self.cast.group_ids[0], pass_no=1, step=step, place=place,
+                light="any", still="any", starts_at=starts_at, ends_at=ends_at,
+            )
+            for step, place in [*at, ("dry", "rack")]
+        )  # fmt: skip
+        session.flush()
+        return rotation
+
+    def streams(self, session: LabSession) -> dict[Source, int]:
+        """The ids of the three usual streams, by what they take."""
+        add_usual_streams(session)
+        return {Source(stream.takes): stream.id for stream in list_streams(session)}
+
+    def rinse_carboy(self, session: LabSession, *, held_ul: int = 0, name: str = "Rinse 1") -> WasteContainer:
+        """A carboy of 20 L with its line at 18 L, in a lab with the three usual streams."""
+        known = {Source(stream.takes): stream.id for stream in list_streams(session)} or self.streams(session)
+        carboy = open_container(
+            session, stream_id=known[Source.RINSE], name=name, size_ul=20 * LITRE, by="Tomas", now=MORNING
+        )
+        if held_ul:
+            self.rinse(session, carboy.id, held_ul, tablet_id=f"first-{name}")
+        return carboy
+
+    def rinse(self, session: LabSession, container_id: int, volume_ul: int, *, tablet_id: str) -> int:
+        """Pour rinse and give back the entry's id."""
+        return pour(
+            session, container_id=container_id, volume_ul=volume_ul, typed=f"{volume_ul} uL", method=Method.GRADUATE,
+            source=Source.RINSE, tablet_id=tablet_id, by="Tomas", now=MORNING,
+        ).id  # fmt: skip
+
+    def charge(self, session: LabSession, bath: Bath) -> Charge:
+        """A charge of 200 mL in the developer or the bleach tray of a tray line of its own."""
+        line = f"line of {bath}"
+        add_tray_line(session, name=line, capacity=1, light_zone_id=None, still_zone_id=None)
+        take_in_kit(
+            session, name=f"kit of {bath}", arrived_on=MORNING.date(), expires_on=None, storage="", contents=[NewBottle(STOCK_A, LITRE), NewBottle(STOCK_B, LITRE), NewBottle(BLEACH, LITRE)], by="Tomas", now=MORNING,
+        )  # fmt: skip
+        mix = mixing.developer if bath is Bath.DEVELOPER else mixing.bleach
+        batch = mix(session, 200_000)
+        tray = next(tray for tray in list_trays(session, bath) if tray.name.endswith(line))
+        charge = pour_charge(
+            session, batch_id=batch.id, place_id=tray.id, volume_ul=200_000, by="Tomas", now=MORNING
+        )
+        session.flush()
+        return charge
+
+
+@pytest.fixture
+def bench(cast: Cast) -> Bench:
+    return Bench(cast)
