@@ -245,7 +245,7 @@ def test_no_verdict_says_that_wastes_may_be_mixed(first: Waste, second: Waste) -
 
     assert found.is_refused == (first.stream != second.stream)
     assert not re.search(
-        r"\b(safe|compatible|harmless)\b", said.replace("not known to be harmless", ""), re.I
+        r"\b(safe|compatible|harmless)\b", said.replace("not known to be harmless", ""), re.IGNORECASE
     )
 
 
