@@ -30,6 +30,7 @@ from server.containers.queries import (
     lock_container,
     source_of,
 )
+from server.core.headspace import usual_fill_line_ul
 from server.core.units import volume_words
 from server.data.session import LabSession
 from server.refusal import Refusal
@@ -85,11 +86,6 @@ def add_usual_streams(session: LabSession) -> None:
         raise Refusal("This lab has streams already. Add the missing one by itself.")
     for name, takes, hazards in USUAL_STREAMS:
         add_stream(session, name=name, takes=takes, hazards=hazards)
-
-
-def usual_fill_line_ul(size_ul: int) -> int:
-    """Nine tenths of the size, in microlitres: the assumed default (rules seen on campuses run from 75 to 90 %)."""
-    return size_ul * 9 // 10
 
 
 def _refuse_unwashed(stream: Stream, previous: Stream | None, previous_other: str, *, washed: bool) -> str:

@@ -11,8 +11,6 @@ from fractions import Fraction
 from server.core.units import digits
 from server.core.water_density import water_ug_per_ul
 
-# Assumed for a new container; campus rules read run from 75 to 90 %.
-USUAL_FILL_LINE = Fraction(90, 100)
 # Of a watery waste.
 BOILS_FROM_CELSIUS = 100
 # Assumed: a class pours at the room's temperature.
@@ -56,6 +54,11 @@ class Headspace:
         return self.lowest.volume_ul < self.limits[0].volume_ul
 
 
+def usual_fill_line_ul(size_ul: int) -> int:
+    """Return nine tenths of the size, in microlitres: the assumed default (rules seen on campuses run from 75 to 90 %)."""
+    return size_ul * 9 // 10
+
+
 def expansion_per_kelvin(*, at_15: Fraction, at_50: Fraction) -> Fraction:
     """Return the mean cubic expansion between 15 and 50 °C from the densities there, in any unit: (d15 − d50) / (35 · d50).
 
@@ -73,9 +76,7 @@ def share_by_boiling(celsius: Decimal | int) -> Fraction:
     >>> share_by_boiling(100)
     Fraction(47, 50)
     """
-    return Fraction(
-        next((percent for below, percent in _BY_BOILING if celsius < below), _BOILS_HIGHER), 100
-    )
+    return Fraction(next((percent for below, percent in _BY_BOILING if celsius < below), _BOILS_HIGHER), 100)
 
 
 def share_by_expansion(*, per_kelvin: Fraction, filled_at_celsius: Decimal | int) -> Fraction:

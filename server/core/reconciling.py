@@ -25,9 +25,18 @@ class Account:
         """What is missing, as a share of what came in; 0 where nothing came in."""
         return Fraction(self.missing, self.came_in) if self.came_in else Fraction(0)
 
-    def is_within(self, tolerance: Fraction) -> bool:
-        """Tell whether so much may come of measuring alone. Where nothing came in, nothing may be found."""
-        return abs(self.missing) <= tolerance * self.came_in
+    def allowed(self, tolerance: Fraction, *, at_least: int = 0) -> Fraction:
+        """What measuring alone may make missing: a share of what came in, or `at_least` where that is more."""
+        return max(tolerance * self.came_in, Fraction(at_least))
+
+    def is_within(self, tolerance: Fraction, *, at_least: int = 0) -> bool:
+        """Tell whether so much may come of measuring alone. Where nothing came in, nothing beyond `at_least` may be found."""
+        return abs(self.missing) <= self.allowed(tolerance, at_least=at_least)
+
+
+def percent_words(share: Fraction) -> str:
+    """A share in hundredths with one decimal: `1.2 %`, `−1.6 %`."""
+    return f"{float(share):.1%}".replace("%", " %").replace("-", "−")
 
 
 def count_question(ledger: int, counted: int) -> str:

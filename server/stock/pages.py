@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from server.core.moments import day_at, day_words
-from server.core.reconciling import POUR_TOLERANCE, Account, count_question
+from server.core.reconciling import POUR_TOLERANCE, Account, count_question, percent_words
 from server.core.shelf import held_words
 from server.core.table_file import write_table
 from server.core.units import plates_words, volume_words
@@ -212,7 +212,7 @@ def _amount_account(substance: str, measure: str, sums: Mapping[str, int]) -> Am
         held_words(discarded, measure),
         held_words(account.on_hand, measure),
         held_words(account.missing, measure),
-        f"{float(account.share):.1%}".replace("%", " %").replace("-", "−"),
+        percent_words(account.share),
         account.is_within(POUR_TOLERANCE),
     )
 
