@@ -28,6 +28,7 @@ from server.limits.routes import router as limits
 from server.people.routes import router as people
 from server.pickups.routes import router as pickups
 from server.plates.routes import router as plates
+from server.pours.routes import router as pours
 from server.prep.routes import router as prep
 from server.questions.routes import router as questions
 from server.recipes.routes import router as recipes
@@ -73,6 +74,7 @@ FEATURES: tuple[APIRouter, ...] = (
     stations,
     waste,
     containers,
+    pours,
     pickups,
     forecasts,
     balances,

@@ -12,7 +12,7 @@ from server.chemistry.actions import mix_batch
 from server.chemistry.forms import Chosen
 from server.chemistry.models import Batch
 from server.chemistry.queries import list_sources, usual_making
-from server.containers.actions import add_usual_streams, open_container, pour
+from server.containers.actions import add_usual_streams, open_container
 from server.containers.models import Method, Source
 from server.containers.queries import list_streams
 from server.core.moments import day_at
@@ -28,6 +28,7 @@ from server.people.models import Role
 from server.people.queries import list_groups
 from server.pickups.actions import book_pickup
 from server.plates.actions import open_plate_box, take_in_plate_box
+from server.pours.actions import pour
 from server.questions.actions import add_break, add_mix, ask_groups, set_reserve_rounds
 from server.recipes.actions import add_recipe, write_edition
 from server.recipes.forms import NewComponent

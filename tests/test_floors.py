@@ -17,6 +17,7 @@ ROOMS = [
     *sorted(file.parent.name for file in SERVER.glob("*/models.py")),
     "chances",
     "forecasts",
+    "pours",
     "questions",
     "stock",
     "today",

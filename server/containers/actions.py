@@ -1,34 +1,19 @@
-"""The waste ledger's use cases: streams, containers, pours and their reversal.
-
-A container's row is locked before its balance is read, so that pours at the same moment are entered one after the other.
-"""
+"""Use cases of streams and of waste containers, and what hinders an entry into one."""
 
 from datetime import datetime
-from fractions import Fraction
 
-from server.charges.actions import empty_charge, put_back_charge
 from server.containers.models import (
     ContainerEvent,
     ContainerState,
-    Method,
     Source,
     Stream,
     WasteContainer,
-    WasteEntry,
-    WasteEntryKind,
 )
 from server.containers.queries import (
-    find_charge_in_tray,
     find_container_by_name,
-    find_entry,
-    find_reversal,
-    get_container,
-    get_entry,
     get_stream,
-    list_standing_pours,
     list_streams,
     lock_container,
-    source_of,
 )
 from server.core.headspace import usual_fill_line_ul
 from server.core.units import volume_words
@@ -158,7 +143,7 @@ def note_state(
     )
 
 
-def _refuse_collected(container: WasteContainer) -> None:
+def refuse_collected(container: WasteContainer) -> None:
     if container.state == ContainerState.COLLECTED:
         raise Refusal(f"“{container.name}” was collected. Its ledger stays as it is; open another container.")
 
@@ -166,20 +151,20 @@ def _refuse_collected(container: WasteContainer) -> None:
 def close_container(session: LabSession, container_id: int, *, by: str, now: datetime) -> None:
     """From now on it takes no more pours and waits for its pickup."""
     container = lock_container(session, container_id)
-    _refuse_collected(container)
+    refuse_collected(container)
     note_state(session, container, ContainerState.CLOSED, by=by, now=now)
 
 
 def reopen_container(session: LabSession, container_id: int, *, by: str, now: datetime) -> None:
     container = lock_container(session, container_id)
-    _refuse_collected(container)
+    refuse_collected(container)
     note_state(session, container, ContainerState.OPEN, by=by, now=now)
 
 
 def move_fill_line(session: LabSession, container_id: int, *, fill_line_ul: int) -> None:
     """Set the fill line as the waste office says. It may come to lie below what is held already: then no more is taken."""
     container = lock_container(session, container_id)
-    _refuse_collected(container)
+    refuse_collected(container)
     if not 0 < fill_line_ul <= container.size_ul:
         raise Refusal(
             f"The fill line must be above nothing and at most the size, {volume_words(container.size_ul)}. Write another volume."
@@ -187,18 +172,7 @@ def move_fill_line(session: LabSession, container_id: int, *, fill_line_ul: int)
     container.fill_line_ul = fill_line_ul
 
 
-def _is_the_same(
-    entry: WasteEntry, container_id: int, source: Source, volume_ul: int, charge_id: int | None
-) -> bool:
-    return entry.kind == WasteEntryKind.POUR and (
-        entry.container_id,
-        entry.source,
-        entry.change_ul,
-        entry.charge_id,
-    ) == (container_id, source, volume_ul, charge_id)
-
-
-def _refuse_wrong_stream(container: WasteContainer, stream: Stream, source: Source) -> None:
+def refuse_wrong_stream(container: WasteContainer, stream: Stream, source: Source) -> None:
     if source != stream.takes:
         raise Refusal(
             f"“{container.name}” is for {stream.name} and takes {stream.takes}, not {source}: "
@@ -206,7 +180,7 @@ def _refuse_wrong_stream(container: WasteContainer, stream: Stream, source: Sour
         )
 
 
-def _refuse_too_much(container: WasteContainer, volume_ul: int, over_line_reason: str) -> None:
+def refuse_too_much(container: WasteContainer, volume_ul: int, over_line_reason: str) -> None:
     after = container.held_ul + volume_ul
     if after > container.size_ul:
         raise Refusal(
@@ -220,163 +194,3 @@ def _refuse_too_much(container: WasteContainer, volume_ul: int, over_line_reason
             f"{volume_words(container.fill_line_ul)}; there is room for {volume_words(room)}. Pour the rest into another container "
             "of this stream, or write why it goes over the line on purpose."
         )
-
-
-def _empty_the_charge(session: LabSession, charge_id: int, source: Source, now: datetime) -> None:
-    found = find_charge_in_tray(session, charge_id)
-    if found is None:
-        raise Refusal(
-            "This charge isn't in a tray any more. Look at the ledger: its pour may have been logged. Choose no charge otherwise."
-        )
-    solution = source_of(found.charge)
-    if solution is not source:
-        raise Refusal(
-            f"The charge in {found.tray.name} is {solution}, not {source}. Choose the source that fits, or another charge."
-        )
-    empty_charge(session, charge_id, now=now)
-
-
-def pour(
-    session: LabSession,
-    *,
-    container_id: int,
-    volume_ul: int,
-    typed: str,
-    method: Method,
-    source: Source,
-    charge_id: int | None = None,
-    tablet_id: str,
-    note: str = "",
-    by: str,
-    now: datetime,
-    over_line_reason: str = "",
-) -> WasteEntry:
-    """Log a pour of `volume_ul` microlitres; a charge that is named is emptied with it. The same `tablet_id` again is the same pour."""
-    container = lock_container(session, container_id)
-    entered = find_entry(session, tablet_id)
-    if entered is not None:
-        if _is_the_same(entered, container_id, source, volume_ul, charge_id):
-            return entered
-        first = get_container(session, entered.container_id)
-        raise Refusal(
-            f"This form was logged already, as {entered.typed} of {entered.source} into “{first.name}”. If that is wrong, "
-            "reverse it there; log the other pour with a fresh form."
-        )
-    _refuse_collected(container)
-    if container.state == ContainerState.CLOSED:
-        raise Refusal(
-            f"“{container.name}” is closed. Open it again, or pour into another container of this stream."
-        )
-    if volume_ul <= 0:
-        raise Refusal("A pour is more than nothing. Write how much went in, such as 250 mL.")
-    _refuse_wrong_stream(container, get_stream(session, container.stream_id), source)
-    _refuse_too_much(container, volume_ul, over_line_reason)
-    if charge_id is not None:
-        _empty_the_charge(session, charge_id, source, now)
-    over_line = container.held_ul + volume_ul > container.fill_line_ul
-    entry = _enter(
-        session,
-        container,
-        WasteEntry(
-            tablet_id=tablet_id,
-            kind=WasteEntryKind.POUR,
-            source=source,
-            change_ul=volume_ul,
-            change_mg=mass_of(session, container, volume_ul),
-            typed=typed,
-            method=method,
-            charge_id=charge_id,
-            over_line_reason=over_line_reason if over_line else "",
-            note=note,
-            happened_at=now,
-            entered_at=now,
-            entered_by=by,
-        ),
-    )
-    container.first_pour_at = container.first_pour_at or now
-    return entry
-
-
-def mass_of(session: LabSession, container: WasteContainer, volume_ul: int) -> int:
-    """Milligrams of a volume of what the container takes, by its stream's density; half a milligram goes to the even one."""
-    return round(Fraction(volume_ul * get_stream(session, container.stream_id).density_ug_per_ul, 1000))
-
-
-def _enter(session: LabSession, container: WasteContainer, entry: WasteEntry) -> WasteEntry:
-    """Write an entry of a container that is held, with the balance after it."""
-    container.held_ul += entry.change_ul
-    container.held_mg += entry.change_mg
-    entry.container_id = container.id
-    entry.held_after_ul, entry.held_after_mg = container.held_ul, container.held_mg
-    session.add(entry)
-    session.flush()  # its id is told
-    return entry
-
-
-def reverse_entry(
-    session: LabSession, container_id: int, entry_id: int, *, reason: str, by: str, now: datetime
-) -> WasteEntry:
-    """Take one pour back with an entry of its own; the first entry stays.
-
-    A charge that was emptied with it stands in its tray again, unless the tray was filled anew: then the entry says so.
-    """
-    container = lock_container(session, container_id)
-    entry = get_entry(session, container_id, entry_id)
-    _refuse_collected(container)
-    if entry.kind != WasteEntryKind.POUR:
-        raise Refusal("Only a pour can be reversed. Log what really happened as a new pour.")
-    if find_reversal(session, entry_id) is not None:
-        raise Refusal("This pour was reversed already. Look at the ledger; nothing was changed.")
-    hindered = "" if entry.charge_id is None else put_back_charge(session, entry.charge_id)
-    note = f"{reason}; the charge stays emptied: {hindered}" if hindered else reason
-    reversal = _enter(
-        session,
-        container,
-        WasteEntry(
-            tablet_id=f"reverses-{entry_id}",
-            kind=WasteEntryKind.CORRECTION,
-            source=entry.source,
-            change_ul=-entry.change_ul,
-            change_mg=-entry.change_mg,
-            typed=entry.typed,
-            method=entry.method,
-            reverses_id=entry_id,
-            rotation_id=entry.rotation_id,
-            note=note,
-            happened_at=entry.happened_at,
-            entered_at=now,
-            entered_by=by,
-        ),
-    )
-    container.first_pour_at = min(
-        (one.happened_at for one in list_standing_pours(session, container_id)), default=None
-    )
-    return reversal
-
-
-def collect_container(
-    session: LabSession, container_id: int, *, tablet_id: str, by: str, now: datetime
-) -> WasteEntry:
-    """Enter that everything in a container was taken away. What becomes of the vessel is noted later."""
-    container = lock_container(session, container_id)
-    _refuse_collected(container)
-    if container.held_ul == 0:
-        raise Refusal(f"“{container.name}” is empty. Leave it out; nothing was handed over yet.")
-    entry = _enter(
-        session,
-        container,
-        WasteEntry(
-            tablet_id=tablet_id,
-            kind=WasteEntryKind.COLLECTED,
-            source=get_stream(session, container.stream_id).takes,
-            change_ul=-container.held_ul,
-            change_mg=-container.held_mg,
-            typed=volume_words(container.held_ul),
-            method=Method.SUM,
-            happened_at=now,
-            entered_at=now,
-            entered_by=by,
-        ),
-    )
-    note_state(session, container, ContainerState.COLLECTED, by=by, now=now)
-    return entry

@@ -1,10 +1,10 @@
-"""What is typed about streams, containers and pours."""
+"""What is typed about streams and containers."""
 
-from typing import Annotated, Literal
+from typing import Annotated
 
 from pydantic import AfterValidator, Field, computed_field
 
-from server.containers.models import Method, Source
+from server.containers.models import Source
 from server.core.units import volume_ul
 from server.web.submitted import Form, RowId
 from server.web.typed import Line
@@ -41,10 +41,6 @@ TypedVolume = Annotated[str, Field(max_length=40), AfterValidator(_volume)]
 TypedSize = Annotated[TypedVolume, AfterValidator(_with_unit)]
 
 
-# The ways a person measures; a pickup's sum is not one of them.
-MeasuredBy = Literal[Method.GRADUATE, Method.SCALE, Method.ESTIMATE]
-
-
 class NewStream(Form):
     name: Name
     takes: Source
@@ -78,25 +74,6 @@ class MovedLine(Form):
     @computed_field
     def fill_line_ul(self) -> int:
         return volume_ul(self.fill_line)
-
-
-class NewPour(Form):
-    tablet_id: Annotated[str, Field(min_length=8, max_length=64)]
-    container_id: RowId
-    source: Source
-    volume: Annotated[TypedVolume, Field(exclude=True)]
-    method: MeasuredBy
-    charge_id: RowId | None = None
-    over_line_reason: Sentence = ""
-    note: Sentence = ""
-
-    @computed_field
-    def typed(self) -> str:
-        return self.volume
-
-    @computed_field
-    def volume_ul(self) -> int:
-        return volume_ul(self.volume)
 
 
 class Reversal(Form):

@@ -1,11 +1,10 @@
-"""What the pages of containers and pours show."""
+"""What the pages of containers show."""
 
-import uuid
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from server.charges.queries import list_charges
-from server.containers.forms import MovedLine, NewPour, Reversal
+from server.containers.forms import MovedLine, Reversal
 from server.containers.models import (
     ContainerState,
     Method,
@@ -16,13 +15,10 @@ from server.containers.models import (
     WasteEntryKind,
 )
 from server.containers.queries import (
-    find_charge_in_tray,
     get_container,
     get_stream,
-    list_containers,
     list_entries,
     list_standing_pours,
-    list_streams,
     source_of,
 )
 from server.core.moments import day_at, day_words, moment_words
@@ -34,13 +30,6 @@ Options = Sequence[tuple[object, str]]
 
 
 TAKES = [(source.value, source.value) for source in Source]
-
-
-METHODS = [
-    (Method.GRADUATE.value, "read off a graduate"),
-    (Method.SCALE.value, "weighed on a scale"),
-    (Method.ESTIMATE.value, "estimated"),
-]
 
 
 METHOD_WORDS = {
@@ -76,16 +65,6 @@ class Gauge:
     @property
     def coming_height(self) -> float:
         return round(self.held_y - self.coming_y, 2)
-
-
-@dataclass(frozen=True)
-class PourPage:
-    containers: Options
-    charges: Options
-    sources: Options
-    methods: Options
-    prefilled: Mapping[str, object]
-    form: Submitted[NewPour]
 
 
 @dataclass(frozen=True)
@@ -171,48 +150,6 @@ def charge_options(session: LabSession) -> list[tuple[int, str]]:
         )
         for found in list_charges(session)
     ]
-
-
-def _prefilled(session: LabSession, container_id: int | None, charge_id: int | None) -> dict[str, object]:
-    """What a link to the form already says: the container's source, or the charge's source, volume and first open container."""
-    if container_id is not None:
-        container = get_container(session, container_id)
-        return {"container_id": container_id, "source": get_stream(session, container.stream_id).takes}
-    found = None if charge_id is None else find_charge_in_tray(session, charge_id)
-    if found is None:
-        return {}
-    source = source_of(found.charge)
-    takes = {stream.id: stream.takes for stream in list_streams(session)}
-    suited = [
-        container.id
-        for container in list_containers(session)
-        if container.state == ContainerState.OPEN and takes[container.stream_id] == source
-    ]
-    first = {"container_id": suited[0]} if suited else {}
-    volume = volume_words(found.charge.volume_ul)
-    return {"charge_id": charge_id, "source": source.value, "volume": volume, **first}
-
-
-def pour_page(
-    session: LabSession,
-    *,
-    container_id: int | None = None,
-    charge_id: int | None = None,
-    form: Submitted[NewPour] | None = None,
-) -> PourPage:
-    streams = {stream.id: stream.name for stream in list_streams(session)}
-    return PourPage(
-        containers=[
-            (container.id, f"{container.name} ({streams[container.stream_id]}): {fill_words(container)}")
-            for container in list_containers(session)
-            if container.state == ContainerState.OPEN
-        ],
-        charges=charge_options(session),
-        sources=TAKES,
-        methods=METHODS,
-        prefilled={"tablet_id": str(uuid.uuid4()), **_prefilled(session, container_id, charge_id)},
-        form=form or Submitted(),
-    )
 
 
 def _note_words(entry: WasteEntry) -> str:

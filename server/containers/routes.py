@@ -1,4 +1,4 @@
-"""Addresses of the pages of containers and pours."""
+"""Addresses of the pages of containers."""
 
 from typing import Annotated
 
@@ -8,12 +8,10 @@ from starlette.responses import Response
 from server.containers.actions import (
     close_container,
     move_fill_line,
-    pour,
     reopen_container,
-    reverse_entry,
 )
-from server.containers.forms import MovedLine, NewPour, Reversal
-from server.containers.pages import container_page, label_page, pour_page
+from server.containers.forms import MovedLine
+from server.containers.pages import container_page, label_page
 from server.people.access import Db, Now, Technician
 from server.web.show import seen, show
 from server.web.submitted import RowId, Submitted, submitted
@@ -59,46 +57,3 @@ def move_line(
         return show(request, "containers/container.html", page, status=422)
     move_fill_line(session, container_id, **form.clean.model_dump())
     return seen(request, "containers.container", container_id=container_id)
-
-
-@router.post("/waste/containers/{container_id}/reverse", name="containers.reverse_entry")
-def reverse(
-    request: Request,
-    session: Db,
-    signed: Technician,
-    now: Now,
-    container_id: RowId,
-    form: Annotated[Submitted[Reversal], Depends(submitted(Reversal))],
-) -> Response:
-    if form.clean is None:
-        page = container_page(session, container_id, zone=signed.time_zone, reversal_form=form)
-        return show(request, "containers/container.html", page, status=422)
-    reverse_entry(session, container_id, **form.clean.model_dump(), by=signed.name, now=now)
-    return seen(request, "containers.container", container_id=container_id)
-
-
-@router.get("/waste/pour", name="containers.pouring")
-def pouring(
-    request: Request,
-    session: Db,
-    _signed: Technician,
-    container_id: RowId | None = None,
-    charge_id: RowId | None = None,
-) -> Response:
-    return show(
-        request, "containers/pour.html", pour_page(session, container_id=container_id, charge_id=charge_id)
-    )
-
-
-@router.post("/waste/pour", name="containers.pour")
-def log_pour(
-    request: Request,
-    session: Db,
-    signed: Technician,
-    now: Now,
-    form: Annotated[Submitted[NewPour], Depends(submitted(NewPour))],
-) -> Response:
-    if form.clean is None:
-        return show(request, "containers/pour.html", pour_page(session, form=form), status=422)
-    pour(session, **form.clean.model_dump(), by=signed.name, now=now)
-    return seen(request, "containers.container", container_id=form.clean.container_id)

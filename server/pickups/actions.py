@@ -5,11 +5,11 @@ from datetime import date, datetime, time
 
 from sqlmodel import select
 
-from server.containers.actions import collect_container
 from server.core.moments import NoSuchTime, day_at, day_words, instant_of, moment_words
 from server.data.session import LabSession
 from server.pickups.models import Pickup, PickupLine
 from server.pickups.queries import lock_pickup
+from server.pours.actions import collect_container
 from server.refusal import Refusal
 
 

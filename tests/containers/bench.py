@@ -7,13 +7,14 @@ import pytest
 
 from server.charges.actions import pour_charge
 from server.charges.models import Charge
-from server.containers.actions import add_usual_streams, open_container, pour
+from server.containers.actions import add_usual_streams, open_container
 from server.containers.models import Method, Source, WasteContainer
 from server.containers.queries import list_streams
 from server.data.session import LabSession
 from server.kits.actions import take_in_kit
 from server.kits.forms import NewBottle
 from server.kits.models import BLEACH, STOCK_A, STOCK_B
+from server.pours.actions import pour
 from server.rotations.models import (
     Period,
     Rotation,

@@ -7,12 +7,13 @@ import pytest
 from server.charges.actions import count_plate_through, empty_charge, pour_charge
 from server.chemistry.actions import discard_batch
 from server.chemistry.queries import get_usual_quantities
-from server.containers.actions import add_usual_streams, open_container, pour, reverse_entry
+from server.containers.actions import add_usual_streams, open_container
 from server.containers.models import Method, Source, WasteContainer
 from server.containers.queries import list_streams
 from server.data.session import LabSession
 from server.plates.actions import draw_plates
 from server.plates.models import PlateEntryKind
+from server.pours.actions import pour, reverse_entry
 from server.prep.queries import DayNeeds, find_day_needs, list_coming_days
 from server.rotations.models import NamedVisit, RotationState
 from server.rotations.queries import get_plan, list_rotation_days, list_rotations_of_day

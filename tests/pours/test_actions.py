@@ -1,0 +1,439 @@
+"""Pours and their reversal."""
+
+from datetime import date, time, timedelta
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from server.charges.actions import pour_charge
+from server.charges.models import Charge
+from server.charges.queries import get_charge
+from server.containers.actions import (
+    close_container,
+    move_fill_line,
+    open_container,
+    reopen_container,
+)
+from server.containers.models import (
+    Method,
+    Source,
+    WasteContainer,
+    WasteEntry,
+    WasteEntryKind,
+)
+from server.containers.queries import (
+    get_container,
+    list_containers,
+    list_entries,
+    list_unbalanced,
+)
+from server.data.session import Database, LabSession
+from server.pickups.actions import book_pickup, hand_over
+from server.pickups.models import Pickup
+from server.pours.actions import pour, reverse_entry
+from server.refusal import NotFound, Refusal
+from server.stations.models import Bath
+from tests.casts import MORNING, Cast
+from tests.chemistry import mixing
+from tests.containers.bench import LITRE, Bench
+
+BERLIN = "Europe/Berlin"
+
+
+FRIDAY = date(2027, 2, 19)
+
+
+WEDNESDAY = date(2027, 2, 17)
+
+
+def _booked(session: LabSession, day: date = FRIDAY) -> Pickup:
+    return book_pickup(
+        session, on_day=day, request_day=WEDNESDAY, request_clock=time(12, 0), zone=BERLIN, now=MORNING
+    )
+
+
+def _emptied(session: LabSession, bench: Bench) -> tuple[Charge, WasteEntry]:
+    """A charge of the developer tray, and the pour that emptied it."""
+    charge = bench.charge(session, Bath.DEVELOPER)
+    container = open_container(
+        session,
+        stream_id=bench.streams(session)[Source.DEVELOPER],
+        name="Dev 1",
+        size_ul=LITRE,
+        by="Tomas",
+        now=MORNING,
+    )
+    entry = pour(
+        session, container_id=container.id, volume_ul=200_000, typed="200 mL", method=Method.GRADUATE,
+        source=Source.DEVELOPER, charge_id=charge.id, tablet_id="pour-0001", by="Tomas", now=MORNING,
+    )  # fmt: skip
+    return charge, entry
+
+
+STEPS = st.lists(
+    st.one_of(
+        st.tuples(st.just("pour"), st.integers(1, 12 * LITRE), st.booleans()),
+        st.tuples(st.just("reverse"), st.integers(0, 20), st.just(False)),
+        st.tuples(st.just("hand over"), st.just(0), st.just(False)),
+    ),
+    max_size=12,
+)
+
+
+def test_a_pour_raises_what_is_held_and_sets_the_start_date_once(session: LabSession, bench: Bench) -> None:
+    carboy = bench.rinse_carboy(session)
+    assert carboy.first_pour_at is None
+
+    bench.rinse(session, carboy.id, 250_000, tablet_id="pour-0001")
+    later = MORNING + timedelta(days=1)
+    pour(
+        session,
+        container_id=carboy.id,
+        volume_ul=LITRE,
+        typed="1 L",
+        method=Method.SCALE,
+        source=Source.RINSE,
+        tablet_id="pour-0002",
+        by="Mira",
+        now=later,
+    )
+
+    assert carboy.held_ul == 1_250_000
+    assert carboy.first_pour_at == MORNING
+    assert [(entry.typed, entry.entered_by) for entry in list_entries(session, carboy.id)] == [
+        ("250000 uL", "Tomas"),
+        ("1 L", "Mira"),
+    ]
+
+
+def test_the_same_tablet_id_twice_is_one_pour(session: LabSession, bench: Bench) -> None:
+    carboy = bench.rinse_carboy(session)
+    first = bench.rinse(session, carboy.id, 250_000, tablet_id="pour-0001")
+    second = bench.rinse(session, carboy.id, 250_000, tablet_id="pour-0001")
+
+    assert first == second
+    assert carboy.held_ul == 250_000
+
+
+def test_a_form_logged_already_is_not_quietly_taken_for_another_pour(
+    session: LabSession, bench: Bench
+) -> None:
+    """Otherwise a volume corrected after a lost answer would look entered and would not be."""
+    carboy = bench.rinse_carboy(session)
+    bench.rinse(session, carboy.id, 250_000, tablet_id="pour-0001")
+
+    with pytest.raises(Refusal, match="logged already, as 250000 uL of rinse into “Rinse 1”"):
+        bench.rinse(session, carboy.id, 300_000, tablet_id="pour-0001")
+
+
+@pytest.mark.parametrize(
+    ("source", "takes", "hazard"),
+    [
+        (Source.BLEACH, Source.DEVELOPER, "heat, gas"),
+        (Source.DEVELOPER, Source.BLEACH, "heat, gas"),
+        (Source.RINSE, Source.BLEACH, "doesn't make it harmless"),
+        (Source.OTHER, Source.RINSE, "nobody knows what they do together"),
+    ],
+)
+def test_a_pour_of_another_stream_is_refused_with_the_hazard(
+    session: LabSession, bench: Bench, source: Source, takes: Source, hazard: str
+) -> None:
+    """Alkaline × acid gives heat: EPA-600/2-80-076, groups 10 × 1; the rest is common practice."""
+    container = open_container(
+        session, stream_id=bench.streams(session)[takes], name="C", size_ul=LITRE, by="Tomas", now=MORNING
+    )
+
+    with pytest.raises(Refusal, match=hazard):
+        pour(
+            session,
+            container_id=container.id,
+            volume_ul=1,
+            typed="1 uL",
+            method=Method.ESTIMATE,
+            source=source,
+            tablet_id="pour-0001",
+            by="Tomas",
+            now=MORNING,
+        )
+    assert container.held_ul == 0
+
+
+def test_a_pour_over_the_fill_line_is_refused_without_a_reason(session: LabSession, bench: Bench) -> None:
+    carboy = bench.rinse_carboy(session, held_ul=13_200_000)
+
+    with pytest.raises(Refusal, match=r"to 18\.2 L, over its fill line at 18 L; there is room for 4\.8 L"):
+        bench.rinse(session, carboy.id, 5 * LITRE, tablet_id="pour-0001")
+    bench.rinse(session, carboy.id, 4_800_000, tablet_id="pour-0002")
+    with pytest.raises(Refusal, match="room for 0 mL"):
+        bench.rinse(session, carboy.id, 1, tablet_id="pour-0003")
+
+
+def test_a_pour_over_the_fill_line_with_a_reason_keeps_it_and_never_passes_the_brim(
+    session: LabSession, bench: Bench
+) -> None:
+    carboy = bench.rinse_carboy(session, held_ul=17 * LITRE)
+
+    def _over(volume_ul: int, tablet_id: str) -> WasteEntry:
+        return pour(
+            session,
+            container_id=carboy.id,
+            volume_ul=volume_ul,
+            typed="some",
+            method=Method.GRADUATE,
+            source=Source.RINSE,
+            tablet_id=tablet_id,
+            note="End of class.",
+            by="Tomas",
+            now=MORNING,
+            over_line_reason="the tray leaked",
+        )
+
+    first = _over(2 * LITRE, "pour-0001")
+    assert (first.note, first.over_line_reason) == ("End of class.", "the tray leaked")
+    with pytest.raises(Refusal, match="holds 20 L to the brim"):
+        _over(LITRE + 1, "pour-0002")
+    assert _over(LITRE, "pour-0003").over_line_reason == "the tray leaked"
+    assert carboy.held_ul == carboy.size_ul
+
+
+def test_a_reason_that_was_not_needed_is_not_kept_as_one(session: LabSession, bench: Bench) -> None:
+    carboy = bench.rinse_carboy(session)
+    entry = pour(
+        session,
+        container_id=carboy.id,
+        volume_ul=LITRE,
+        typed="1 L",
+        method=Method.GRADUATE,
+        source=Source.RINSE,
+        tablet_id="pour-0001",
+        by="Tomas",
+        now=MORNING,
+        over_line_reason="in case",
+    )
+
+    assert entry.note == ""
+
+
+def test_nothing_is_no_pour(session: LabSession, bench: Bench) -> None:
+    carboy = bench.rinse_carboy(session)
+
+    with pytest.raises(Refusal, match="more than nothing"):
+        bench.rinse(session, carboy.id, 0, tablet_id="pour-0001")
+
+
+def test_a_closed_container_takes_nothing_until_it_is_opened_again(session: LabSession, bench: Bench) -> None:
+    carboy = bench.rinse_carboy(session)
+    close_container(session, carboy.id, by="Tomas", now=MORNING)
+
+    with pytest.raises(Refusal, match="is closed"):
+        bench.rinse(session, carboy.id, LITRE, tablet_id="pour-0001")
+
+    reopen_container(session, carboy.id, by="Tomas", now=MORNING)
+    bench.rinse(session, carboy.id, LITRE, tablet_id="pour-0001")
+    assert carboy.held_ul == LITRE
+
+
+def test_a_charge_is_emptied_with_its_pour(session: LabSession, bench: Bench) -> None:
+    charge = bench.charge(session, Bath.DEVELOPER)
+    container = open_container(
+        session,
+        stream_id=bench.streams(session)[Source.DEVELOPER],
+        name="Dev 1",
+        size_ul=LITRE,
+        by="Tomas",
+        now=MORNING,
+    )
+
+    def _pour() -> WasteEntry:
+        return pour(
+            session,
+            container_id=container.id,
+            volume_ul=195_000,
+            typed="195 mL",
+            method=Method.GRADUATE,
+            source=Source.DEVELOPER,
+            charge_id=charge.id,
+            tablet_id="pour-0001",
+            by="Tomas",
+            now=MORNING,
+        )
+
+    entry = _pour()
+    assert entry.charge_id == charge.id
+    assert get_charge(session, charge.id).emptied_at == MORNING
+    assert _pour().id == entry.id
+
+
+def test_a_charge_is_poured_once_and_as_what_it_is(session: LabSession, bench: Bench) -> None:
+    charge = bench.charge(session, Bath.BLEACH)
+    streams = bench.streams(session)
+    for takes in (Source.DEVELOPER, Source.BLEACH):
+        open_container(session, stream_id=streams[takes], name=takes, size_ul=LITRE, by="Tomas", now=MORNING)
+    developer, bleach = list_containers(session)
+
+    def _pour(container: WasteContainer, source: Source, tablet_id: str) -> None:
+        pour(
+            session,
+            container_id=container.id,
+            volume_ul=200_000,
+            typed="200 mL",
+            method=Method.GRADUATE,
+            source=source,
+            charge_id=charge.id,
+            tablet_id=tablet_id,
+            by="Tomas",
+            now=MORNING,
+        )
+
+    with pytest.raises(Refusal, match="is spent bleach, not spent developer"):
+        _pour(developer, Source.DEVELOPER, "pour-0001")
+    _pour(bleach, Source.BLEACH, "pour-0002")
+    with pytest.raises(Refusal, match="isn't in a tray any more"):
+        _pour(bleach, Source.BLEACH, "pour-0003")
+    assert (developer.held_ul, bleach.held_ul) == (0, 200_000)
+
+
+def test_reversing_a_charge_s_pour_puts_it_back_in_its_tray(session: LabSession, bench: Bench) -> None:
+    charge, entry = _emptied(session, bench)
+    reversal = reverse_entry(
+        session, entry.container_id, entry.id, reason="the wrong tray", by="Tomas", now=MORNING
+    )
+
+    assert get_charge(session, charge.id).emptied_at is None
+    assert reversal.note == "the wrong tray"
+
+
+def test_a_charge_stays_emptied_where_its_tray_was_filled_anew_and_the_entry_says_so(
+    session: LabSession, bench: Bench
+) -> None:
+    charge, entry = _emptied(session, bench)
+    fresh = mixing.developer(session)
+    pour_charge(
+        session, batch_id=fresh.id, place_id=charge.place_id, volume_ul=100_000, by="Tomas", now=MORNING
+    )
+    reversal = reverse_entry(
+        session, entry.container_id, entry.id, reason="the wrong tray", by="Tomas", now=MORNING
+    )
+
+    assert get_charge(session, charge.id).emptied_at == MORNING
+    assert reversal.note == (
+        "the wrong tray; the charge stays emptied: developer, line of developer holds a charge of batch 2 by now"
+    )
+
+
+def test_a_reversal_is_an_entry_of_its_own(session: LabSession, bench: Bench) -> None:
+    carboy = bench.rinse_carboy(session)
+    entry_id = bench.rinse(session, carboy.id, 2_500_000, tablet_id="pour-0001")
+    reversal = reverse_entry(
+        session, carboy.id, entry_id, reason="meant 250 mL", by="Mira", now=MORNING + timedelta(hours=1)
+    )
+
+    assert (reversal.kind, reversal.change_ul, reversal.reverses_id) == (
+        WasteEntryKind.CORRECTION,
+        -2_500_000,
+        entry_id,
+    )
+    assert carboy.held_ul == 0
+    assert carboy.first_pour_at is None
+    assert len(list_entries(session, carboy.id)) == 2
+
+
+def test_reversing_the_first_pour_moves_the_start_date_to_the_next(session: LabSession, bench: Bench) -> None:
+    carboy = bench.rinse_carboy(session)
+    first = bench.rinse(session, carboy.id, LITRE, tablet_id="pour-0001")
+    tomorrow = MORNING + timedelta(days=1)
+    pour(
+        session,
+        container_id=carboy.id,
+        volume_ul=LITRE,
+        typed="1 L",
+        method=Method.GRADUATE,
+        source=Source.RINSE,
+        tablet_id="pour-0002",
+        by="Tomas",
+        now=tomorrow,
+    )
+    reverse_entry(session, carboy.id, first, reason="not poured", by="Tomas", now=tomorrow)
+
+    assert carboy.first_pour_at == tomorrow
+
+
+def test_a_pour_is_reversed_once_and_a_reversal_never(session: LabSession, bench: Bench) -> None:
+    carboy = bench.rinse_carboy(session)
+    entry_id = bench.rinse(session, carboy.id, LITRE, tablet_id="pour-0001")
+    reversal = reverse_entry(session, carboy.id, entry_id, reason="twice", by="Tomas", now=MORNING)
+
+    with pytest.raises(Refusal, match="was reversed already"):
+        reverse_entry(session, carboy.id, entry_id, reason="again", by="Tomas", now=MORNING)
+    with pytest.raises(Refusal, match="Only a pour can be reversed"):
+        reverse_entry(session, carboy.id, reversal.id, reason="again", by="Tomas", now=MORNING)
+
+
+def test_an_entry_is_reversed_in_its_own_container_only(session: LabSession, bench: Bench) -> None:
+    carboy = bench.rinse_carboy(session)
+    other = bench.rinse_carboy(session, name="Rinse 2")
+    entry_id = bench.rinse(session, carboy.id, LITRE, tablet_id="pour-0001")
+
+    with pytest.raises(NotFound, match="no such entry"):
+        reverse_entry(session, other.id, entry_id, reason="wrong", by="Tomas", now=MORNING)
+
+
+def test_a_collected_container_stays_as_it_is(session: LabSession, bench: Bench) -> None:
+    carboy = bench.rinse_carboy(session)
+    entry_id = bench.rinse(session, carboy.id, LITRE, tablet_id="pour-0001")
+    hand_over(session, _booked(session).id, [carboy.id], by="Tomas", now=MORNING)
+
+    with pytest.raises(Refusal, match="was collected"):
+        reverse_entry(session, carboy.id, entry_id, reason="late", by="Tomas", now=MORNING)
+    with pytest.raises(Refusal, match="was collected"):
+        bench.rinse(session, carboy.id, LITRE, tablet_id="pour-0002")
+    with pytest.raises(Refusal, match="was collected"):
+        reopen_container(session, carboy.id, by="Tomas", now=MORNING)
+    with pytest.raises(Refusal, match="was collected"):
+        close_container(session, carboy.id, by="Tomas", now=MORNING)
+    with pytest.raises(Refusal, match="was collected"):
+        move_fill_line(session, carboy.id, fill_line_ul=LITRE)
+
+
+@settings(
+    max_examples=40,
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
+)
+@given(steps=STEPS)
+def test_whatever_happens_the_balance_is_the_sum_of_the_entries(
+    database: Database, cast: Cast, bench: Bench, steps: list[tuple[str, int, bool]]
+) -> None:
+    with database.writing(cast.lab_id) as session:
+        carboy = bench.rinse_carboy(session)
+        pickup = _booked(session)
+        for number, (kind, size, on_purpose) in enumerate(steps):
+            entries = list_entries(session, carboy.id)
+            try:
+                if kind == "pour":
+                    pour(
+                        session,
+                        container_id=carboy.id,
+                        volume_ul=size,
+                        typed="some",
+                        method=Method.ESTIMATE,
+                        source=Source.RINSE,
+                        tablet_id=f"pour-{number:04}",
+                        by="Tomas",
+                        now=MORNING,
+                        over_line_reason="on purpose" if on_purpose else "",
+                    )
+                elif kind == "reverse" and entries:
+                    entry = entries[size % len(entries)]
+                    reverse_entry(session, carboy.id, entry.id, reason="wrong", by="Tomas", now=MORNING)
+                elif kind == "hand over":
+                    hand_over(session, pickup.id, [carboy.id], by="Tomas", now=MORNING)
+            except Refusal as refusal:
+                assert refusal.sentence.endswith((".", "!"))  # noqa: PT017 - a refusal is one of the allowed outcomes
+            session.flush()
+            container = get_container(session, carboy.id)
+            assert container.held_ul == sum(entry.change_ul for entry in list_entries(session, carboy.id))
+            assert 0 <= container.held_ul <= container.size_ul
+            assert list_unbalanced(session) == []
+        session.rollback()
