@@ -13,8 +13,9 @@ from server.chemistry.forms import Chosen
 from server.chemistry.models import Batch
 from server.chemistry.queries import list_sources, usual_making
 from server.containers.actions import add_usual_streams, open_container
-from server.containers.models import Method, Source
+from server.containers.models import Source
 from server.containers.queries import list_streams
+from server.core.measuring import Method
 from server.core.moments import day_at
 from server.core.planning import plan
 from server.core.recipe import Basis, Measure

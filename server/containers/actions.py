@@ -2,19 +2,14 @@
 
 from datetime import datetime
 
-from server.containers.models import (
-    ContainerEvent,
-    ContainerState,
-    Source,
-    Stream,
-    WasteContainer,
-)
+from server.containers.models import ContainerEvent, Source, Stream, WasteContainer
 from server.containers.queries import (
     find_container_by_name,
     get_stream,
     list_streams,
     lock_container,
 )
+from server.core.container_life import ContainerState
 from server.core.headspace import usual_fill_line_ul
 from server.core.units import volume_words
 from server.data.session import LabSession

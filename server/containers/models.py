@@ -6,6 +6,8 @@ from enum import StrEnum
 from sqlalchemy import BigInteger, CheckConstraint, Index, UniqueConstraint, text
 from sqlmodel import Field
 
+from server.core.container_life import AreaKind, ContainerState
+from server.core.measuring import Method
 from server.data.columns import LabOwned, instant, not_negative, one_of
 
 
@@ -18,37 +20,6 @@ class Source(StrEnum):
     OTHER = "other"
 
 
-class AreaKind(StrEnum):
-    """What a place where waste stands is to the rules: beside the work, a store of the site, or a laboratory as a whole."""
-
-    SATELLITE = "satellite"
-    CENTRAL = "central"
-    LABORATORY = "laboratory"
-
-
-class ContainerState(StrEnum):
-    """A container's life. An open one has its lid off, a closed one takes more when it is opened, a full one takes no more."""
-
-    ORDERED = "ordered"
-    EMPTY = "empty"
-    OPEN = "open"
-    CLOSED = "closed"
-    FULL = "full"
-    REQUESTED = "requested"
-    COLLECTED = "collected"
-    WASHED = "washed"
-    REUSABLE = "reusable"
-    RETIRED = "retired"
-
-
-# What a container must be to take a pour.
-TAKES_MORE = (ContainerState.EMPTY, ContainerState.OPEN, ContainerState.CLOSED)
-# A container that stands in the lab with waste in it, or may get some.
-IN_USE = (*TAKES_MORE, ContainerState.FULL, ContainerState.REQUESTED)
-# Its filling has left the lab.
-GONE = (ContainerState.COLLECTED, ContainerState.WASHED, ContainerState.REUSABLE, ContainerState.RETIRED)
-
-
 class WasteEntryKind(StrEnum):
     POUR = "pour"
     TRANSFER_OUT = "transfer out"
@@ -58,15 +29,6 @@ class WasteEntryKind(StrEnum):
     EVAPORATION = "evaporation"
     COLLECTED = "collected"
     CORRECTION = "correction"
-
-
-class Method(StrEnum):
-    """How a quantity was measured; what a pickup takes is the sum of the container's entries."""
-
-    GRADUATE = "graduate"
-    SCALE = "scale"
-    ESTIMATE = "estimate"
-    SUM = "sum of entries"
 
 
 class Stream(LabOwned, table=True):

@@ -5,15 +5,7 @@ from dataclasses import dataclass
 
 from server.charges.queries import list_charges
 from server.containers.forms import MovedLine, Reversal
-from server.containers.models import (
-    ContainerState,
-    Method,
-    Source,
-    Stream,
-    WasteContainer,
-    WasteEntry,
-    WasteEntryKind,
-)
+from server.containers.models import Source, Stream, WasteContainer, WasteEntry, WasteEntryKind
 from server.containers.queries import (
     get_container,
     get_stream,
@@ -21,6 +13,8 @@ from server.containers.queries import (
     list_standing_pours,
     source_of,
 )
+from server.core.container_life import ContainerState
+from server.core.measuring import Method
 from server.core.moments import day_at, day_words, moment_words
 from server.core.units import volume_words
 from server.data.session import LabSession

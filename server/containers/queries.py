@@ -7,15 +7,8 @@ from sqlmodel import col, func, select
 from server.charges.models import Charge
 from server.charges.queries import TrayCharge, list_charges
 from server.chemistry.models import Batch
-from server.containers.models import (
-    GONE,
-    IN_USE,
-    Source,
-    Stream,
-    WasteContainer,
-    WasteEntry,
-    WasteEntryKind,
-)
+from server.containers.models import Source, Stream, WasteContainer, WasteEntry, WasteEntryKind
+from server.core.container_life import GONE, IN_USE
 from server.core.units import volume_words
 from server.data.session import LabSession
 from server.recipes.models import Solution

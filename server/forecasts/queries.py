@@ -7,13 +7,9 @@ from datetime import datetime, timedelta
 from server.charges.queries import list_charges
 from server.chemistry.models import UsualQuantities
 from server.chemistry.queries import get_usual_quantities, list_rests
-from server.containers.models import (
-    ContainerState,
-    Source,
-    Stream,
-    WasteContainer,
-)
+from server.containers.models import Source, Stream, WasteContainer
 from server.containers.queries import list_containers, list_streams, source_of
+from server.core.container_life import ContainerState
 from server.core.moments import day_at, day_begins
 from server.core.waste_forecast import (
     Addition,

@@ -4,9 +4,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from server.containers.models import Method, Stream, WasteContainer
+from server.containers.models import Stream, WasteContainer
 from server.containers.pages import started_words
 from server.containers.queries import get_stream, list_containers, list_standing_pours
+from server.core.measuring import Method
 from server.core.moments import day_at, day_words, moment_words
 from server.core.units import volume_words
 from server.data.session import LabSession

@@ -8,14 +8,7 @@ from fractions import Fraction
 
 from server.charges.actions import empty_charge, put_back_charge
 from server.containers.actions import note_state, refuse_collected, refuse_too_much, refuse_wrong_stream
-from server.containers.models import (
-    ContainerState,
-    Method,
-    Source,
-    WasteContainer,
-    WasteEntry,
-    WasteEntryKind,
-)
+from server.containers.models import Source, WasteContainer, WasteEntry, WasteEntryKind
 from server.containers.queries import (
     find_charge_in_tray,
     find_entry,
@@ -27,6 +20,8 @@ from server.containers.queries import (
     lock_container,
     source_of,
 )
+from server.core.container_life import ContainerState
+from server.core.measuring import Method
 from server.core.units import volume_words
 from server.data.session import LabSession
 from server.refusal import Refusal

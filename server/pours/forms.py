@@ -5,7 +5,8 @@ from typing import Annotated, Literal
 from pydantic import Field, computed_field
 
 from server.containers.forms import Sentence, TypedVolume
-from server.containers.models import Method, Source
+from server.containers.models import Source
+from server.core.measuring import Method
 from server.core.units import volume_ul
 from server.web.submitted import Form, RowId
 

@@ -4,7 +4,6 @@ import uuid
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from server.containers.models import ContainerState, Method
 from server.containers.pages import TAKES, Options, charge_options, fill_words
 from server.containers.queries import (
     find_charge_in_tray,
@@ -14,6 +13,8 @@ from server.containers.queries import (
     list_streams,
     source_of,
 )
+from server.core.container_life import ContainerState
+from server.core.measuring import Method
 from server.core.units import volume_words
 from server.data.session import LabSession
 from server.pours.forms import NewPour

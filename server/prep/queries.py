@@ -15,8 +15,9 @@ from server.chemistry.queries import (
     may_be_mixed_from,
     usable_until,
 )
-from server.containers.models import ContainerState, Source
+from server.containers.models import Source
 from server.containers.queries import list_containers, list_standing_pours, list_streams
+from server.core.container_life import ContainerState
 from server.core.mix_plan import DeveloperRules, MixPlan, Standing, StandingCharge, plan_mixes
 from server.core.moments import day_at, day_begins
 from server.core.prep_sheet import USUAL_WHO, BoxOnShelf, LineKind, PlatePicks, Who, after_picks, pick_plates

@@ -7,9 +7,10 @@ from datetime import datetime
 from server.chemistry.models import UsualQuantities
 from server.chemistry.queries import get_usual_quantities
 from server.containers.forms import NewContainer, NewStream
-from server.containers.models import ContainerState, Source, WasteContainer
+from server.containers.models import Source, WasteContainer
 from server.containers.pages import TAKES, Gauge, Options, charge_options, fill_words, gauge_of
 from server.containers.queries import list_collected_containers
+from server.core.container_life import ContainerState
 from server.core.moments import day_at, day_words, moment_words
 from server.core.units import volume_words
 from server.core.waste_forecast import Addition, plates_that_fit

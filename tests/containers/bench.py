@@ -8,8 +8,9 @@ import pytest
 from server.charges.actions import pour_charge
 from server.charges.models import Charge
 from server.containers.actions import add_usual_streams, open_container
-from server.containers.models import Method, Source, WasteContainer
+from server.containers.models import Source, WasteContainer
 from server.containers.queries import list_streams
+from server.core.measuring import Method
 from server.data.session import LabSession
 from server.kits.actions import take_in_kit
 from server.kits.forms import NewBottle

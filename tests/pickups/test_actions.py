@@ -4,14 +4,12 @@ from datetime import date, time, timedelta
 
 import pytest
 
-from server.containers.models import (
-    ContainerState,
-    WasteEntryKind,
-)
+from server.containers.models import WasteEntryKind
 from server.containers.queries import (
     list_containers,
     list_entries,
 )
+from server.core.container_life import ContainerState
 from server.data.session import LabSession
 from server.pickups.actions import book_pickup, call_off_pickup, hand_over, request_pickup
 from server.pickups.models import Pickup

@@ -15,19 +15,14 @@ from server.containers.actions import (
     open_container,
     reopen_container,
 )
-from server.containers.models import (
-    Method,
-    Source,
-    WasteContainer,
-    WasteEntry,
-    WasteEntryKind,
-)
+from server.containers.models import Source, WasteContainer, WasteEntry, WasteEntryKind
 from server.containers.queries import (
     get_container,
     list_containers,
     list_entries,
     list_unbalanced,
 )
+from server.core.measuring import Method
 from server.data.session import Database, LabSession
 from server.pickups.actions import book_pickup, hand_over
 from server.pickups.models import Pickup

@@ -8,8 +8,9 @@ from server.charges.actions import count_plate_through, empty_charge, pour_charg
 from server.chemistry.actions import discard_batch
 from server.chemistry.queries import get_usual_quantities
 from server.containers.actions import add_usual_streams, open_container
-from server.containers.models import Method, Source, WasteContainer
+from server.containers.models import Source, WasteContainer
 from server.containers.queries import list_streams
+from server.core.measuring import Method
 from server.data.session import LabSession
 from server.plates.actions import draw_plates
 from server.plates.models import PlateEntryKind
