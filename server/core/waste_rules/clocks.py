@@ -4,8 +4,10 @@ A clock that has not started, or whose set names no number, has no due day. Days
 """
 
 from calendar import monthrange
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
+from decimal import Decimal
 
 from server.core.moments import day_words
 from server.core.waste_rules.finding import Finding, Given, Verdict
@@ -35,6 +37,31 @@ def months_after(day: date, months: int) -> date:
     count = day.month - 1 + months
     year, month = day.year + count // _MONTHS_IN_A_YEAR, count % _MONTHS_IN_A_YEAR + 1
     return date(year, month, min(day.day, monthrange(year, month)[1]))
+
+
+@dataclass(frozen=True)
+class Change:
+    """What came into a total, or left it, on a day."""
+
+    day: date
+    amount: int
+
+
+def crossed_on(*, total: int, latest_first: Iterable[Change], limit: Decimal) -> date | None:
+    """The day on which a total that is over its limit went over it last; None where it is not over, or nothing says since when.
+
+    `latest_first` are the changes that made the total, from the latest back; no more of them are looked at than is needed.
+
+    >>> crossed_on(total=60, latest_first=[Change(date(2026, 3, 3), 5), Change(date(2026, 3, 2), 20)], limit=Decimal(55))
+    datetime.date(2026, 3, 2)
+    """
+    if total <= limit:
+        return None
+    for change in latest_first:
+        total -= change.amount
+        if total <= limit:
+            return change.day
+    return None
 
 
 def area_clock(book: RuleBook, *, exceeded_on: date | None) -> Clock:

@@ -163,6 +163,57 @@ class Rule:
         return (self.since is None or self.since <= day) and (self.until is None or day < self.until)
 
 
+# The keys by what they are about, in the order in which a person looks for them.
+THEMES: Mapping[str, tuple[Key, ...]] = {
+    "What is measured": (
+        Key.PH_ACID,
+        Key.PH_CAUSTIC,
+        Key.PH_TEMPERED_ABOVE,
+        Key.PH_TEMPERATURE,
+        Key.PH_TEMPERATURE_BAND,
+        Key.SILVER,
+        Key.CHROMIUM,
+        Key.CODES,
+    ),
+    "A container": (
+        Key.FILL,
+        Key.CONTAINMENT,
+        Key.WORKING_MOST,
+        Key.LABEL,
+        Key.LABEL_FACTS,
+        Key.LOG_FACTS,
+        Key.DATING,
+        Key.CLOSED,
+        Key.MIXING,
+        Key.FULL_DAYS,
+        Key.REMOVAL_DAYS,
+        Key.REMOVAL_MONTHS,
+        Key.INSPECTION_DAYS,
+    ),
+    "An area": (Key.AREA_MOST, Key.AREA_ACUTE_LIQUID, Key.AREA_ACUTE_SOLID, Key.AREA_DAYS),
+    "A laboratory": (
+        Key.LABORATORY_MOST,
+        Key.LABORATORY_ACUTE_LIQUID,
+        Key.LABORATORY_ACUTE_SOLID,
+        Key.LABORATORY_DAYS,
+    ),
+    "A central area": (Key.CENTRAL_DAYS, Key.CENTRAL_DAYS_FAR, Key.DETERMINATION_DAYS, Key.FAR),
+    "The whole site": (
+        Key.VSQG_MOST,
+        Key.LQG_FROM,
+        Key.ACUTE_MOST,
+        Key.SPILL_MOST,
+        Key.COUNTING,
+        Key.SITE_FROM,
+        Key.SITE_DAYS,
+        Key.SITE_DAYS_FAR,
+        Key.SITE_MOST,
+        Key.REGISTRATION_FROM,
+    ),
+    "Papers": (Key.SHIPPING, Key.RECORD_YEARS),
+}
+
+
 class Establishment(StrEnum):
     """What kind of place the lab belongs to: some rule sets are only for some of them."""
 

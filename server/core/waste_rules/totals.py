@@ -4,12 +4,13 @@ What is added up where: an area's and a laboratory's total is the volume in all 
 containers. The same ledger gives all of them.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 from enum import StrEnum
 
 from server.core.units import mass_words, volume_words
 from server.core.waste_rules.finding import Finding, Given, Verdict, limit_words, no_number
+from server.core.waste_rules.quantity import Quantity
 from server.core.waste_rules.rule import Key
 from server.core.waste_rules.rule_book import RuleBook, RuleInForce
 
@@ -96,24 +97,39 @@ def laboratory_total(book: RuleBook, *, volume_ul: int) -> Finding:
     return _up_to(rule, "waste in this laboratory", volume_ul, volume_words(volume_ul))
 
 
-def site_total(book: RuleBook, *, mass_mg: int) -> Finding:
-    """Whether all waste on the site is over the most that may be there."""
-    return _up_to(book.find(Key.SITE_MOST), "waste on the site", mass_mg, mass_words(mass_mg))
+def site_total(book: RuleBook, *, lab_mg: int, rest_mg: int | None) -> Finding:
+    """Whether all waste on the site is over the most that may be there. `rest_mg` None where nobody said what else stands there."""
+    rule, title = book.find(Key.SITE_MOST), "waste on the site"
+    given = _on_site(lab_mg, rest_mg)
+    total = lab_mg + (rest_mg or 0)
+    if rest_mg is None and rule.amount is not None and Decimal(total) <= rule.amount.exact:
+        return Finding(title, Verdict.UNKNOWN, _part_of_site(rule.amount), (rule,), given, "total > limit")
+    return replace(_up_to(rule, title, total, mass_words(total)), given=given)
 
 
-def site_clock_total(book: RuleBook, *, mass_mg: int) -> Finding:
+def site_clock_total(book: RuleBook, *, lab_mg: int, rest_mg: int | None) -> Finding:
     """Whether so much waste is on the site that its clock runs: from the very limit on."""
-    rule = book.find(Key.SITE_FROM)
-    title = "waste from which the site's clock runs"
-    given = (Given("waste on the site", mass_words(mass_mg)),)
-    formula = "total ≥ limit"
+    rule, title = book.find(Key.SITE_FROM), "waste from which the site's clock runs"
+    given, formula = _on_site(lab_mg, rest_mg), "total ≥ limit"
+    total = lab_mg + (rest_mg or 0)
     if rule.amount is None:
         return no_number(title, rule, given, formula)
-    if Decimal(mass_mg) >= rule.amount.exact:
-        says = f"{mass_words(mass_mg)} on the site reach {rule.words}: from this day on its clock runs. Have all of it collected in time."
+    if Decimal(total) >= rule.amount.exact:
+        says = f"{mass_words(total)} on the site reach {rule.words}: its clock runs. Have all of it collected in time."
         return Finding(title, Verdict.REACHED, says, (rule,), given, formula)
-    says = f"{mass_words(mass_mg)} on the site do not reach {rule.words}."
+    if rest_mg is None:
+        return Finding(title, Verdict.UNKNOWN, _part_of_site(rule.amount), (rule,), given, formula)
+    says = f"{mass_words(total)} on the site do not reach {rule.words}."
     return Finding(title, Verdict.BELOW, says, (rule,), given, formula)
+
+
+def _on_site(lab_mg: int, rest_mg: int | None) -> tuple[Given, ...]:
+    rest = "not reported" if rest_mg is None else mass_words(rest_mg)
+    return (Given("in this lab", mass_words(lab_mg)), Given("on the rest of the site", rest))
+
+
+def _part_of_site(limit: Quantity) -> str:
+    return f"This lab's waste is only a part of the site's, whose limit is {limit.words}. Ask the waste office what else stands there."
 
 
 def generator_category(book: RuleBook, masses: Masses) -> Category | None:

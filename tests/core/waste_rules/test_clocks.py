@@ -1,14 +1,18 @@
 """By which day waste must be gone."""
 
+from collections.abc import Sequence
 from datetime import date, timedelta
+from decimal import Decimal
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from server.core.waste_rules.clocks import (
+    Change,
     area_clock,
     central_clock,
+    crossed_on,
     determination_clock,
     full_clock,
     inspection_clock,
@@ -160,3 +164,23 @@ def test_containers_are_looked_at_again_after_a_week() -> None:
 def test_records_are_kept_for_three_years(rule_set: str, until: date | None) -> None:
     """40 CFR 262.40."""
     assert keep_records_until(book_on(RULE_SETS[rule_set], TODAY), shipped_on=date(2026, 3, 2)) == until
+
+
+@pytest.mark.parametrize(
+    ("total", "changes", "day"),
+    [
+        (56, [(4, 2), (3, 54)], 4),
+        (55, [(4, 2), (3, 53)], None),
+        (60, [(6, 10), (5, -10), (4, 10), (3, 50)], 6),
+        (60, [(6, -1), (5, 6), (4, 5), (3, 50)], 5),
+        (60, [(6, 2)], None),
+        (60, [], None),
+    ],
+)
+def test_a_total_is_over_since_it_last_went_over(
+    total: int, changes: Sequence[tuple[int, int]], day: int | None
+) -> None:
+    latest_first = [Change(date(2026, 3, on), amount) for on, amount in changes]
+    found = crossed_on(total=total, latest_first=latest_first, limit=Decimal(55))
+
+    assert found == (None if day is None else date(2026, 3, day))

@@ -6,7 +6,7 @@ from itertools import combinations
 import pytest
 
 from server.core.waste_rules.quantity import Quantity
-from server.core.waste_rules.rule import SUBJECTS, Establishment, Key, RuleSet
+from server.core.waste_rules.rule import SUBJECTS, THEMES, Establishment, Key, RuleSet
 from server.core.waste_rules.rule_book import book_on
 from server.core.waste_rules.rule_sets import RULE_SETS
 from server.core.waste_rules.united_states import ACADEMIC_LABORATORIES, LARGE, REORDERED, SMALL, VERY_SMALL
@@ -67,6 +67,10 @@ def test_every_set_asks_for_a_fill_limit_a_tray_and_a_weekly_look(rule_set: Rule
 
 def test_every_key_has_a_subject() -> None:
     assert set(SUBJECTS) == set(Key)
+
+
+def test_every_key_stands_under_one_theme() -> None:
+    assert sorted(key for keys in THEMES.values() for key in keys) == sorted(Key)
 
 
 def test_a_secondary_school_is_told_that_it_cannot_choose_academic_laboratories() -> None:

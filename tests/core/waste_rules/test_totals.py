@@ -152,10 +152,18 @@ def test_a_very_small_generator_s_clock_runs_from_1000_kg_on_the_site(
     kg: int, runs: bool, over: bool
 ) -> None:
     """40 CFR 262.14(a)(4)."""
-    assert (site_clock_total(VERY_SMALL_BOOK, mass_mg=kg * KG).verdict == Verdict.REACHED) is runs
-    assert (site_total(VERY_SMALL_BOOK, mass_mg=kg * KG).verdict == Verdict.OVER) is over
-    assert site_total(VERY_SMALL_BOOK, mass_mg=6000 * KG + 1).verdict == Verdict.OVER
-    assert site_clock_total(SMALL_BOOK, mass_mg=kg * KG).verdict == Verdict.NO_NUMBER
+    lab, rest = 10 * KG, (kg - 10) * KG
+    assert (site_clock_total(VERY_SMALL_BOOK, lab_mg=lab, rest_mg=rest).verdict == Verdict.REACHED) is runs
+    assert (site_total(VERY_SMALL_BOOK, lab_mg=lab, rest_mg=rest).verdict == Verdict.OVER) is over
+    assert site_total(VERY_SMALL_BOOK, lab_mg=lab + 1, rest_mg=5990 * KG).verdict == Verdict.OVER
+    assert site_clock_total(SMALL_BOOK, lab_mg=lab, rest_mg=rest).verdict == Verdict.NO_NUMBER
+
+
+def test_what_stands_on_the_site_is_not_known_from_one_lab() -> None:
+    assert site_total(VERY_SMALL_BOOK, lab_mg=KG, rest_mg=None).verdict == Verdict.UNKNOWN
+    assert site_clock_total(VERY_SMALL_BOOK, lab_mg=KG, rest_mg=None).verdict == Verdict.UNKNOWN
+    assert site_total(VERY_SMALL_BOOK, lab_mg=6001 * KG, rest_mg=None).verdict == Verdict.OVER
+    assert site_total(book_on(LARGE, TODAY), lab_mg=KG, rest_mg=None).verdict == Verdict.NO_NUMBER
 
 
 def test_55_gallons_of_specific_gravity_1_05_weigh_what_the_guidance_says() -> None:
