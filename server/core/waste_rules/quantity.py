@@ -100,7 +100,7 @@ def read_quantity(text: str, *, dimension: Dimension, unit: str) -> Quantity:
     match = _TYPED.fullmatch(typed)
     offered = [name for name in UNITS[dimension] if name]
     if match is None:
-        message = f"“{typed}” is not a {dimension}. Please write a number, such as 3 or 2.5."
+        message = f"“{typed}” is not a number. Please write one such as 3 or 2.5."
         raise ValueError(message)
     digits, named = match.groups()
     if _TWO_MEANINGS.fullmatch(digits):

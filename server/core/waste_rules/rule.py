@@ -217,10 +217,22 @@ THEMES: Mapping[str, tuple[Key, ...]] = {
 class Establishment(StrEnum):
     """What kind of place the lab belongs to: some rule sets are only for some of them."""
 
-    UNIVERSITY = "an accredited college or university"
-    AFFILIATE = "a teaching hospital or non-profit research institute formally affiliated with one"
-    SCHOOL = "a secondary school"
-    OTHER = "another kind of place"
+    UNIVERSITY = "university"
+    AFFILIATE = "affiliate"
+    SCHOOL = "school"
+    OTHER = "other"
+
+    @property
+    def words(self) -> str:
+        return _PLACES[self]
+
+
+_PLACES: Mapping[Establishment, str] = {
+    Establishment.UNIVERSITY: "an accredited college or university",
+    Establishment.AFFILIATE: "a teaching hospital or non-profit research institute formally affiliated with one",
+    Establishment.SCHOOL: "a secondary school",
+    Establishment.OTHER: "another kind of place",
+}
 
 
 @dataclass(frozen=True)
@@ -246,9 +258,9 @@ class RuleSet:
         """Why a lab of such a place can't keep this set; nothing where it may."""
         if establishment in self.only_for:
             return ()
-        others = " or ".join(one.value for one in Establishment if one in self.only_for)
+        others = " or ".join(one.words for one in Establishment if one in self.only_for)
         return (
-            f"{self.title} are only for {others}; {establishment.value} can't choose them. Ask the waste office which rules hold here.",
+            f"{self.title} are only for {others}; {establishment.words} can't choose them. Ask the waste office which rules hold here.",
         )
 
 

@@ -124,7 +124,7 @@ def test_a_campus_s_value_is_read_as_people_write_it(key: Key, typed: str, words
 @pytest.mark.parametrize(
     ("key", "typed", "sentence"),
     [
-        (Key.AREA_DAYS, "soon", "not a days"),
+        (Key.AREA_DAYS, "soon", "not a number"),
         (Key.AREA_DAYS, "2.5", "whole days"),
         (Key.AREA_DAYS, "4000", "more than any rule says"),
         (Key.AREA_MOST, "5 kg", "gal or qt or L or mL"),
