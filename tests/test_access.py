@@ -35,6 +35,7 @@ INSTRUCTOR = {name for name in ROUTES if name.startswith("people.")} - ANYONE | 
     "questions.delete", "questions.taking_in", "questions.take_in",
     "replans.propose", "replans.take", "replans.drop",
     "charges.allow_more_plates", "charges.allow_early_pouring",
+    "rules.choose", "rules.lay_over",
 }  # fmt: skip
 
 
@@ -114,6 +115,7 @@ class Walk:
             "number": 1,
             "day": "2027-02-17",
             "line": "plates",
+            "rule_set": "us-small",
         }
         return route.path.format(**ids)
 
@@ -197,7 +199,7 @@ def test_a_tablet_s_own_addresses_answer_it(tablet: Visitor, walk: Walk) -> None
 
 
 # Addresses without an id of the lab's show the visitor's own lab.
-NOT_BY_ID = ("{code}", "{day}", "{line}")
+NOT_BY_ID = ("{code}", "{day}", "{line}", "{rule_set}")
 
 
 @pytest.mark.parametrize("other", ["noor", "other_lab_tablet"])

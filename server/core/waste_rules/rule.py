@@ -112,13 +112,13 @@ SUBJECTS: Mapping[Key, Subject] = {
     Key.FAR: Subject("how far a far facility is", Dimension.DISTANCE, "miles", Tighter.MORE),
     Key.DETERMINATION_DAYS: Subject("days in a central area until it is determined", *_DAYS),
     Key.PH_ACID: Subject(
-        "pH at or below which a liquid is corrosive waste", Dimension.ACIDITY, "", Tighter.MORE
+        "the pH at or below which a liquid is corrosive waste", Dimension.ACIDITY, "", Tighter.MORE
     ),
-    Key.PH_CAUSTIC: Subject("pH at or above which a liquid is corrosive waste", Dimension.ACIDITY, ""),
+    Key.PH_CAUSTIC: Subject("the pH at or above which a liquid is corrosive waste", Dimension.ACIDITY, ""),
     Key.PH_TEMPERED_ABOVE: Subject(
-        "pH above which the sample is brought to one temperature", Dimension.ACIDITY, ""
+        "the pH above which the sample is brought to one temperature", Dimension.ACIDITY, ""
     ),
-    Key.PH_TEMPERATURE: Subject("temperature of such a sample", Dimension.TEMPERATURE, "°C", Tighter.NEITHER),
+    Key.PH_TEMPERATURE: Subject("the temperature of such a sample", Dimension.TEMPERATURE, "°C", Tighter.NEITHER),
     Key.PH_TEMPERATURE_BAND: Subject(
         "how far from that temperature the sample may be", Dimension.TEMPERATURE, "°C"
     ),
