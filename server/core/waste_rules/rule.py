@@ -118,7 +118,9 @@ SUBJECTS: Mapping[Key, Subject] = {
     Key.PH_TEMPERED_ABOVE: Subject(
         "the pH above which the sample is brought to one temperature", Dimension.ACIDITY, ""
     ),
-    Key.PH_TEMPERATURE: Subject("the temperature of such a sample", Dimension.TEMPERATURE, "°C", Tighter.NEITHER),
+    Key.PH_TEMPERATURE: Subject(
+        "the temperature of such a sample", Dimension.TEMPERATURE, "°C", Tighter.NEITHER
+    ),
     Key.PH_TEMPERATURE_BAND: Subject(
         "how far from that temperature the sample may be", Dimension.TEMPERATURE, "°C"
     ),
