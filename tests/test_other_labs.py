@@ -226,7 +226,7 @@ FORMS = (
     ),
     Sent(
         "/waste/pour",
-        {"container_id": "container", "charge_id": "charge"},
+        {"container_id": "container", "charge_id": "charge", "of_stream_id": "stream"},
         {
             "tablet_id": "a-pour-of-the-test",
             "source": "spent developer",

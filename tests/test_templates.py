@@ -20,6 +20,7 @@ SHARED = {
     "parts/group_fields.html",
     "parts/ledger.html",
     "parts/line_fields.html",
+    "parts/reasons.html",
 }
 PAGES = [name for name in ALL if name not in PARTS and name not in SHARED]
 

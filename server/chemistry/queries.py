@@ -349,12 +349,13 @@ def list_ingredients(session: LabSession, number: int) -> Sequence[Ingredient]:
 
 @dataclass(frozen=True)
 class Constituent:
-    """What is in a solution after mixing: `strength` in mg/L or µL/L, and its hazards in the lab's own words, empty if nobody said."""
+    """What is in a solution after mixing: `strength` in mg/L or µL/L, hazards in the lab's own words, both texts empty if nobody said."""
 
     name: str
     strength: Fraction
     measure: Measure
     hazards: str
+    formula: str = ""
 
     @property
     def strength_said(self) -> str:
@@ -410,7 +411,11 @@ def _constituents(
             written = hazards
     [dissolved] = concentrations(Formula((component,), batch.volume_ul, 0))
     said = dict.fromkeys(text for text in (written, ingredient.hazards) if text)
-    return [Constituent(dissolved.name, dissolved.per_litre, dissolved.measure, "; ".join(said))]
+    return [
+        Constituent(
+            dissolved.name, dissolved.per_litre, dissolved.measure, "; ".join(said), component.formula
+        )
+    ]
 
 
 def list_unbalanced(session: LabSession) -> list[str]:

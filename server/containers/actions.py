@@ -1,82 +1,124 @@
 """Use cases of streams and of waste containers, and what hinders an entry into one."""
 
+from collections.abc import Collection
 from datetime import datetime
 
-from server.containers.models import ContainerEvent, Source, Stream, WasteContainer
+from server.containers.models import ContainerEvent, Source, Stream, StreamGroup, WasteContainer
 from server.containers.queries import (
+    DICHROMATE_GROUPS,
+    UNKNOWN_WASTE,
+    USUAL_GROUPS,
     find_container_by_name,
+    find_stream_taking,
     get_stream,
+    list_stream_groups,
     list_streams,
     lock_container,
+    waste_of,
+    waste_of_source,
 )
+from server.core.compatibility import Waste, meet
 from server.core.container_life import ContainerState
 from server.core.headspace import usual_fill_line_ul
+from server.core.reactivity_chart import Group
 from server.core.units import volume_words
 from server.data.session import LabSession
 from server.refusal import Refusal
 
-_ACID_AND_ALKALI = (
-    "acid bleach and alkaline developer react with each other: heat, gas, and a mixture nobody knows"
-)
-
-
-_DILUTED = "rinse doesn't make it harmless, and the mixture has to be determined anew by the waste office"
-
-
-_UNKNOWN = (
-    "nobody knows what they do together: heat and gas are possible, and the mixture has to be determined anew"
-)
-
-
-HAZARDS = {
-    frozenset({Source.DEVELOPER, Source.BLEACH}): _ACID_AND_ALKALI,
-    frozenset({Source.DEVELOPER, Source.RINSE}): _DILUTED,
-    frozenset({Source.BLEACH, Source.RINSE}): _DILUTED,
-}
-
-
+# Densities are estimates of two published recipes' working strength: 1 g/mL would count too little.
 USUAL_STREAMS = (
-    ("Developer", Source.DEVELOPER, "alkaline and reducing; burns skin and eyes"),
-    ("Bleach", Source.BLEACH, "acid and oxidizing; irritates skin and eyes; contains metal salts"),
-    ("Rinse", Source.RINSE, "water with traces of developer, bleach and silver"),
+    ("Developer", Source.DEVELOPER, "alkaline and reducing; burns skin and eyes", 1050),
+    ("Bleach", Source.BLEACH, "acid and oxidizing; irritates skin and eyes; contains metal salts", 1090),
+    ("Rinse", Source.RINSE, "water with traces of developer, bleach and silver", 1000),
 )
 
 
-def hazard_of(source: Source, takes: Source) -> str:
-    """What may happen when `source` meets what a stream takes. Not knowing is a hazard too."""
-    return HAZARDS.get(frozenset({source, takes}), _UNKNOWN)
+def _refuse_name(session: LabSession, name: str, stream_id: int | None = None) -> None:
+    if any(other.name == name and other.id != stream_id for other in list_streams(session)):
+        raise Refusal(f"There is already a stream called “{name}”. Give this one another name.")
 
 
-def add_stream(session: LabSession, *, name: str, takes: Source, hazards: str) -> Stream:
-    """A stream; every source but “other” has one stream, so that a pour never has two places to go."""
-    for other in list_streams(session):
-        if other.name == name:
-            raise Refusal(f"There is already a stream called “{name}”. Give this one another name.")
-        if other.takes == takes and takes is not Source.OTHER:
-            raise Refusal(f"“{other.name}” takes {takes} already. Choose another source, or use that stream.")
-    stream = Stream(name=name, takes=takes, hazards=hazards)
+def add_stream(
+    session: LabSession, *, name: str, takes: Source, hazards: str, density_ug_per_ul: int = 1000
+) -> Stream:
+    """A stream with what its source usually holds; every source but “other” has one, so that a pour never has two places to go."""
+    _refuse_name(session, name)
+    other = find_stream_taking(session, takes)
+    if other is not None:
+        raise Refusal(f"“{other.name}” takes {takes} already. Choose another source, or use that stream.")
+    stream = Stream(name=name, takes=takes, hazards=hazards, density_ug_per_ul=density_ug_per_ul)
     session.add(stream)
-    session.flush()  # containers name its id
+    session.flush()  # containers and groups name its id
+    _set_groups(session, stream, USUAL_GROUPS[takes])
     return stream
 
 
-def add_usual_streams(session: LabSession) -> None:
-    """The three streams of a tray line, for a lab that has none yet."""
+def add_usual_streams(session: LabSession, *, with_sulfite: bool = False) -> None:
+    """The three streams of a tray line, for a lab that has none yet; `with_sulfite` where its developer holds some."""
     if list_streams(session):
         raise Refusal("This lab has streams already. Add the missing one by itself.")
-    for name, takes, hazards in USUAL_STREAMS:
-        add_stream(session, name=name, takes=takes, hazards=hazards)
+    for name, takes, hazards, density in USUAL_STREAMS:
+        stream = add_stream(session, name=name, takes=takes, hazards=hazards, density_ug_per_ul=density)
+        if with_sulfite and takes is Source.DEVELOPER:
+            _set_groups(session, stream, USUAL_GROUPS[takes] | {Group.SULFITES})
 
 
-def _refuse_unwashed(stream: Stream, previous: Stream | None, previous_other: str, *, washed: bool) -> str:
+def add_dichromate_stream(session: LabSession) -> Stream:
+    """A stream for dichromate bleach by itself: its chromium goes with no other waste."""
+    stream = add_stream(
+        session,
+        name="Dichromate bleach",
+        takes=Source.OTHER,
+        hazards="acid and strongly oxidizing; poisonous, may cause cancer; contains chromium(VI)",
+    )
+    _set_groups(session, stream, DICHROMATE_GROUPS)
+    return stream
+
+
+def describe_stream(
+    session: LabSession,
+    stream_id: int,
+    *,
+    name: str,
+    hazards: str,
+    density_ug_per_ul: int,
+    density_assumed: bool,
+    groups: Collection[Group],
+) -> Stream:
+    """Say what a stream holds. The density counts for entries from now on; the ledger keeps the masses that it has."""
+    stream = get_stream(session, stream_id)
+    _refuse_name(session, name, stream_id)
+    stream.name, stream.hazards = name, hazards
+    stream.density_ug_per_ul, stream.density_assumed = density_ug_per_ul, density_assumed
+    _set_groups(session, stream, groups)
+    return stream
+
+
+def _set_groups(session: LabSession, stream: Stream, groups: Collection[Group]) -> None:
+    standing = {Group(row.reactivity): row for row in list_stream_groups(session, stream.id)}
+    for group, row in standing.items():
+        if group not in groups:
+            session.delete(row)
+    session.add_all(
+        StreamGroup(stream_id=stream.id, reactivity=group)
+        for group in Group
+        if group in groups and group not in standing
+    )
+    session.flush()  # what wastes do is read from them
+
+
+def _refuse_unwashed(
+    session: LabSession, stream: Stream, previous: Stream | None, previous_other: str, *, washed: bool
+) -> str:
     """What the container held before, in words; refused when that was something else and nobody says it was washed."""
     held = previous_other or (previous.name if previous is not None else "")
     same = not previous_other and previous is not None and previous.id == stream.id
     if held and not same and not washed:
+        rest = UNKNOWN_WASTE if previous_other or previous is None else waste_of(session, previous)
         raise Refusal(
-            f"This container held {held} before and isn't said to be washed since. What is left in it could react with "
-            f"{stream.name}: that is forbidden for incompatible wastes (40 CFR 265.177) and bad practice everywhere. Wash it and tick "
-            "“washed since”, or take another container. If in doubt, ask your waste office."
+            f"This container held {held} before and isn't said to be washed since. What is left in it would meet {stream.name}. "
+            f"{meet(waste_of(session, stream), rest).sentence} No waste goes into an unwashed container that held an unlike one "
+            "(40 CFR 265.177(b)). Wash it and tick “washed since”, or take another container. If in doubt, ask your waste office."
         )
     return held
 
@@ -97,7 +139,7 @@ def open_container(
     """Open a container for one stream. Sizes are to the brim; without a fill line nine tenths of the size are assumed."""
     stream = get_stream(session, stream_id)
     previous = None if previous_stream_id is None else get_stream(session, previous_stream_id)
-    held_before = _refuse_unwashed(stream, previous, previous_other, washed=washed)
+    held_before = _refuse_unwashed(session, stream, previous, previous_other, washed=washed)
     if find_container_by_name(session, name) is not None:
         raise Refusal(
             f"There is or was a container called “{name}”. Give this one another name, so that papers don't mix them up."
@@ -167,12 +209,34 @@ def move_fill_line(session: LabSession, container_id: int, *, fill_line_ul: int)
     container.fill_line_ul = fill_line_ul
 
 
-def refuse_wrong_stream(container: WasteContainer, stream: Stream, source: Source) -> None:
-    if source != stream.takes:
-        raise Refusal(
-            f"“{container.name}” is for {stream.name} and takes {stream.takes}, not {source}: "
-            f"{hazard_of(source, Source(stream.takes))}. Pour it into a container of its own stream; never mix streams."
+def refuse_wrong_stream(
+    session: LabSession, container: WasteContainer, source: Source, of_stream_id: int | None = None
+) -> None:
+    """Refuse what isn't of the container's stream, whatever the chart says of the two. An “other” is of the stream that is named."""
+    stream = get_stream(session, container.stream_id)
+    of = find_stream_taking(session, source) if of_stream_id is None else get_stream(session, of_stream_id)
+    if of is not None and source not in {of.takes, Source.OTHER}:
+        raise Refusal(f"{of.name} takes {of.takes}, not {source}. Choose the source that fits, or no stream.")
+    if of is None:
+        refuse_mixing(session, container, waste_of_source(session, source), source)
+    elif of.id != stream.id:
+        refuse_mixing(
+            session, container, waste_of(session, of), of.name if source == Source.OTHER else source
         )
+
+
+def refuse_mixing(session: LabSession, container: WasteContainer, met: Waste, what: str) -> None:
+    """Refuse waste of another stream, or of none, with what it may bring; `what` calls it."""
+    stream = get_stream(session, container.stream_id)
+    advice = "Pour it into a container of its own stream; never mix streams."
+    if what == Source.OTHER:
+        advice = (
+            "Say which stream's waste it is. If it is of none, give it a stream and a container of its own."
+        )
+    raise Refusal(
+        f"“{container.name}” is for {stream.name} and takes {stream.takes}, not {what}. "
+        f"{meet(waste_of(session, stream), met).sentence} {advice}"
+    )
 
 
 def refuse_too_much(container: WasteContainer, volume_ul: int, over_line_reason: str) -> None:

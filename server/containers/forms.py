@@ -1,10 +1,12 @@
 """What is typed about streams and containers."""
 
+from decimal import Decimal
 from typing import Annotated
 
 from pydantic import AfterValidator, Field, computed_field
 
 from server.containers.models import Source
+from server.core.reactivity_chart import Group
 from server.core.units import volume_ul
 from server.web.submitted import Form, RowId
 from server.web.typed import Line
@@ -41,10 +43,37 @@ TypedVolume = Annotated[str, Field(max_length=40), AfterValidator(_volume)]
 TypedSize = Annotated[TypedVolume, AfterValidator(_with_unit)]
 
 
+Density = Annotated[Decimal, Field(gt=0, le=5, decimal_places=3)]
+
+
 class NewStream(Form):
     name: Name
     takes: Source
     hazards: Sentence = ""
+
+
+class UsualStreams(Form):
+    """What nobody can know of a lab's developer but the lab."""
+
+    with_sulfite: bool = False
+
+
+class StreamDescription(Form):
+    """The density is typed in grams per millilitre."""
+
+    name: Name
+    hazards: Sentence = ""
+    density: Annotated[Density, Field(exclude=True)]
+    density_measured: Annotated[bool, Field(exclude=True)] = False
+    groups: list[Group] = Field(default=[])
+
+    @computed_field
+    def density_ug_per_ul(self) -> int:
+        return int(self.density * 1000)
+
+    @computed_field
+    def density_assumed(self) -> bool:
+        return not self.density_measured
 
 
 class NewContainer(Form):

@@ -2,21 +2,29 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from fractions import Fraction
+from itertools import combinations
 
 from server.charges.queries import list_charges
-from server.containers.forms import MovedLine, Reversal
+from server.containers.forms import MovedLine, NewStream, Reversal, StreamDescription
 from server.containers.models import Source, Stream, WasteContainer, WasteEntry, WasteEntryKind
 from server.containers.queries import (
+    find_last_batch_of,
     get_container,
     get_stream,
     list_entries,
     list_standing_pours,
+    list_stream_groups,
+    list_streams,
     source_of,
+    waste_of,
 )
+from server.core.compatibility import Hazard, Meeting, Outcome, Waste, hazards_within, meet
 from server.core.container_life import ContainerState
 from server.core.measuring import Method
 from server.core.moments import day_at, day_words, moment_words
-from server.core.units import volume_words
+from server.core.reactivity_chart import CHART_SOURCE, WORDS, Group
+from server.core.units import digits, volume_words
 from server.data.session import LabSession
 from server.web.submitted import Submitted
 
@@ -32,6 +40,9 @@ METHOD_WORDS = {
     Method.ESTIMATE: "estimate",
     Method.SUM: "sum of entries",
 }
+
+
+STATE_OF_OUTCOME = {Outcome.REACTS: "stop", Outcome.NOT_IN_CHART: "watch"}
 
 
 # The drawn container, in the drawing's own units: its brim, its bottom and its sides.
@@ -59,6 +70,75 @@ class Gauge:
     @property
     def coming_height(self) -> float:
         return round(self.held_y - self.coming_y, 2)
+
+
+@dataclass(frozen=True)
+class Reason:
+    """One hazard: what it brings, why, how far its source can be relied on, and what a figure of gas was computed from."""
+
+    words: str
+    sentence: str
+    standing: str
+    figure: str
+
+
+@dataclass(frozen=True)
+class Pair:
+    """Two streams and what may happen when they meet; `blanks` names the pairs that the chart is silent about."""
+
+    first_id: int
+    first: str
+    second_id: int
+    second: str
+    state: str
+    outcome: str
+    words: str
+    reasons: Sequence[Reason]
+    blanks: str
+    keeping: str
+
+
+@dataclass(frozen=True)
+class StreamLine:
+    id: int
+    name: str
+    takes: str
+    hazards: str
+    holds: str
+    density: str
+
+
+@dataclass(frozen=True)
+class StreamsPage:
+    streams: Sequence[StreamLine]
+    pairs: Sequence[Pair]
+    chart: str
+    takes: Options
+    form: Submitted[NewStream]
+
+
+@dataclass(frozen=True)
+class GroupChoice:
+    key: str
+    name: str
+    examples: str
+    source: str
+    ticked: bool
+
+
+@dataclass(frozen=True)
+class StreamPage:
+    """`within` are hazards among the stream's own groups, `salts` what is known of its strength."""
+
+    line: StreamLine
+    density: str
+    density_measured: bool
+    salts: str
+    within: Sequence[Reason]
+    pairs: Sequence[Pair]
+    chart: str
+    groups: Sequence[GroupChoice]
+    form: Submitted[StreamDescription]
 
 
 @dataclass(frozen=True)
@@ -105,6 +185,116 @@ class LabelPage:
     size: str
     fill_line: str
     started: str
+
+
+def _reason(hazard: Hazard) -> Reason:
+    gas = hazard.gas
+    figure = ""
+    if gas is not None:
+        figure = (
+            f"{gas.from_words} = {digits(gas.litres_per_litre)} L of {gas.name} ({digits(gas.grams_per_litre)} g) from each litre at most. "
+            f"That takes {digits(gas.acid_moles_per_litre)} mol of acid; less acid gives less gas."
+        )
+    return Reason(hazard.words, hazard.sentence, hazard.standing, figure)
+
+
+def _reasons(hazards: Sequence[Hazard]) -> list[Reason]:
+    """Each reason once: a rule of our own may speak of several pairs."""
+    return list(dict.fromkeys(_reason(hazard) for hazard in hazards))
+
+
+def _blank_words(found: Meeting) -> str:
+    """The pairs of the chart's own groups that it says nothing of."""
+    return "; ".join(
+        f"{WORDS[one].name} and {WORDS[other].name}"
+        for one, other in found.blanks
+        if one.is_of_the_chart and other.is_of_the_chart
+    )
+
+
+def _pair(first: tuple[Stream, Waste], second: tuple[Stream, Waste]) -> Pair:
+    found = meet(first[1], second[1])
+    return Pair(
+        first[0].id,
+        first[0].name,
+        second[0].id,
+        second[0].name,
+        STATE_OF_OUTCOME[found.outcome],
+        found.outcome,
+        found.words if found.hazards else found.reason,
+        _reasons(found.hazards),
+        _blank_words(found),
+        found.keeping,
+    )
+
+
+def _stream_line(session: LabSession, stream: Stream) -> StreamLine:
+    held = [WORDS[Group(row.reactivity)].name for row in list_stream_groups(session, stream.id)]
+    said = "assumed" if stream.density_assumed else "measured"
+    return StreamLine(
+        stream.id,
+        stream.name,
+        stream.takes,
+        stream.hazards,
+        ", ".join(held) or "nobody has said",
+        f"{digits(Fraction(stream.density_ug_per_ul, 1000))} g/mL, {said}",
+    )
+
+
+def streams_page(session: LabSession, form: Submitted[NewStream] | None = None) -> StreamsPage:
+    """Every stream, and every pair of them."""
+    streams = list_streams(session)
+    wastes = [(stream, waste_of(session, stream)) for stream in streams]
+    return StreamsPage(
+        [_stream_line(session, stream) for stream in streams],
+        [_pair(first, second) for first, second in combinations(wastes, 2)],
+        CHART_SOURCE,
+        TAKES,
+        form or Submitted(),
+    )
+
+
+def _salts_words(session: LabSession, stream: Stream, waste: Waste) -> str:
+    batch = find_last_batch_of(session, stream)
+    if batch is None or not waste.dissolved:
+        return ""
+    salts = ", ".join(f"{digits(salt.grams_per_litre)} g/L of {salt.formula}" for salt in waste.dissolved)
+    return f"Batch {batch.number}, mixed last, holds {salts}."
+
+
+def _group_choices(ticked: frozenset[str]) -> list[GroupChoice]:
+    return [
+        GroupChoice(
+            group,
+            WORDS[group].name,
+            WORDS[group].examples,
+            f"group {group} of the chart" if group.is_of_the_chart else "a rule of this program",
+            group in ticked,
+        )
+        for group in Group
+    ]
+
+
+def stream_page(
+    session: LabSession, stream_id: int, form: Submitted[StreamDescription] | None = None
+) -> StreamPage:
+    """A stream: what it holds, and what it does with each other stream."""
+    stream = get_stream(session, stream_id)
+    own = (stream, waste_of(session, stream))
+    form = form or Submitted()
+    said = [row.reactivity for row in list_stream_groups(session, stream_id)]
+    others = [other for other in list_streams(session) if other.id != stream_id]
+    return StreamPage(
+        line=_stream_line(session, stream),
+        density=digits(Fraction(stream.density_ug_per_ul, 1000)),
+        density_measured=not stream.density_assumed,
+        salts=_salts_words(session, stream, own[1]),
+        within=_reasons(hazards_within(own[1].groups)),
+        pairs=[_pair(own, (other, waste_of(session, other))) for other in others],
+        chart=CHART_SOURCE,
+        groups=_group_choices(frozenset(form.value("groups", said))),
+        form=form,
+    )
 
 
 def _height(volume_ul: int, size_ul: int) -> float:

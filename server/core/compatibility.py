@@ -189,7 +189,7 @@ class Outcome(StrEnum):
 
 
 @dataclass(frozen=True)
-class Verdict:
+class Meeting:
     """What is known of two wastes that meet; `blanks` are the pairs of groups that the chart says nothing about."""
 
     outcome: Outcome
@@ -221,26 +221,35 @@ class Verdict:
         return "nobody has said what both of them hold"
 
     @property
+    def sentence(self) -> str:
+        """What happens when they meet, and why, as a sentence."""
+        if self.outcome is Outcome.SAME:
+            return "They are the same stream."
+        if self.outcome is Outcome.REACTS:
+            return f"Together they can bring {self.words}: {self.reason}."
+        return f"What they do together is {self.outcome}: {self.reason}."
+
+    @property
     def keeping(self) -> str:
         """How their containers stand beside each other."""
         if self.outcome is Outcome.SAME:
             return "one tray underneath will do"
         if self.outcome is Outcome.REACTS:
-            return "stand apart: a tray of its own under each, or a wall between them"
+            return "stand apart, a tray of its own under each"
         return "stand apart until your waste office says otherwise"
 
 
-def verdict(first: Waste, second: Waste) -> Verdict:
+def meet(first: Waste, second: Waste) -> Meeting:
     """Return what may happen when two wastes meet; the same whichever is named first.
 
     >>> developer = Waste("developer", frozenset({Group.CAUSTICS}))
-    >>> verdict(developer, Waste("bleach", frozenset({Group.MINERAL_ACIDS}))).words
+    >>> meet(developer, Waste("bleach", frozenset({Group.MINERAL_ACIDS}))).words
     'heat'
-    >>> verdict(developer, Waste("toner", frozenset({Group.SULFIDES}))).words
+    >>> meet(developer, Waste("toner", frozenset({Group.SULFIDES}))).words
     'not in the chart; not known to be harmless'
     """
     if first.stream == second.stream:
-        return Verdict(Outcome.SAME)
+        return Meeting(Outcome.SAME)
     found: set[Hazard] = set()
     blanks: set[tuple[Group, Group]] = set()
     for one, other in product(first.groups, second.groups):
@@ -249,7 +258,18 @@ def verdict(first: Waste, second: Waste) -> Verdict:
         if not hazards and one != other:
             blanks.add(_in_order(one, other))
     outcome = Outcome.REACTS if found else Outcome.NOT_IN_CHART
-    return Verdict(outcome, _gravest_first(found), tuple(sorted(blanks, key=_places)))
+    return Meeting(outcome, _gravest_first(found), tuple(sorted(blanks, key=_places)))
+
+
+def groups_of(dissolved: Collection[Dissolved]) -> frozenset[Group]:
+    """Return the groups of our own that salts of known formula belong to.
+
+    >>> sorted(groups_of([Dissolved("Na2CO3·H2O", Fraction(41))]))
+    [<Group.CARBONATES: 'carbonates'>]
+    """
+    return frozenset(
+        group for rule in _GAS_OF if gas_bound(rule, tuple(dissolved)) is not None for group in rule.first
+    )
 
 
 def hazards_within(groups: Collection[Group]) -> tuple[Hazard, ...]:

@@ -60,6 +60,7 @@ def pour(
     typed: str,
     method: Method,
     source: Source,
+    of_stream_id: int | None = None,
     charge_id: int | None = None,
     tablet_id: str,
     note: str = "",
@@ -67,7 +68,10 @@ def pour(
     now: datetime,
     over_line_reason: str = "",
 ) -> WasteEntry:
-    """Log a pour of `volume_ul` microlitres; a charge that is named is emptied with it. The same `tablet_id` again is the same pour."""
+    """Log a pour of `volume_ul` microlitres; a charge that is named is emptied with it. The same `tablet_id` again is the same pour.
+
+    `of_stream_id` says which stream's waste an “other” is.
+    """
     container = lock_container(session, container_id)
     entered = find_entry(session, tablet_id)
     if entered is not None:
@@ -85,7 +89,7 @@ def pour(
         )
     if volume_ul <= 0:
         raise Refusal("A pour is more than nothing. Write how much went in, such as 250 mL.")
-    refuse_wrong_stream(container, get_stream(session, container.stream_id), source)
+    refuse_wrong_stream(session, container, source, of_stream_id)
     refuse_too_much(container, volume_ul, over_line_reason)
     if charge_id is not None:
         _empty_the_charge(session, charge_id, source, now)

@@ -18,6 +18,7 @@ class NewPour(Form):
     tablet_id: Annotated[str, Field(min_length=8, max_length=64)]
     container_id: RowId
     source: Source
+    of_stream_id: RowId | None = None
     volume: Annotated[TypedVolume, Field(exclude=True)]
     method: MeasuredBy
     charge_id: RowId | None = None

@@ -4,6 +4,7 @@ import uuid
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from server.containers.models import Source
 from server.containers.pages import TAKES, Options, charge_options, fill_words
 from server.containers.queries import (
     find_charge_in_tray,
@@ -32,6 +33,7 @@ class PourPage:
     containers: Options
     charges: Options
     sources: Options
+    streams: Options
     methods: Options
     prefilled: Mapping[str, object]
     form: Submitted[NewPour]
@@ -41,7 +43,9 @@ def _prefilled(session: LabSession, container_id: int | None, charge_id: int | N
     """What a link to the form already says: the container's source, or the charge's source, volume and first open container."""
     if container_id is not None:
         container = get_container(session, container_id)
-        return {"container_id": container_id, "source": get_stream(session, container.stream_id).takes}
+        stream = get_stream(session, container.stream_id)
+        of = {"of_stream_id": stream.id} if stream.takes == Source.OTHER else {}
+        return {"container_id": container_id, "source": stream.takes, **of}
     found = None if charge_id is None else find_charge_in_tray(session, charge_id)
     if found is None:
         return {}
@@ -73,6 +77,7 @@ def pour_page(
         ],
         charges=charge_options(session),
         sources=TAKES,
+        streams=list(streams.items()),
         methods=METHODS,
         prefilled={"tablet_id": str(uuid.uuid4()), **_prefilled(session, container_id, charge_id)},
         form=form or Submitted(),

@@ -6,9 +6,9 @@ from datetime import datetime
 
 from server.chemistry.models import UsualQuantities
 from server.chemistry.queries import get_usual_quantities
-from server.containers.forms import NewContainer, NewStream
+from server.containers.forms import NewContainer
 from server.containers.models import Source, WasteContainer
-from server.containers.pages import TAKES, Gauge, Options, charge_options, fill_words, gauge_of
+from server.containers.pages import Gauge, Options, charge_options, fill_words, gauge_of
 from server.containers.queries import list_collected_containers
 from server.core.container_life import ContainerState
 from server.core.moments import day_at, day_words, moment_words
@@ -77,8 +77,6 @@ class WastePage:
     charges: Sequence[tuple[int, str]]
     collected: Sequence[tuple[int, str]]
     stream_options: Options
-    takes: Options
-    stream_form: Submitted[NewStream]
     container_form: Submitted[NewContainer]
 
 
@@ -270,7 +268,6 @@ def waste_page(
     *,
     now: datetime,
     zone: str,
-    stream_form: Submitted[NewStream] | None = None,
     container_form: Submitted[NewContainer] | None = None,
 ) -> WastePage:
     forecasts = forecast_streams(session, now=now, zone=zone)
@@ -288,7 +285,5 @@ def waste_page(
             (forecast.stream.id, f"{forecast.stream.name} (takes {forecast.stream.takes})")
             for forecast in forecasts
         ],
-        takes=TAKES,
-        stream_form=stream_form or Submitted(),
         container_form=container_form or Submitted(),
     )

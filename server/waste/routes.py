@@ -5,12 +5,8 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, Request
 from starlette.responses import Response
 
-from server.containers.actions import (
-    add_stream,
-    add_usual_streams,
-    open_container,
-)
-from server.containers.forms import NewContainer, NewStream
+from server.containers.actions import open_container
+from server.containers.forms import NewContainer
 from server.people.access import Db, Now, Technician
 from server.waste.pages import waste_page
 from server.web.show import seen, show
@@ -22,27 +18,6 @@ router = APIRouter()
 @router.get("/waste", name="waste.waste")
 def waste(request: Request, session: Db, signed: Technician, now: Now) -> Response:
     return show(request, "waste/waste.html", waste_page(session, now=now, zone=signed.time_zone))
-
-
-@router.post("/waste/streams", name="waste.add_stream")
-def add_one_stream(
-    request: Request,
-    session: Db,
-    signed: Technician,
-    now: Now,
-    form: Annotated[Submitted[NewStream], Depends(submitted(NewStream))],
-) -> Response:
-    if form.clean is None:
-        page = waste_page(session, now=now, zone=signed.time_zone, stream_form=form)
-        return show(request, "waste/waste.html", page, status=422)
-    add_stream(session, **form.clean.model_dump())
-    return seen(request, "waste.waste")
-
-
-@router.post("/waste/streams/usual", name="waste.add_usual_streams")
-def add_the_usual_streams(request: Request, session: Db, _signed: Technician) -> Response:
-    add_usual_streams(session)
-    return seen(request, "waste.waste")
 
 
 @router.post("/waste/containers", name="waste.open_container")

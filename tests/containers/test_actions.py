@@ -7,16 +7,13 @@ import pytest
 from server.containers.actions import (
     add_stream,
     add_usual_streams,
-    hazard_of,
+    describe_stream,
     move_fill_line,
     open_container,
 )
-from server.containers.models import (
-    Source,
-)
-from server.containers.queries import (
-    list_streams,
-)
+from server.containers.models import Source
+from server.containers.queries import list_stream_groups, list_streams
+from server.core.reactivity_chart import Group
 from server.data.session import LabSession
 from server.pickups.actions import book_pickup, hand_over
 from server.pickups.models import Pickup
@@ -115,7 +112,10 @@ def test_an_unwashed_container_of_another_stream_is_refused(session: LabSession,
     """40 CFR 265.177(b): no waste into an unwashed container that held an incompatible one."""
     streams = bench.streams(session)
 
-    with pytest.raises(Refusal, match=r"held Developer before.*40 CFR 265\.177.*waste office"):
+    with pytest.raises(
+        Refusal,
+        match=r"held Developer before.*would meet Bleach\. Together they can bring explosion.*40 CFR 265\.177.*waste office",
+    ):
         open_container(
             session,
             stream_id=streams[Source.BLEACH],
@@ -125,7 +125,7 @@ def test_an_unwashed_container_of_another_stream_is_refused(session: LabSession,
             by="Tomas",
             now=MORNING,
         )
-    with pytest.raises(Refusal, match="held floor cleaner before"):
+    with pytest.raises(Refusal, match=r"held floor cleaner before.*not known to be harmless"):
         open_container(
             session,
             stream_id=streams[Source.BLEACH],
@@ -179,8 +179,35 @@ def test_a_name_is_used_once_even_after_the_container_was_collected(
         bench.rinse_carboy(session)
 
 
-def test_every_pair_of_sources_has_a_hazard_and_none_is_called_safe() -> None:
-    said = {hazard_of(a, b) for a in Source for b in Source if a is not b}
+def test_the_usual_streams_come_with_what_they_hold(session: LabSession) -> None:
+    add_usual_streams(session, with_sulfite=True)
+    held = {
+        stream.name: {row.reactivity for row in list_stream_groups(session, stream.id)}
+        for stream in list_streams(session)
+    }
 
-    assert all(said)
-    assert not any("safe" in words or "not hazardous" in words for words in said)
+    assert held == {
+        "Developer": {"10", "31", "105", "carbonates", "developer", "sulfites"},
+        "Bleach": {"1", "24", "104", "bleach"},
+        "Rinse": {"106", "traces"},
+    }
+
+
+def test_what_a_stream_holds_is_said_anew(session: LabSession, bench: Bench) -> None:
+    stream_id = bench.streams(session)[Source.BLEACH]
+    stream = describe_stream(
+        session, stream_id, name="Iron bleach", hazards="acid", density_ug_per_ul=1080, density_assumed=False,
+        groups=[Group.MINERAL_ACIDS, Group.BLEACH],
+    )  # fmt: skip
+
+    assert (stream.name, stream.hazards, stream.density_ug_per_ul, stream.density_assumed) == (
+        "Iron bleach",
+        "acid",
+        1080,
+        False,
+    )
+    assert {row.reactivity for row in list_stream_groups(session, stream_id)} == {"1", "bleach"}
+    with pytest.raises(Refusal, match="already a stream called “Rinse”"):
+        describe_stream(
+            session, stream_id, name="Rinse", hazards="", density_ug_per_ul=1000, density_assumed=True, groups=[]
+        )  # fmt: skip

@@ -11,6 +11,7 @@ from bs4 import BeautifulSoup
 
 from server.data.session import LabSession
 from tests.casts import MORNING
+from tests.chemistry import from_powder, mixing
 from tests.conftest import Visitor
 from tests.containers.bench import Bench
 from tests.reading import text_of
@@ -161,3 +162,93 @@ def test_students_do_not_see_the_waste_pages(tablet: Visitor, address: str) -> N
 )
 def test_students_write_nothing_about_waste(tablet: Visitor, address: str) -> None:
     tablet.submit(address, 403)
+
+
+def test_a_stream_is_added_and_a_second_for_its_source_refused(tomas: Visitor) -> None:
+    page = tomas.submit("/waste/streams", name="Rinse", takes="rinse", hazards="traces of silver")
+    assert page.select_one("h1").text == "Rinse"  # type: ignore[union-attr]
+    assert "Takes rinse only; traces of silver." in text_of(page)
+    assert "water, traces of several baths" in text_of(page)
+
+    page = tomas.submit("/waste/streams", 409, name="Rinse again", takes="rinse", hazards="")
+    assert "takes rinse already" in text_of(page)
+
+    page = tomas.submit("/waste/streams", 422, name="x" * 41, takes="soup", hazards="keep me")
+    assert page.select_one("#name")["value"] == "x" * 41  # type: ignore[index]
+    assert page.select_one("#hazards")["value"] == "keep me"  # type: ignore[index]
+    assert "Please choose one of the list." in text_of(page)
+
+
+def test_the_streams_page_tells_what_each_pair_may_bring(tomas: Visitor) -> None:
+    tomas.submit("/waste/streams/usual", with_sulfite="true")
+    tomas.submit("/waste/streams", name="Towels", takes="other", hazards="")
+    page = tomas.page("/waste/streams")
+    rows = {
+        " ".join(row.select_one("th").text.split()): " ".join(row.text.split())  # type: ignore[union-attr]
+        for row in page.select("table.pairs tbody tr")
+    }
+
+    assert list(rows) == [
+        "Developer and Bleach",
+        "Developer and Rinse",
+        "Developer and Towels",
+        "Bleach and Rinse",
+        "Bleach and Towels",
+        "Rinse and Towels",
+    ]
+    developer_bleach = rows["Developer and Bleach"]
+    assert "keep apart" in developer_bleach
+    assert "explosion, fire, toxic gas" in developer_bleach
+    assert "EPA-600/2-80-076" in developer_bleach
+    assert "from memory" in developer_bleach
+    assert "sulfur dioxide" in developer_bleach
+    assert "stand apart" in developer_bleach
+    assert "not in the chart; not known to be harmless" in rows["Bleach and Towels"]
+    assert not re.search(r"\b(safe|compatible)\b", text_of(page), re.IGNORECASE)
+
+
+def test_a_stream_s_page_keeps_what_was_typed_and_takes_what_it_holds(tomas: Visitor) -> None:
+    tomas.submit("/waste/streams/usual")
+    address = str(tomas.page("/waste/streams").select_one("table a[href^='/waste/streams/']")["href"])  # type: ignore[index]
+    page = tomas.submit(address, 422, name="Developer", density="heavy", groups=["10", "soup"])
+    assert page.select_one("#density")["value"] == "heavy"  # type: ignore[index]
+    assert "Please write a number" in text_of(page)
+    assert [box["value"] for box in page.select("input[name=groups][checked]")] == ["10"]
+
+    page = tomas.submit(
+        address, name="Developer", density="1.055", density_measured="true", groups=["10", "sulfites", "1"]
+    )
+    assert "Holds: mineral acids, caustics, sulfites." in text_of(page)
+    assert "1.055 g/mL, measured" in text_of(page)
+    assert "What it may do in its own container" in text_of(page)
+
+
+def test_a_dichromate_stream_is_added_by_itself(tomas: Visitor) -> None:
+    page = tomas.submit("/waste/streams/dichromate")
+
+    assert page.select_one("h1").text == "Dichromate bleach"  # type: ignore[union-attr]
+    assert (
+        "oxidizing mineral acids, toxic metals and their salts, strong oxidizers, photographic bleach"
+        in text_of(page)
+    )
+    assert "already a stream called" in text_of(tomas.submit("/waste/streams/dichromate", 409))
+
+
+def test_what_the_last_batch_holds_says_how_much_gas_acid_would_free(
+    tomas: Visitor, in_lab: InLab, bench: Bench
+) -> None:
+    """35 g/L of sodium carbonate, weighed to 0.01 g, give off 7.94 L of carbon dioxide a litre at most: 24.055 L/mol, computed."""
+    with in_lab() as session:
+        bench.streams(session)
+        from_powder.recipes(session)
+        from_powder.powders(session)
+        for stock in ("stock A", "stock B"):
+            mixing.by_name(session, stock, 500_000)
+        developer = mixing.developer(session, 250_000)
+    page = tomas.page("/waste/streams")
+    link = str(page.select_one("table a[href^='/waste/streams/']")["href"])  # type: ignore[index]
+
+    assert re.search(
+        r"g/L of Na2CO3 ÷ 105\.988 g/mol, .* = 7\.9[345][0-9]? L of carbon dioxide", text_of(page)
+    )
+    assert f"Batch {developer.number}, mixed last, holds" in text_of(tomas.page(link))

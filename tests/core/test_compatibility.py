@@ -14,7 +14,7 @@ from server.core.compatibility import (
     Waste,
     gas_bound,
     hazards_within,
-    verdict,
+    meet,
 )
 from server.core.reactivity_chart import (
     CARBONATE_RULE,
@@ -68,8 +68,8 @@ def test_a_pair_has_the_codes_of_the_chart_whichever_is_named_first(
 ) -> None:
     expected = {Code(code) for code in codes.split(",")}
 
-    assert set(verdict(waste_of(first), waste_of(second, stream="b")).codes) == expected
-    assert set(verdict(waste_of(second), waste_of(first, stream="b")).codes) == expected
+    assert set(meet(waste_of(first), waste_of(second, stream="b")).codes) == expected
+    assert set(meet(waste_of(second), waste_of(first, stream="b")).codes) == expected
 
 
 def test_an_entry_says_how_far_it_can_be_relied_on() -> None:
@@ -88,38 +88,38 @@ def test_an_entry_says_how_far_it_can_be_relied_on() -> None:
 @pytest.mark.parametrize("other", [group for group in Group if group != Group.WATER_REACTIVE])
 def test_what_reacts_with_water_meets_nothing(other: Group) -> None:
     """The chart's row 107."""
-    found = verdict(waste_of(Group.WATER_REACTIVE), waste_of(other, stream="b"))
+    found = meet(waste_of(Group.WATER_REACTIVE), waste_of(other, stream="b"))
 
     assert Code.WATER_REACTIVE in found.codes
 
 
 def test_a_blank_in_the_chart_is_no_permission() -> None:
     """1 with 3, and 7 with 10, are blanks of the chart."""
-    found = verdict(waste_of(Group.MINERAL_ACIDS), waste_of(Group.ORGANIC_ACIDS, stream="b"))
+    found = meet(waste_of(Group.MINERAL_ACIDS), waste_of(Group.ORGANIC_ACIDS, stream="b"))
 
     assert found.is_refused
     assert found.outcome == Outcome.NOT_IN_CHART
     assert found.words == "not in the chart; not known to be harmless"
     assert found.blanks == ((Group.MINERAL_ACIDS, Group.ORGANIC_ACIDS),)
-    assert verdict(waste_of(Group.AMINES), waste_of(Group.CAUSTICS, stream="b")).is_refused
+    assert meet(waste_of(Group.AMINES), waste_of(Group.CAUSTICS, stream="b")).is_refused
 
 
 @pytest.mark.parametrize("groups", [(), (Group.CAUSTICS,)])
 def test_a_waste_of_which_nobody_said_anything_is_not_known_to_be_harmless(groups: tuple[Group, ...]) -> None:
-    found = verdict(waste_of(*groups), waste_of(stream="b"))
+    found = meet(waste_of(*groups), waste_of(stream="b"))
 
     assert found.outcome == Outcome.NOT_IN_CHART
     assert found.reason == "nobody has said what both of them hold"
 
 
 def test_two_streams_of_the_same_groups_stay_apart_all_the_same() -> None:
-    assert verdict(waste_of(Group.CAUSTICS), waste_of(Group.CAUSTICS, stream="b")).is_refused
+    assert meet(waste_of(Group.CAUSTICS), waste_of(Group.CAUSTICS, stream="b")).is_refused
 
 
 def test_a_stream_joins_itself_whatever_it_holds() -> None:
     bleach = waste_of(Group.MINERAL_ACIDS, Group.OXIDIZERS)
 
-    assert not verdict(bleach, bleach).is_refused
+    assert not meet(bleach, bleach).is_refused
 
 
 def test_developer_and_bleach_give_off_all_that_is_known_of_them() -> None:
@@ -127,7 +127,7 @@ def test_developer_and_bleach_give_off_all_that_is_known_of_them() -> None:
         Group.CAUSTICS, Group.REDUCERS, Group.PHENOLS, Group.CARBONATES, Group.DEVELOPER, stream="developer"
     )
     bleach = waste_of(Group.MINERAL_ACIDS, Group.OXIDIZERS, Group.TOXIC_METALS, Group.BLEACH, stream="bleach")
-    found = verdict(developer, bleach)
+    found = meet(developer, bleach)
 
     assert found.words.startswith("explosion, fire, ")
     assert found.reason == found.hazards[0].sentence
@@ -139,9 +139,9 @@ def test_silver_is_a_toxic_metal_too_and_explodes_with_ammonia() -> None:
     """From memory: silver and ammonia form explosive compounds on standing."""
     silver = waste_of(Group.SILVER)
 
-    assert verdict(silver, waste_of(Group.MINERAL_ACIDS, stream="b")).codes == (Code.SOLUBILIZATION,)
-    assert verdict(silver, waste_of(Group.AMMONIA, stream="b")).codes[0] == Code.EXPLOSION
-    assert verdict(silver, waste_of(Group.AMINES, stream="b")).codes[0] == Code.EXPLOSION
+    assert meet(silver, waste_of(Group.MINERAL_ACIDS, stream="b")).codes == (Code.SOLUBILIZATION,)
+    assert meet(silver, waste_of(Group.AMMONIA, stream="b")).codes[0] == Code.EXPLOSION
+    assert meet(silver, waste_of(Group.AMINES, stream="b")).codes[0] == Code.EXPLOSION
 
 
 def test_hypochlorite_gives_toxic_gas_with_acid_and_with_ammonia() -> None:
@@ -149,14 +149,14 @@ def test_hypochlorite_gives_toxic_gas_with_acid_and_with_ammonia() -> None:
     cleaner = waste_of(Group.HYPOCHLORITE)
 
     for other in (Group.MINERAL_ACIDS, Group.ORGANIC_ACIDS, Group.BLEACH, Group.AMMONIA, Group.AMINES):
-        assert Code.TOXIC_GAS in verdict(cleaner, waste_of(other, stream="b")).codes
+        assert Code.TOXIC_GAS in meet(cleaner, waste_of(other, stream="b")).codes
 
 
 @pytest.mark.parametrize("acid", [Group.MINERAL_ACIDS, Group.OXIDIZING_ACIDS, Group.ORGANIC_ACIDS])
 def test_sulfite_with_acid_names_the_gas_and_how_much_of_it(acid: Group) -> None:
     """Safety data sheets of sulfites; 5 g/L ÷ 126.037 g/mol = 0.0397 mol, at 24.055 L/mol."""
     developer = waste_of(Group.SULFITES, dissolved=(Dissolved("Na2SO3", Fraction(5)),))
-    (hazard,) = verdict(developer, waste_of(acid, stream="b")).hazards
+    (hazard,) = meet(developer, waste_of(acid, stream="b")).hazards
 
     assert hazard.codes == (Code.TOXIC_GAS,)
     assert hazard.gas is not None
@@ -203,7 +203,7 @@ def test_less_acid_gives_off_less_gas() -> None:
 
 
 def test_no_figure_is_made_up_where_no_strength_is_known() -> None:
-    found = verdict(waste_of(Group.SULFITES), waste_of(Group.MINERAL_ACIDS, stream="b"))
+    found = meet(waste_of(Group.SULFITES), waste_of(Group.MINERAL_ACIDS, stream="b"))
 
     assert found.hazards[0].gas is None
     assert gas_bound(SULFITE_RULE, [Dissolved("KBr", Fraction(30)), Dissolved("Na2SO3", Fraction(0))]) is None
@@ -219,12 +219,12 @@ def test_a_stream_is_asked_about_when_its_own_groups_react() -> None:
 
 
 def test_containers_of_different_streams_stand_apart() -> None:
-    reacts = verdict(waste_of(Group.CAUSTICS), waste_of(Group.MINERAL_ACIDS, stream="b"))
-    unknown = verdict(waste_of(Group.MINERAL_ACIDS), waste_of(Group.ORGANIC_ACIDS, stream="b"))
+    reacts = meet(waste_of(Group.CAUSTICS), waste_of(Group.MINERAL_ACIDS, stream="b"))
+    unknown = meet(waste_of(Group.MINERAL_ACIDS), waste_of(Group.ORGANIC_ACIDS, stream="b"))
 
     assert reacts.keeping.startswith("stand apart")
     assert unknown.keeping.startswith("stand apart")
-    assert verdict(waste_of(), waste_of()).keeping == "one tray underneath will do"
+    assert meet(waste_of(), waste_of()).keeping == "one tray underneath will do"
 
 
 def test_every_group_and_code_has_words() -> None:
@@ -234,13 +234,13 @@ def test_every_group_and_code_has_words() -> None:
 
 
 @given(WASTES, WASTES)
-def test_a_verdict_is_the_same_from_both_sides(first: Waste, second: Waste) -> None:
-    assert verdict(first, second) == verdict(second, first)
+def test_a_meeting_is_the_same_from_both_sides(first: Waste, second: Waste) -> None:
+    assert meet(first, second) == meet(second, first)
 
 
 @given(WASTES, WASTES)
-def test_no_verdict_says_that_wastes_may_be_mixed(first: Waste, second: Waste) -> None:
-    found = verdict(first, second)
+def test_no_answer_says_that_wastes_may_be_mixed(first: Waste, second: Waste) -> None:
+    found = meet(first, second)
     said = f"{found.outcome} {found.words} {found.reason} {found.keeping}"
 
     assert found.is_refused == (first.stream != second.stream)
@@ -253,15 +253,15 @@ def test_no_verdict_says_that_wastes_may_be_mixed(first: Waste, second: Waste) -
 def test_one_group_more_never_takes_a_hazard_away(first: Waste, second: Waste, more: Group) -> None:
     fuller = Waste(first.stream, first.groups | {more}, first.dissolved)
 
-    assert set(verdict(first, second).hazards) <= set(verdict(fuller, second).hazards)
+    assert set(meet(first, second).hazards) <= set(meet(fuller, second).hazards)
 
 
 @given(WASTES, WASTES)
 def test_each_pair_of_groups_is_answered_for(first: Waste, second: Waste) -> None:
     """A pair is a hazard or a blank; silver, ammonia and hypochlorite answer by their wider groups too."""
-    found = verdict(first, second)
+    found = meet(first, second)
     alone = [
-        verdict(waste_of(one, stream="a"), waste_of(other, stream="b"))
+        meet(waste_of(one, stream="a"), waste_of(other, stream="b"))
         for one in first.groups
         for other in second.groups
         if one != other

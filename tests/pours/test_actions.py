@@ -10,6 +10,8 @@ from server.charges.actions import pour_charge
 from server.charges.models import Charge
 from server.charges.queries import get_charge
 from server.containers.actions import (
+    add_dichromate_stream,
+    add_stream,
     close_container,
     move_fill_line,
     open_container,
@@ -122,36 +124,74 @@ def test_a_form_logged_already_is_not_quietly_taken_for_another_pour(
         bench.rinse(session, carboy.id, 300_000, tablet_id="pour-0001")
 
 
+def _pour_as(
+    session: LabSession, container: WasteContainer, source: Source, of_stream_id: int | None = None
+) -> WasteEntry:
+    return pour(
+        session, container_id=container.id, volume_ul=1, typed="1 uL", method=Method.ESTIMATE, source=source,
+        of_stream_id=of_stream_id, tablet_id=f"{source} of {of_stream_id}", by="Tomas", now=MORNING,
+    )  # fmt: skip
+
+
 @pytest.mark.parametrize(
     ("source", "takes", "hazard"),
     [
-        (Source.BLEACH, Source.DEVELOPER, "heat, gas"),
-        (Source.DEVELOPER, Source.BLEACH, "heat, gas"),
-        (Source.RINSE, Source.BLEACH, "doesn't make it harmless"),
-        (Source.OTHER, Source.RINSE, "nobody knows what they do together"),
+        (Source.BLEACH, Source.DEVELOPER, r"explosion, fire, .*heat.*\(EPA-600/2-80-076"),
+        (Source.DEVELOPER, Source.BLEACH, r"explosion, fire, .*heat.*\(EPA-600/2-80-076"),
+        (Source.RINSE, Source.BLEACH, "toxic metals brought into solution"),
+        (Source.DEVELOPER, Source.RINSE, "thinning a waste doesn't end its hazard"),
+        (Source.OTHER, Source.RINSE, "not known to be harmless.*Say which stream's waste it is"),
     ],
 )
 def test_a_pour_of_another_stream_is_refused_with_the_hazard(
     session: LabSession, bench: Bench, source: Source, takes: Source, hazard: str
 ) -> None:
-    """Alkaline × acid gives heat: EPA-600/2-80-076, groups 10 × 1; the rest is common practice."""
+    """EPA-600/2-80-076: oxidizers × reducers (104 × 105) and more; rinse is common practice."""
     container = open_container(
         session, stream_id=bench.streams(session)[takes], name="C", size_ul=LITRE, by="Tomas", now=MORNING
     )
 
     with pytest.raises(Refusal, match=hazard):
-        pour(
-            session,
-            container_id=container.id,
-            volume_ul=1,
-            typed="1 uL",
-            method=Method.ESTIMATE,
-            source=source,
-            tablet_id="pour-0001",
-            by="Tomas",
-            now=MORNING,
-        )
+        _pour_as(session, container, source)
     assert container.held_ul == 0
+
+
+def test_an_other_waste_goes_with_the_stream_it_is_of_and_no_other(session: LabSession, bench: Bench) -> None:
+    streams = bench.streams(session)
+    dichromate = add_dichromate_stream(session)
+    rinse = bench.rinse_carboy(session)
+    own = open_container(
+        session, stream_id=dichromate.id, name="Cr 1", size_ul=LITRE, by="Tomas", now=MORNING
+    )
+
+    with pytest.raises(Refusal, match=r"not Dichromate bleach\. Together they can bring"):
+        _pour_as(session, rinse, Source.OTHER, dichromate.id)
+    with pytest.raises(Refusal, match="Say which stream's waste it is"):
+        _pour_as(session, own, Source.OTHER)
+    with pytest.raises(Refusal, match=r"not spent developer\. Together they can bring explosion, fire"):
+        _pour_as(session, own, Source.DEVELOPER)
+    _pour_as(session, own, Source.OTHER, dichromate.id)
+    _pour_as(session, rinse, Source.OTHER, streams[Source.RINSE])
+    assert (own.held_ul, rinse.held_ul) == (1, 1)
+
+
+def test_a_source_without_a_stream_is_refused_with_what_it_usually_holds(session: LabSession) -> None:
+    stream = add_stream(session, name="Bleach", takes=Source.BLEACH, hazards="")
+    container = open_container(
+        session, stream_id=stream.id, name="B 1", size_ul=LITRE, by="Tomas", now=MORNING
+    )
+
+    with pytest.raises(Refusal, match=r"not spent developer\. Together they can bring explosion"):
+        _pour_as(session, container, Source.DEVELOPER)
+
+
+def test_streams_of_which_nobody_said_anything_are_kept_apart_too(session: LabSession) -> None:
+    towels = add_stream(session, name="Towels", takes=Source.OTHER, hazards="")
+    wipes = add_stream(session, name="Wipes", takes=Source.OTHER, hazards="")
+    bin_ = open_container(session, stream_id=towels.id, name="Bin", size_ul=LITRE, by="Tomas", now=MORNING)
+
+    with pytest.raises(Refusal, match="not known to be harmless: nobody has said what both of them hold"):
+        _pour_as(session, bin_, Source.OTHER, wipes.id)
 
 
 def test_a_pour_over_the_fill_line_is_refused_without_a_reason(session: LabSession, bench: Bench) -> None:

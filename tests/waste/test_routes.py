@@ -71,19 +71,6 @@ def test_the_first_screen_says_what_will_not_hold_why_and_what_to_do(tomas: Visi
     assert drawing["aria-label"] == "Rinse 1: 13.2 L of 18 L, room for 4.8 L; 18 L with what is coming"
 
 
-def test_a_stream_is_added_and_a_second_for_its_source_refused(tomas: Visitor) -> None:
-    page = tomas.submit("/waste/streams", name="Rinse", takes="rinse", hazards="traces of silver")
-    assert "Takes rinse only; traces of silver." in text_of(page)
-
-    page = tomas.submit("/waste/streams", 409, name="Rinse again", takes="rinse", hazards="")
-    assert "takes rinse already" in text_of(page)
-
-    page = tomas.submit("/waste/streams", 422, name="x" * 41, takes="soup", hazards="keep me")
-    assert page.select_one("#stream-name")["value"] == "x" * 41  # type: ignore[index]
-    assert page.select_one("#hazards")["value"] == "keep me"  # type: ignore[index]
-    assert "Please choose one of the list." in text_of(page)
-
-
 def test_a_pickup_that_nobody_requested_is_said_to_be_lost(tomas: Visitor, server: Running) -> None:
     pickup_id, _page = _book(tomas)
     server.clock.instant = MORNING + timedelta(days=2)
