@@ -4,7 +4,7 @@ import sqlalchemy as sa
 from alembic import op
 
 revision = "5b7d0c9e41fa"
-down_revision = "c4e046c2c3e4"
+down_revision = "5d1c0b7e92a4"
 branch_labels = None
 depends_on = None
 
