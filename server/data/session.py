@@ -20,7 +20,7 @@ from sqlalchemy.orm import (
     UOWTransaction,
     with_loader_criteria,
 )
-from sqlmodel import Session, col, select
+from sqlmodel import Session, select
 
 from server.data.columns import LabOwned
 
@@ -70,9 +70,13 @@ def _tables_of_labs(parent: type[LabOwned]) -> Iterator[type[LabOwned]]:
 
 @lru_cache(maxsize=64)
 def _only_of(lab_id: int, tables: tuple[type[LabOwned], ...]) -> tuple[LoaderCriteriaOption, ...]:
-    """What adds the lab to a query of any of the tables. Made once for many queries: it takes longer than most of them."""
+    """What adds the lab to a query of any of the tables. Made once for many queries: it takes longer than most of them.
+
+    Said as a function of the class, so that a joined alias gets the lab too and not its table once more.
+    """
     return tuple(
-        with_loader_criteria(table, col(table.lab_id) == lab_id, include_aliases=True) for table in tables
+        with_loader_criteria(table, lambda owned: owned.lab_id == lab_id, include_aliases=True)
+        for table in tables
     )
 
 

@@ -53,6 +53,7 @@ def _every_shape_of_a_query() -> dict[str, Any]:
         "subquery": select(below.c.name),
         "scalar subquery": select(names.scalar_subquery()),
         "join from a table that no lab owns": select(Section.name).select_from(Lab).join(Section),
+        "joined alias": select(Lab.id, other.name).join(other, col(other.lab_id) == col(Lab.id)),
         "rows that exist": select(Lab.id, Section.name).where(
             col(Lab.id) == Section.lab_id, select(other.id).where(other.id == Section.id).exists()
         ),
