@@ -1,6 +1,7 @@
 """Plan every class of the bench and print one table: ``python -m tests.bench``, or some classes by a part of their name.
 
-``python -m tests.bench pages`` measures instead how quick pages are meanwhile.
+``python -m tests.bench pages`` measures instead how quick pages are meanwhile, ``python -m tests.bench ledger`` what a container's
+pages cost with a long ledger.
 """
 
 import os
@@ -9,7 +10,7 @@ import time
 from dataclasses import dataclass, field
 
 from server.core.planning import Plan, Problem, Progress, check, plan
-from tests.bench import pages
+from tests.bench import ledger, pages
 from tests.bench.classes import CLASSES
 
 COLUMNS = (
@@ -70,10 +71,11 @@ finish, bound and board (the whiteboard's finish) are seconds of class time.
 
 
 def main(wanted: list[str]) -> None:
-    if wanted == ["pages"]:
-        for line in pages.measured():
-            print(line, flush=True)  # noqa: T201
-        return
+    for name, bench in (("pages", pages), ("ledger", ledger)):
+        if wanted == [name]:
+            for line in bench.measured():
+                print(line, flush=True)  # noqa: T201
+            return
     print(HEAD.format(processors=os.cpu_count(), load=os.getloadavg()[0]))  # noqa: T201
     print(COLUMNS)  # noqa: T201
     for problem, seconds in CLASSES:

@@ -69,7 +69,7 @@ def _filled(url: str) -> tuple[dict[str, str], list[str]]:
 
 
 @contextmanager
-def _serving(url: str) -> Iterator[str]:
+def serving(url: str) -> Iterator[str]:
     """The address of a server process that runs as long as it is needed."""
     command = [sys.executable, "-m", "tests.one_process"]
     environment = {**environ, "STILLROOM_DATABASE_URL": url, "PYTHONUNBUFFERED": "1"}
@@ -81,7 +81,7 @@ def _serving(url: str) -> Iterator[str]:
             process.terminate()
 
 
-def _browser(address: str) -> httpx.Client:
+def browser_of(address: str) -> httpx.Client:
     cookies = {COOKIE: TOKENS["mira"]}
     return httpx.Client(
         base_url=address, headers={"Origin": address}, cookies=cookies, follow_redirects=True, timeout=60,
@@ -101,7 +101,7 @@ def _asked(browser: httpx.Client, pages: dict[str, str], times: Times) -> None:
 def _watch(address: str, rotation: str, over: threading.Event) -> None:
     """What a browser asks that shows the search."""
     drawn = ""
-    with _browser(address) as browser:
+    with browser_of(address) as browser:
         while not over.wait(1):
             told = browser.get(f"{rotation}/search/progress", headers=PART).text
             newest = told.partition('id="newest-')[2].partition('"')[0]
@@ -114,7 +114,7 @@ def _planned(address: str, rotation: str, pages: dict[str, str], times: Times) -
     """Ask for pages while the rotation is planned; return whether it was planned to the end of it."""
     over = threading.Event()
     watcher = threading.Thread(target=_watch, args=(address, rotation, over))
-    with _browser(address) as browser:
+    with browser_of(address) as browser:
         browser.post(f"{rotation}/plan", data={"seconds": SEARCH_S}).raise_for_status()
         watcher.start()
         _asked(browser, pages, times)
@@ -133,11 +133,11 @@ def measured() -> Iterator[str]:
         url = f"sqlite:///{Path(folder) / 'bench.sqlite3'}"
         pages, rotations = _filled(url)
         idle, busy = defaultdict[str, list[float]](list), defaultdict[str, list[float]](list)
-        with _serving(url) as address:
-            with _browser(address) as browser:
+        with serving(url) as address:
+            with browser_of(address) as browser:
                 _asked(browser, pages, defaultdict(list))
             for rotation in rotations:
-                with _browser(address) as browser:
+                with browser_of(address) as browser:
                     _asked(browser, pages, idle)
                 if not _planned(address, rotation, pages, busy):
                     yield f"The search was over before the pages were asked: {rotation}"
