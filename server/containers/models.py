@@ -85,7 +85,8 @@ class WasteArea(LabOwned, table=True):
 class WasteContainer(LabOwned, table=True):
     """One filling of a bottle or carboy of one stream, under a name of its own.
 
-    `held_ul` and `held_mg` equal the sums of its entries and are written with them. `size_ul` is what it holds to the brim, `tare_mg` what
+    `held_ul` and `held_mg` equal the sums of its entries and are written with them, and so is `estimated_ul`: how much of what came in was
+    only estimated. `size_ul` is what it holds to the brim, `tare_mg` what
     it weighs empty. `reused_from_id` is the filling that the same vessel had before; `previous_contents` says it in words, or what was in a
     vessel that comes from elsewhere, and `washed` was said of it. `first_pour_at` is its start date, `full_at` when it took no more.
     """
@@ -96,6 +97,7 @@ class WasteContainer(LabOwned, table=True):
         one_of("state", ContainerState),
         not_negative("held_ul"),
         not_negative("held_mg"),
+        not_negative("estimated_ul"),
         CheckConstraint("fill_line_ul > 0 AND fill_line_ul <= size_ul", name="fill_line_inside"),
         CheckConstraint("tare_mg > 0", name="tare_above_nothing"),
     )
@@ -108,6 +110,7 @@ class WasteContainer(LabOwned, table=True):
     fill_line_ul: int
     held_ul: int = 0
     held_mg: int = Field(default=0, sa_type=BigInteger, sa_column_kwargs={"server_default": "0"})
+    estimated_ul: int = Field(default=0, sa_column_kwargs={"server_default": "0"})
     tare_mg: int | None = None
     state: str = ContainerState.OPEN
     previous_contents: str = ""
@@ -153,6 +156,9 @@ class WasteEntry(LabOwned, table=True):
         not_negative("uncertainty_ul"),
         Index("ix_waste_entry_of_container", "container_id", "id"),
         Index("ix_waste_entry_happened_at", "lab_id", "happened_at"),
+        Index("ix_waste_entry_entered_at", "lab_id", "entered_at", "id"),
+        # The first pour of a container, and the pours of a day.
+        Index("ix_waste_entry_of_container_happened_at", "container_id", "happened_at"),
     )
 
     id: int = Field(default=None, primary_key=True)
@@ -178,6 +184,12 @@ class WasteEntry(LabOwned, table=True):
     happened_at: datetime = instant()
     entered_at: datetime = instant()
     entered_by: str
+
+    @property
+    def estimated_ul(self) -> int:
+        """By how much the entry changes what is only estimated of what came in: a reversal takes it back, what goes out does not."""
+        came_in = (self.change_ul > 0) is (self.kind != WasteEntryKind.CORRECTION)
+        return self.change_ul if came_in and self.method == Method.ESTIMATE else 0
 
 
 class OtherWaste(LabOwned, table=True):

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import timedelta
 from fractions import Fraction
 from itertools import combinations
 
@@ -9,22 +10,23 @@ from server.charges.queries import list_charges
 from server.containers.forms import MovedLine, NewStream, Reversal, StreamDescription
 from server.containers.models import Source, Stream, WasteContainer, WasteEntry, WasteEntryKind
 from server.containers.queries import (
+    LATEST,
+    Written,
     find_last_batch_of,
     get_container,
     get_stream,
-    list_entries,
-    list_standing_pours,
     list_stream_groups,
     list_streams,
+    list_written,
     source_of,
     waste_of,
 )
 from server.core.compatibility import Hazard, Meeting, Outcome, Waste, hazards_within, meet
-from server.core.container_life import ContainerState
+from server.core.container_life import GONE, ContainerState
 from server.core.measuring import Method
 from server.core.moments import day_at, day_words, moment_words
 from server.core.reactivity_chart import CHART_SOURCE, WORDS, Group
-from server.core.units import digits, volume_words
+from server.core.units import digits, mass_words, volume_words
 from server.data.session import LabSession
 from server.web.submitted import Submitted
 
@@ -43,6 +45,8 @@ METHOD_WORDS = {
 
 
 STATE_OF_OUTCOME = {Outcome.REACTS: "stop", Outcome.NOT_IN_CHART: "watch"}
+# What is written down so soon is told with one time only.
+WRITTEN_AT_ONCE = timedelta(minutes=5)
 
 
 # The drawn container, in the drawing's own units: its brim, its bottom and its sides.
@@ -143,15 +147,29 @@ class StreamPage:
 
 @dataclass(frozen=True)
 class LedgerLine:
+    """`when` is when it happened; `entered` says when it was written down where that was more than a few minutes later, otherwise empty."""
+
     id: int
     when: str
+    entered: str
     who: str
     kind: str
     typed: str
     method: str
     change: str
-    total: str
+    change_mass: str
+    after: str
+    after_mass: str
     note: str
+
+
+@dataclass(frozen=True)
+class LedgerView:
+    """One page of a ledger, newest first. `older` is the entry before which the next page begins, None on the last one."""
+
+    lines: Sequence[LedgerLine]
+    is_latest: bool
+    older: int | None
 
 
 @dataclass(frozen=True)
@@ -167,7 +185,7 @@ class ContainerPage:
     started: str
     opened: str
     gauge: Gauge
-    ledger: Sequence[LedgerLine]
+    ledger: LedgerView
     reversible: Options
     line: str
     line_form: Submitted[MovedLine]
@@ -341,31 +359,58 @@ def _note_words(entry: WasteEntry) -> str:
     return f"{entry.note} {decided}".strip()
 
 
-def _ledger(entries: Sequence[WasteEntry], zone: str) -> list[LedgerLine]:
-    reversed_ids = {entry.reverses_id for entry in entries}
-    lines, total = [], 0
-    for entry in entries:
-        total += entry.change_ul
-        kind = entry.kind
-        if entry.kind == WasteEntryKind.CORRECTION:
-            kind = f"reverses no. {entry.reverses_id}"
-        elif entry.id in reversed_ids:
-            kind = f"{entry.kind}, reversed"
-        sign = "+" if entry.change_ul > 0 else ""
-        lines.append(
-            LedgerLine(
-                entry.id,
-                moment_words(entry.entered_at, zone),
-                entry.entered_by,
-                kind,
-                entry.typed,
-                METHOD_WORDS[Method(entry.method)],
-                f"{sign}{volume_words(entry.change_ul)}",
-                volume_words(total),
-                _note_words(entry),
-            )
-        )
-    return lines
+def _kind_words(written: Written) -> str:
+    entry, words = written.entry, written.entry.kind
+    if entry.kind == WasteEntryKind.CORRECTION:
+        words = f"reverses no. {entry.reverses_id}"
+    if written.other_name is not None:
+        words = f"{words} {'from' if entry.change_ul > 0 else 'to'} “{written.other_name}”"
+    return words if written.reversed_by_id is None else f"{words}, reversed by no. {written.reversed_by_id}"
+
+
+def _method_words(entry: WasteEntry) -> str:
+    words = METHOD_WORDS[Method(entry.method)]
+    return f"{words}, ± {volume_words(entry.uncertainty_ul)}" if entry.uncertainty_ul else words
+
+
+def _ledger_line(written: Written, zone: str) -> LedgerLine:
+    entry = written.entry
+    sign = "+" if entry.change_ul > 0 else ""
+    late = entry.entered_at - entry.happened_at > WRITTEN_AT_ONCE
+    return LedgerLine(
+        id=entry.id,
+        when=moment_words(entry.happened_at, zone),
+        entered=moment_words(entry.entered_at, zone) if late else "",
+        who=entry.entered_by,
+        kind=_kind_words(written),
+        typed=entry.typed,
+        method=_method_words(entry),
+        change=f"{sign}{volume_words(entry.change_ul)}",
+        change_mass=f"{sign}{mass_words(entry.change_mg)}",
+        after=volume_words(entry.held_after_ul),
+        after_mass=mass_words(entry.held_after_mg),
+        note=_note_words(entry),
+    )
+
+
+def _ledger(
+    session: LabSession, container: WasteContainer, before: int | None, zone: str
+) -> tuple[LedgerView, Options]:
+    """One page of a container's ledger, and which of its pours can be reversed. It costs the same however long the ledger is."""
+    written = list_written(session, container.id, before=before, at_most=LATEST + 1)
+    shown, more = written[:LATEST], len(written) > LATEST
+    view = LedgerView(
+        [_ledger_line(one, zone) for one in shown],
+        is_latest=before is None,
+        older=shown[-1].entry.id if more else None,
+    )
+    standing = [one.entry for one in shown if one.reversed_by_id is None and container.state not in GONE]
+    reversible = [
+        (entry.id, f"no. {entry.id}: {entry.typed} of {entry.source}, {moment_words(entry.entered_at, zone)}")
+        for entry in standing
+        if entry.kind == WasteEntryKind.POUR
+    ]
+    return view, reversible
 
 
 def started_words(container: WasteContainer, zone: str) -> str:
@@ -393,14 +438,13 @@ def container_page(
     container_id: int,
     *,
     zone: str,
+    before: int | None = None,
     line_form: Submitted[MovedLine] | None = None,
     reversal_form: Submitted[Reversal] | None = None,
 ) -> ContainerPage:
     container = get_container(session, container_id)
     stream = get_stream(session, container.stream_id)
-    standing = (
-        [] if container.state == ContainerState.COLLECTED else list_standing_pours(session, container_id)
-    )
+    ledger, reversible = _ledger(session, container, before, zone)
     return ContainerPage(
         id=container.id,
         name=container.name,
@@ -413,14 +457,8 @@ def container_page(
         started=started_words(container, zone),
         opened=day_words(day_at(container.opened_at, zone)),
         gauge=gauge_of(container),
-        ledger=_ledger(list_entries(session, container_id), zone),
-        reversible=[
-            (
-                entry.id,
-                f"no. {entry.id}: {entry.typed} of {entry.source}, {moment_words(entry.entered_at, zone)}",
-            )
-            for entry in reversed(standing)
-        ],
+        ledger=ledger,
+        reversible=reversible,
         line=volume_words(container.fill_line_ul),
         line_form=line_form or Submitted(),
         reversal_form=reversal_form or Submitted(),

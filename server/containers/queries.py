@@ -1,9 +1,13 @@
 """Reads of streams, containers and their ledgers."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
 from fractions import Fraction
 
-from sqlmodel import col, func, select
+from sqlalchemy import ColumnElement, and_
+from sqlalchemy.orm import aliased
+from sqlmodel import case, col, func, select
 
 from server.charges.models import Charge
 from server.charges.queries import TrayCharge, list_charges
@@ -12,12 +16,18 @@ from server.chemistry.queries import composition_of
 from server.containers.models import Source, Stream, StreamGroup, WasteContainer, WasteEntry, WasteEntryKind
 from server.core.compatibility import Dissolved, Waste, groups_of
 from server.core.container_life import GONE, IN_USE
+from server.core.measuring import Method
 from server.core.reactivity_chart import Group
 from server.core.recipe import Measure
 from server.core.units import volume_words
 from server.data.session import LabSession
 from server.recipes.models import Solution
 from server.refusal import NotFound
+
+# Entries of a ledger on one page.
+LATEST = 50
+# Containers whose filling is gone, on the overview.
+LATEST_GONE = 20
 
 SOURCE_OF_SOLUTION = {Solution.DEVELOPER: Source.DEVELOPER, Solution.BLEACH: Source.BLEACH}
 SOLUTION_OF_SOURCE = {source: solution for solution, source in SOURCE_OF_SOLUTION.items()}
@@ -98,11 +108,13 @@ def list_containers(session: LabSession) -> Sequence[WasteContainer]:
     ).all()
 
 
-def list_collected_containers(session: LabSession) -> Sequence[WasteContainer]:
+def list_collected_containers(session: LabSession, *, at_most: int = LATEST_GONE) -> Sequence[WasteContainer]:
+    """The latest containers whose filling is gone, newest first."""
     return session.exec(
         select(WasteContainer)
         .where(col(WasteContainer.state).in_(GONE))
         .order_by(col(WasteContainer.opened_at).desc(), col(WasteContainer.id).desc())
+        .limit(at_most)
     ).all()
 
 
@@ -125,11 +137,14 @@ def find_container_by_name(session: LabSession, name: str) -> WasteContainer | N
     return session.exec(select(WasteContainer).where(WasteContainer.name == name)).first()
 
 
-def list_entries(session: LabSession, container_id: int) -> Sequence[WasteEntry]:
-    """A container's ledger in the order in which it was written."""
-    return session.exec(
-        select(WasteEntry).where(WasteEntry.container_id == container_id).order_by(col(WasteEntry.id))
-    ).all()
+def list_entries(
+    session: LabSession, container_id: int, *, before: int | None = None, at_most: int = LATEST
+) -> Sequence[WasteEntry]:
+    """The latest entries of a container's ledger, or the latest written before entry `before`, in the order in which they were written."""
+    wanted = select(WasteEntry).where(WasteEntry.container_id == container_id)
+    if before is not None:
+        wanted = wanted.where(col(WasteEntry.id) < before)
+    return session.exec(wanted.order_by(col(WasteEntry.id).desc()).limit(at_most)).all()[::-1]
 
 
 def find_entry(session: LabSession, tablet_id: str) -> WasteEntry | None:
@@ -147,11 +162,70 @@ def find_reversal(session: LabSession, entry_id: int) -> WasteEntry | None:
     return session.exec(select(WasteEntry).where(WasteEntry.reverses_id == entry_id)).first()
 
 
-def list_standing_pours(session: LabSession, container_id: int) -> Sequence[WasteEntry]:
-    """The pours of a container that were not reversed."""
-    entries = list_entries(session, container_id)
-    reversed_ids = {entry.reverses_id for entry in entries}
-    return [entry for entry in entries if entry.kind == WasteEntryKind.POUR and entry.id not in reversed_ids]
+@dataclass(frozen=True)
+class Written:
+    """An entry as it stands in its ledger: what reverses it, and of a transfer the container with its other leg."""
+
+    entry: WasteEntry
+    reversed_by_id: int | None
+    other_id: int | None
+    other_name: str | None
+
+
+def list_written(
+    session: LabSession, container_id: int, *, before: int | None = None, at_most: int = LATEST
+) -> Sequence[Written]:
+    """The same entries as `list_entries`, newest first, each with what became of it.
+
+    Joined entry by entry: asked for a list of ids at once, SQLite would rather read the whole ledger of the lab.
+    """
+    reversal, leg_out, leg_in = aliased(WasteEntry), aliased(WasteEntry), aliased(WasteEntry)
+    other = aliased(WasteContainer)
+    wanted = (
+        select(WasteEntry, reversal.id, other.id, other.name)
+        .outerjoin(reversal, col(reversal.reverses_id) == col(WasteEntry.id))
+        .outerjoin(leg_out, col(leg_out.id) == col(WasteEntry.transfer_of_id))
+        .outerjoin(leg_in, col(leg_in.transfer_of_id) == col(WasteEntry.id))
+        .outerjoin(other, col(other.id) == func.coalesce(leg_out.container_id, leg_in.container_id))
+        .where(WasteEntry.container_id == container_id)
+    )
+    if before is not None:
+        wanted = wanted.where(col(WasteEntry.id) < before)
+    found = session.exec(wanted.order_by(col(WasteEntry.id).desc()).limit(at_most)).all()
+    return [Written(*row) for row in found]
+
+
+def _standing(container_id: int) -> Sequence[ColumnElement[bool]]:
+    """What says that an entry is a pour into the container that was not reversed."""
+    reversal = aliased(WasteEntry)
+    reversed_later = select(reversal.id).where(col(reversal.reverses_id) == col(WasteEntry.id)).exists()
+    return (
+        col(WasteEntry.container_id) == container_id,
+        col(WasteEntry.kind) == WasteEntryKind.POUR,
+        ~reversed_later,
+    )
+
+
+def find_first_pour(session: LabSession, container_id: int) -> WasteEntry | None:
+    """The pour that happened first of those that were not reversed."""
+    return session.exec(
+        select(WasteEntry)
+        .where(*_standing(container_id))
+        .order_by(col(WasteEntry.happened_at), col(WasteEntry.id))
+        .limit(1)
+    ).first()
+
+
+def sum_poured_ul(session: LabSession, container_id: int, *, begins: datetime, ends: datetime) -> int:
+    """What was poured into a container from `begins` and before `ends`, without what was reversed."""
+    poured = session.exec(
+        select(func.sum(WasteEntry.change_ul)).where(
+            *_standing(container_id),
+            col(WasteEntry.happened_at) >= begins,
+            col(WasteEntry.happened_at) < ends,
+        )
+    ).one()
+    return int(poured or 0)
 
 
 def source_of(mixed: Batch | Charge) -> Source:
@@ -165,15 +239,27 @@ def find_charge_in_tray(session: LabSession, charge_id: int) -> TrayCharge | Non
 
 def list_unbalanced(session: LabSession) -> list[str]:
     """A sentence for every container whose running balance differs from the sum of its entries."""
+    came_in = (col(WasteEntry.change_ul) > 0) == (col(WasteEntry.kind) != WasteEntryKind.CORRECTION)
+    estimated = case(
+        (and_(came_in, col(WasteEntry.method) == Method.ESTIMATE), col(WasteEntry.change_ul)), else_=0
+    )
     found = session.exec(
-        select(WasteContainer, func.coalesce(func.sum(WasteEntry.change_ul), 0))
+        select(
+            WasteContainer,
+            func.coalesce(func.sum(WasteEntry.change_ul), 0),
+            func.coalesce(func.sum(estimated), 0),
+        )
         .outerjoin(WasteEntry, col(WasteEntry.container_id) == col(WasteContainer.id))
         .group_by(col(WasteContainer.id))
         .order_by(col(WasteContainer.id))
     ).all()
     return [
-        f"Waste container “{container.name}” is said to hold {volume_words(container.held_ul)}, "
-        f"but its entries add up to {volume_words(int(total))}: a difference of {container.held_ul - int(total)} µL."
-        for container, total in found
-        if container.held_ul != int(total)
+        f"Waste container “{container.name}” is said to {does} {volume_words(said)}, "
+        f"but its entries add up to {volume_words(total)}: a difference of {said - total} µL."
+        for container, held, of_it in found
+        for does, said, total in (
+            ("hold", container.held_ul, int(held)),
+            ("have got by estimate", container.estimated_ul, int(of_it)),
+        )
+        if said != total
     ]

@@ -77,10 +77,11 @@ def describe(
 
 
 @router.get("/waste/containers/{container_id}", name="containers.container")
-def container(request: Request, session: Db, signed: Technician, container_id: RowId) -> Response:
-    return show(
-        request, "containers/container.html", container_page(session, container_id, zone=signed.time_zone)
-    )
+def container(
+    request: Request, session: Db, signed: Technician, container_id: RowId, before: RowId | None = None
+) -> Response:
+    page = container_page(session, container_id, zone=signed.time_zone, before=before)
+    return show(request, "containers/container.html", page)
 
 
 @router.get("/waste/containers/{container_id}/label", name="containers.label")

@@ -6,8 +6,7 @@ from datetime import datetime
 
 from server.containers.models import Stream, WasteContainer
 from server.containers.pages import started_words
-from server.containers.queries import get_stream, list_containers, list_standing_pours
-from server.core.measuring import Method
+from server.containers.queries import get_stream, list_containers
 from server.core.moments import day_at, day_words, moment_words
 from server.core.units import volume_words
 from server.data.session import LabSession
@@ -83,21 +82,14 @@ def pickups_page(
     )
 
 
-def _sheet_line(
-    session: LabSession, container: WasteContainer, stream: Stream, quantity_ul: int, zone: str
-) -> SheetLine:
-    estimated = sum(
-        entry.change_ul
-        for entry in list_standing_pours(session, container.id)
-        if entry.method == Method.ESTIMATE
-    )
+def _sheet_line(container: WasteContainer, stream: Stream, quantity_ul: int, zone: str) -> SheetLine:
     return SheetLine(
         container.id,
         container.name,
         stream.name,
         stream.hazards,
         volume_words(quantity_ul),
-        volume_words(estimated) if estimated else "none",
+        volume_words(container.estimated_ul) if container.estimated_ul else "none",
         started_words(container, zone),
     )
 
@@ -131,9 +123,7 @@ def pickup_page(
         line=_pickup_line(pickup, now=now, zone=zone),
         is_done=pickup.done_at is not None,
         is_requested=pickup.requested_at is not None,
-        lines=[
-            _sheet_line(session, container, stream, quantity, zone) for container, stream, quantity in held
-        ],
+        lines=[_sheet_line(container, stream, quantity, zone) for container, stream, quantity in held],
         total=volume_words(sum(quantity for _container, _stream, quantity in held)),
         chosen=frozenset(form.value("container_ids", [])),
         form=form,

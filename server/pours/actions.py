@@ -12,11 +12,11 @@ from server.containers.models import Source, WasteContainer, WasteEntry, WasteEn
 from server.containers.queries import (
     find_charge_in_tray,
     find_entry,
+    find_first_pour,
     find_reversal,
     get_container,
     get_entry,
     get_stream,
-    list_standing_pours,
     lock_container,
     source_of,
 )
@@ -126,6 +126,7 @@ def _enter(session: LabSession, container: WasteContainer, entry: WasteEntry) ->
     """Write an entry of a container that is held, with the balance after it."""
     container.held_ul += entry.change_ul
     container.held_mg += entry.change_mg
+    container.estimated_ul += entry.estimated_ul
     entry.container_id = container.id
     entry.held_after_ul, entry.held_after_mg = container.held_ul, container.held_mg
     session.add(entry)
@@ -168,9 +169,8 @@ def reverse_entry(
             entered_by=by,
         ),
     )
-    container.first_pour_at = min(
-        (one.happened_at for one in list_standing_pours(session, container_id)), default=None
-    )
+    first = find_first_pour(session, container_id)
+    container.first_pour_at = None if first is None else first.happened_at
     return reversal
 
 

@@ -16,7 +16,7 @@ from server.chemistry.queries import (
     usable_until,
 )
 from server.containers.models import Source
-from server.containers.queries import list_containers, list_standing_pours, list_streams
+from server.containers.queries import list_containers, list_streams, sum_poured_ul
 from server.core.container_life import ContainerState
 from server.core.mix_plan import DeveloperRules, MixPlan, Standing, StandingCharge, plan_mixes
 from server.core.moments import day_at, day_begins
@@ -255,14 +255,11 @@ def _bleach_there_ul(session: LabSession, day: date, until: datetime, zone: str)
 
 def _vessels_as_the_day_began(session: LabSession, stream_id: int, day: date, zone: str) -> Sequence[Vessel]:
     """Open containers of a stream with what they held before the day's pours."""
+    begins, ends = day_begins(day, zone), _day_ends(day, zone)
     vessels = []
     for container in list_containers(session):
         if container.stream_id == stream_id and container.state == ContainerState.OPEN:
-            poured = sum(
-                entry.change_ul
-                for entry in list_standing_pours(session, container.id)
-                if day_at(entry.entered_at, zone) == day
-            )
+            poured = sum_poured_ul(session, container.id, begins=begins, ends=ends)
             vessels.append(Vessel(container.held_ul - poured, container.fill_line_ul))
     return vessels
 

@@ -8,7 +8,7 @@ import pytest
 from server.charges.actions import pour_charge
 from server.charges.models import Charge
 from server.containers.actions import add_usual_streams, open_container
-from server.containers.models import Source, WasteContainer
+from server.containers.models import Source, WasteContainer, WasteEntry, WasteEntryKind
 from server.containers.queries import list_streams
 from server.core.measuring import Method
 from server.data.session import LabSession
@@ -97,6 +97,22 @@ class Bench:
             session, container_id=container_id, volume_ul=volume_ul, typed=f"{volume_ul} uL", method=Method.GRADUATE,
             source=Source.RINSE, tablet_id=tablet_id, by="Tomas", now=MORNING,
         ).id  # fmt: skip
+
+    def long_ledger(self, session: LabSession, container: WasteContainer, *, entries: int) -> None:
+        """A container's ledger as if so many millilitres had been poured one by one, a minute after the other."""
+        session.add_all(
+            WasteEntry(
+                tablet_id=f"{container.name}-{number}", container_id=container.id, kind=WasteEntryKind.POUR,
+                source=Source.RINSE, change_ul=1_000, change_mg=1_000, typed="1 mL", method=Method.GRADUATE,
+                held_after_ul=number * 1_000, held_after_mg=number * 1_000,
+                happened_at=MORNING + timedelta(minutes=number), entered_at=MORNING + timedelta(minutes=number),
+                entered_by="Tomas",
+            )
+            for number in range(1, entries + 1)
+        )  # fmt: skip
+        container.held_ul = container.held_mg = entries * 1_000
+        container.first_pour_at = MORNING + timedelta(minutes=1)
+        session.flush()
 
     def charge(self, session: LabSession, bath: Bath) -> Charge:
         """A charge of 200 mL in the developer or the bleach tray of a tray line of its own."""

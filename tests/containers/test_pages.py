@@ -1,13 +1,17 @@
-"""What the pages of containers say: drawings and labels."""
+"""What the pages of containers say: drawings, ledgers and labels."""
+
+from datetime import timedelta
 
 import pytest
 
 from server.containers.actions import open_container
 from server.containers.pages import BOTTOM_Y, BRIM_Y, container_page, label_page
-from server.containers.queries import list_streams
+from server.containers.queries import LATEST, list_entries, list_streams
 from server.data.session import LabSession
+from server.pours.actions import reverse_entry
 from tests.casts import MORNING
 from tests.containers.bench import LITRE, Bench
+from tests.costs import reading
 
 BERLIN = "Europe/Berlin"
 
@@ -22,6 +26,80 @@ def test_the_drawn_level_is_in_proportion_to_the_size(
     assert gauge.held_height == pytest.approx(height)
     assert gauge.line_y == pytest.approx(BOTTOM_Y - 0.9 * (BOTTOM_Y - BRIM_Y))
     assert gauge.coming_height == 0
+
+
+def test_a_long_ledger_is_shown_a_page_at_a_time_newest_first(session: LabSession, bench: Bench) -> None:
+    carboy = bench.rinse_carboy(session)
+    bench.long_ledger(session, carboy, entries=2 * LATEST + 1)
+    newest = container_page(session, carboy.id, zone=BERLIN).ledger
+    middle = container_page(session, carboy.id, zone=BERLIN, before=newest.older).ledger
+    oldest = container_page(session, carboy.id, zone=BERLIN, before=middle.older).ledger
+
+    assert [len(view.lines) for view in (newest, middle, oldest)] == [LATEST, LATEST, 1]
+    assert [view.lines[0].after for view in (newest, middle, oldest)] == ["101 mL", "51 mL", "1 mL"]
+    assert (newest.is_latest, middle.is_latest, oldest.older) == (True, False, None)
+
+
+@pytest.mark.parametrize("before", [False, True])
+def test_a_container_page_asks_and_reads_no_more_for_a_longer_ledger(
+    session: LabSession, bench: Bench, before: bool
+) -> None:
+    """What a page costs is how often it asks and how many rows come back; neither may grow with the ledger."""
+    costs = []
+    for name, entries in (("Rinse 1", 3 * LATEST), ("Rinse 2", 6 * LATEST)):
+        carboy = bench.rinse_carboy(session, name=name)
+        bench.long_ledger(session, carboy, entries=entries)
+        at = list_entries(session, carboy.id, at_most=LATEST)[0].id if before else None
+        session.expunge_all()
+        with reading(session) as cost:
+            container_page(session, carboy.id, zone=BERLIN, before=at)
+        costs.append(cost)
+
+    assert costs[0].rows == costs[1].rows
+    assert costs[0].statements == costs[1].statements
+    assert costs[0].rows <= LATEST + 10
+
+
+def test_an_entry_that_was_written_down_later_says_both_times(session: LabSession, bench: Bench) -> None:
+    carboy = bench.rinse_carboy(session)
+    bench.long_ledger(session, carboy, entries=2)
+    late = list_entries(session, carboy.id)[-1]
+    late.entered_at = late.happened_at + timedelta(hours=3)
+    session.flush()
+
+    second, first = container_page(session, carboy.id, zone=BERLIN).ledger.lines
+    assert (first.when, first.entered) == ("Tue 16 Feb 2027, 08:01", "")
+    assert (second.when, second.entered) == ("Tue 16 Feb 2027, 08:02", "Tue 16 Feb 2027, 11:02")
+
+
+def test_an_entry_says_how_it_was_measured_and_how_far_out_it_may_be(
+    session: LabSession, bench: Bench
+) -> None:
+    carboy = bench.rinse_carboy(session)
+    bench.long_ledger(session, carboy, entries=1)
+    entry = list_entries(session, carboy.id)[0]
+    entry.uncertainty_ul, entry.over_line_reason, entry.note = 500, "no other was there", "after class"
+    session.flush()
+
+    [line] = container_page(session, carboy.id, zone=BERLIN).ledger.lines
+    assert line.method == "graduate, ± 0.5 mL"
+    assert line.note == "after class Over the fill line on purpose: no other was there"
+    assert (line.change, line.change_mass, line.after_mass) == ("+1 mL", "+1 g", "1 g")
+
+
+def test_only_pours_on_the_page_that_still_stand_can_be_reversed(session: LabSession, bench: Bench) -> None:
+    carboy = bench.rinse_carboy(session)
+    first = bench.rinse(session, carboy.id, 1_000, tablet_id="pour-0001")
+    second = bench.rinse(session, carboy.id, 2_000, tablet_id="pour-0002")
+    reverse_entry(session, carboy.id, first, reason="poured elsewhere", by="Tomas", now=MORNING)
+
+    page = container_page(session, carboy.id, zone=BERLIN)
+    assert [entry_id for entry_id, _words in page.reversible] == [second]
+    assert [line.kind for line in page.ledger.lines] == [
+        f"reverses no. {first}",
+        "pour",
+        f"pour, reversed by no. {page.ledger.lines[0].id}",
+    ]
 
 
 def test_a_label_without_a_first_pour_leaves_its_start_date_open(session: LabSession, bench: Bench) -> None:
