@@ -21,7 +21,8 @@ from server.containers.queries import (
     source_of,
     waste_of,
 )
-from server.core.compatibility import Hazard, Meeting, Outcome, Waste, hazards_within, meet
+from server.core.compatibility import GasBound, Hazard, Meeting, Outcome, Waste, hazards_within, meet
+from server.core.concentration import UL_PER_LITRE
 from server.core.container_life import GONE, ContainerState
 from server.core.measuring import Method
 from server.core.moments import day_at, day_words, moment_words
@@ -43,6 +44,9 @@ METHOD_WORDS = {
     Method.SUM: "sum of entries",
 }
 
+
+# A room to picture a gas in: 50 m³, a small teaching lab.
+ROOM_LITRES = 50_000
 
 STATE_OF_OUTCOME = {Outcome.REACTS: "stop", Outcome.NOT_IN_CHART: "watch"}
 # What is written down so soon is told with one time only.
@@ -206,14 +210,29 @@ class LabelPage:
 
 
 def _reason(hazard: Hazard) -> Reason:
-    gas = hazard.gas
-    figure = ""
-    if gas is not None:
-        figure = (
-            f"{gas.from_words} = {digits(gas.litres_per_litre)} L of {gas.name} ({digits(gas.grams_per_litre)} g) from each litre at most. "
-            f"That takes {digits(gas.acid_moles_per_litre)} mol of acid; less acid gives less gas."
-        )
+    figure = "" if hazard.gas is None else _figure(hazard.gas)
     return Reason(hazard.words, hazard.sentence, hazard.standing, figure)
+
+
+def _figure(gas: GasBound) -> str:
+    """How much gas, from what, and what that means in a room."""
+    met = "less acid gives less gas"
+    if gas.acid_met_per_litre:
+        met = (
+            f"a litre of the other is known to bring {digits(gas.acid_met_per_litre)} mol, "
+            f"which frees {digits(gas.with_equal_volumes)} L"
+        )
+    room = ""
+    if gas.limit_ppm is not None:
+        ppm = digits(gas.ppm_in(waste_ul=UL_PER_LITRE, room_litres=ROOM_LITRES), most=3)
+        room = (
+            f" All of it in the still air of a room of 50 m³ makes {ppm} ppm; a workplace's air may hold {gas.limit_ppm} ppm "
+            "(United States, from memory)."
+        )
+    return (
+        f"{gas.from_words} = {digits(gas.litres_per_litre)} L of {gas.name} ({digits(gas.grams_per_litre)} g) from each litre at most. "
+        f"That takes {digits(gas.acid_moles_per_litre)} mol of acid; {met}.{room}"
+    )
 
 
 def _reasons(hazards: Sequence[Hazard]) -> list[Reason]:

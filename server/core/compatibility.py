@@ -5,10 +5,10 @@ itself. Strengths are grams per litre, gas is litres per litre at 20 °C and one
 """
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
-from itertools import combinations, product
+from itertools import combinations, permutations, product
 
 from server.core.molar_mass import molar_mass
 from server.core.reactivity_chart import (
@@ -60,11 +60,25 @@ class _Salt:
 
 @dataclass(frozen=True)
 class _Gas:
-    """A gas, the rule that tells of it, and the salts without their water that it comes from."""
+    """A gas, the salts without their water that it comes from, and how much of it may be in a workplace's air."""
 
     name: str
     formula: str
     salts: Mapping[str, _Salt]
+    limit_ppm: int | None
+
+
+# Protons that acids give to a sulfite or a carbonate; what isn't here counts as not known.
+_PROTONS: Mapping[str, int] = {
+    "NaHSO4": 1,
+    "KHSO4": 1,
+    "H2SO4": 2,
+    "HCl": 1,
+    "HNO3": 1,
+    "CH3COOH": 1,
+    "C2H4O2": 1,
+    "C6H8O7": 3,
+}
 
 
 _GAS_OF: Mapping[OwnRule, _Gas] = {
@@ -81,6 +95,7 @@ _GAS_OF: Mapping[OwnRule, _Gas] = {
             "Na2S2O3": _Salt(1, 2),
             "(NH4)2S2O3": _Salt(1, 2),
         },
+        5,
     ),
     CARBONATE_RULE: _Gas(
         "carbon dioxide",
@@ -91,6 +106,7 @@ _GAS_OF: Mapping[OwnRule, _Gas] = {
             "NaHCO3": _Salt(1, 1),
             "KHCO3": _Salt(1, 1),
         },
+        None,
     ),
 }
 
@@ -99,14 +115,19 @@ _GAS_OF: Mapping[OwnRule, _Gas] = {
 class GasBound:
     """The most gas that a litre of a waste can give off when enough acid meets it; with less acid it is less.
 
-    `acid_moles_per_litre` is the acid (moles of protons) that it takes. `from_words` says what it was computed from.
+    `acid_moles_per_litre` is the acid (moles of protons) that it takes, `acid_met_per_litre` the acid of known formula in a litre of what
+    it meets, nought where none is known. `limit_ppm` is what a workplace's air may hold of a poison (United States, from memory); None for
+    a gas that is dangerous by its pressure.
+    `from_words` says what it was computed from.
     """
 
     name: str
     moles_per_litre: Fraction
     grams_per_litre: Fraction
     acid_moles_per_litre: Fraction
+    limit_ppm: int | None
     from_words: str
+    acid_met_per_litre: Fraction = Fraction()
 
     @property
     def litres_per_litre(self) -> Fraction:
@@ -116,6 +137,11 @@ class GasBound:
         """Litres of gas per litre of waste when only so many moles of protons meet each litre."""
         share = min(Fraction(1), acid_moles_per_litre / self.acid_moles_per_litre)
         return self.litres_per_litre * share
+
+    @property
+    def with_equal_volumes(self) -> Fraction:
+        """Litres of gas per litre of waste that the known acid in a litre of the other frees."""
+        return self.limited_to(acid_moles_per_litre=self.acid_met_per_litre)
 
     def ppm_in(self, *, waste_ul: int, room_litres: int) -> Fraction:
         """Parts per million of a still room's air, by volume, when so much waste gives off all it can."""
@@ -151,6 +177,7 @@ def gas_bound(rule: OwnRule, dissolved: Sequence[Dissolved]) -> GasBound | None:
         moles,
         grams,
         acid,
+        gas.limit_ppm,
         f"{' + '.join(parts)}, × {digits(LITRES_PER_MOLE, most=5)} L/mol at 20 °C",
     )
 
@@ -307,9 +334,29 @@ def _hazards_of(one: Group, other: Group, wastes: Sequence[Waste]) -> list[Hazar
 
 
 def _most_gas(rule: OwnRule, wastes: Sequence[Waste]) -> GasBound | None:
-    """The bound of the waste that gives off more."""
-    bounds = [bound for waste in wastes if (bound := gas_bound(rule, waste.dissolved)) is not None]
-    return max(bounds, key=lambda bound: (bound.moles_per_litre, bound.from_words), default=None)
+    """The bound of the waste that gives off more, with the acid of the other."""
+    bounds = [
+        replace(bound, acid_met_per_litre=_acid_in(other))
+        for waste, other in permutations(wastes, 2)
+        if (bound := gas_bound(rule, waste.dissolved)) is not None
+    ]
+    return max(
+        bounds,
+        key=lambda bound: (bound.moles_per_litre, bound.acid_met_per_litre, bound.from_words),
+        default=None,
+    )
+
+
+def _acid_in(waste: Waste) -> Fraction:
+    """Moles of protons that the acids of known formula in a litre give."""
+    return sum(
+        (
+            one.grams_per_litre / Fraction(molar_mass(one.formula)) * protons
+            for one in waste.dissolved
+            if (protons := _PROTONS.get(one.formula.split("·")[0]))
+        ),
+        Fraction(),
+    )
 
 
 def _in_order(one: Group, other: Group) -> tuple[Group, Group]:

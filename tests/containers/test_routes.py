@@ -9,7 +9,12 @@ from typing import Any
 import pytest
 from bs4 import BeautifulSoup
 
+from server.core.recipe import Measure
 from server.data.session import LabSession
+from server.kits.actions import take_in_kit
+from server.kits.forms import NewBottle
+from server.recipes.forms import NewComponent
+from server.recipes.models import Solution
 from tests.casts import MORNING
 from tests.chemistry import from_powder, mixing
 from tests.conftest import Visitor
@@ -252,3 +257,24 @@ def test_what_the_last_batch_holds_says_how_much_gas_acid_would_free(
         r"g/L of Na2CO3 ÷ 105\.988 g/mol, .* = 7\.9[345][0-9]? L of carbon dioxide", text_of(page)
     )
     assert f"Batch {developer.number}, mixed last, holds" in text_of(tomas.page(link))
+
+
+def test_sulfite_in_the_last_batch_is_counted_though_nobody_ticked_it(
+    tomas: Visitor, in_lab: InLab, bench: Bench
+) -> None:
+    """5 g/L of sodium sulfite give off 0.954 L of sulfur dioxide a litre at most, 19 ppm in 50 m³: computed."""
+    with in_lab() as session:
+        bench.streams(session)
+        from_powder.write(
+            session, "sulfite developer", Solution.DEVELOPER, NewComponent("sulfite", 5_000, Measure.MASS, "Na2SO3")
+        )  # fmt: skip
+        take_in_kit(
+            session, name="sulfite", arrived_on=MORNING.date(), expires_on=None,
+            contents=[NewBottle("sulfite", 100_000, Measure.MASS, formula="Na2SO3")], by="Tomas", now=MORNING,
+        )  # fmt: skip
+        mixing.by_name(session, "sulfite developer", 1_000_000)
+    page = text_of(tomas.page("/waste/streams"))
+
+    assert "5 g/L of Na2SO3 ÷ 126.037 g/mol" in page
+    assert "0.9543 L of sulfur dioxide (2.541 g) from each litre at most" in page
+    assert "makes 19.1 ppm; a workplace's air may hold 5 ppm" in page

@@ -202,6 +202,19 @@ def test_less_acid_gives_off_less_gas() -> None:
     assert bound.limited_to(acid_moles_per_litre=Fraction(2)) == bound.litres_per_litre
 
 
+def test_the_acid_that_is_known_in_the_other_waste_limits_the_gas() -> None:
+    """The same from the two wastes, whichever is named first: 1.2 mol of citric acid's protons would be enough."""
+    developer = waste_of(Group.CARBONATES, dissolved=(Dissolved("Na2CO3", Fraction(35)),))
+    bleach = waste_of(Group.MINERAL_ACIDS, stream="b", dissolved=(Dissolved("NaHSO4", Fraction(5)),))
+    strong = waste_of(Group.ORGANIC_ACIDS, stream="b", dissolved=(Dissolved("C6H8O7", Fraction(77)),))
+
+    for met, litres in ((bleach, 0.501), (strong, 7.94)):
+        for meeting in (meet(developer, met), meet(met, developer)):
+            gas = meeting.hazards[0].gas
+            assert gas is not None
+            assert float(gas.with_equal_volumes) == pytest.approx(litres, rel=0.005)
+
+
 def test_no_figure_is_made_up_where_no_strength_is_known() -> None:
     found = meet(waste_of(Group.SULFITES), waste_of(Group.MINERAL_ACIDS, stream="b"))
 
