@@ -242,7 +242,8 @@ class Meeting:
     def reason(self) -> str:
         """The gravest hazard with its source, or why there is none to name."""
         if self.hazards:
-            return self.hazards[0].sentence
+            known = " from memory" if self.hazards[0].standing is Standing.MEMORY else ""
+            return f"{self.hazards[0].sentence}{known}"
         if self.blanks:
             return f"the chart says nothing of them ({CHART_SOURCE}), and a blank is no evidence"
         return "nobody has said what both of them hold"
@@ -253,7 +254,7 @@ class Meeting:
         if self.outcome is Outcome.SAME:
             return "They are the same stream."
         if self.outcome is Outcome.REACTS:
-            return f"Together they can bring {self.words}: {self.reason}."
+            return f"Together they can bring {self.words}. The gravest: {self.reason}."
         return f"What they do together is {self.outcome}: {self.reason}."
 
     @property
@@ -322,7 +323,7 @@ def _hazards_of(one: Group, other: Group, wastes: Sequence[Waste]) -> list[Hazar
         first, second = _in_order(*pair)
         entry = CHART.get(frozenset(pair))
         if entry is not None:
-            where = f": {entry.here}" if entry.here else ""
+            where = f", here {entry.here}" if entry.here else ""
             reason = f"{WORDS[first].name} and {WORDS[second].name}{where}"
             codes = _by_gravity(entry.codes)
             hazards.append(Hazard(first, second, codes, reason, CHART_SOURCE, entry.standing))
