@@ -45,6 +45,7 @@ from server.strengths.routes import router as strengths
 from server.supplies.routes import router as supplies
 from server.today.routes import router as today
 from server.waste.routes import router as waste
+from server.waste_labels.routes import router as waste_labels
 from server.web.problems import install_problems
 from server.web.security import OwnPagesOnly, WholeForms
 from server.web.show import ROOT
@@ -75,6 +76,7 @@ FEATURES: tuple[APIRouter, ...] = (
     waste,
     containers,
     pours,
+    waste_labels,
     pickups,
     forecasts,
     balances,

@@ -22,6 +22,7 @@ ROOMS = [
     "stock",
     "today",
     "waste",
+    "waste_labels",
 ]
 ROUTES = [route for feature in FEATURES for route in feature.routes if isinstance(route, APIRoute)]
 LONGEST_ROUTE = 10

@@ -161,6 +161,7 @@ FORMS = (
         {"batch_ids": "batch", "charge_ids": "charge", "bottle_ids": "bottle_a"},
         {"format": "a4-2x4"},
     ),
+    Sent("/waste/labels/sheet", {"container_ids": "container"}, {"format": "a4-2x2", "earlier_off": "true"}),
     Sent("/charges", {"batch_id": "batch", "place_id": "empty_tray"}, {"charge_volume": "20 mL"}),
     Sent("/charges/early", {"early_batch_id": "unstood_batch"}, {"early_reason": "the class waits"}),
     Sent("/charges/{charge}/parts", {"batch_id": "batch"}, {"more_volume": "20 mL", "after_parts": "1"}),

@@ -198,6 +198,10 @@ def reopen_container(session: LabSession, container_id: int, *, by: str, now: da
     note_state(session, container, ContainerState.OPEN, by=by, now=now)
 
 
+def note_labelled(session: LabSession, container_id: int, *, now: datetime) -> None:
+    lock_container(session, container_id).labelled_at = now
+
+
 def move_fill_line(session: LabSession, container_id: int, *, fill_line_ul: int) -> None:
     """Set the fill line as the waste office says. It may come to lie below what is held already: then no more is taken."""
     container = lock_container(session, container_id)

@@ -88,7 +88,7 @@ class WasteContainer(LabOwned, table=True):
     `held_ul` and `held_mg` equal the sums of its entries and are written with them, and so is `estimated_ul`: how much of what came in was
     only estimated. `size_ul` is what it holds to the brim, `tare_mg` what
     it weighs empty. `reused_from_id` is the filling that the same vessel had before; `previous_contents` says it in words, or what was in a
-    vessel that comes from elsewhere, and `washed` was said of it. `first_pour_at` is its start date, `full_at` when it took no more.
+    vessel that comes from elsewhere, and `washed` was said of it. `first_pour_at` is its start date, `full_at` when it took no more, `labelled_at` when its label was put on.
     """
 
     __tablename__ = "waste_container"
@@ -119,6 +119,7 @@ class WasteContainer(LabOwned, table=True):
     opened_at: datetime = instant()
     first_pour_at: datetime | None = instant(default=None)
     full_at: datetime | None = instant(default=None)
+    labelled_at: datetime | None = instant(default=None)
 
 
 class ContainerEvent(LabOwned, table=True):

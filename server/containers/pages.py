@@ -188,25 +188,13 @@ class ContainerPage:
     held_before: str
     started: str
     opened: str
+    labelled: str
     gauge: Gauge
     ledger: LedgerView
     reversible: Options
     line: str
     line_form: Submitted[MovedLine]
     reversal_form: Submitted[Reversal]
-
-
-@dataclass(frozen=True)
-class LabelPage:
-    id: int
-    lab: str
-    name: str
-    stream: str
-    contents: str
-    hazards: str
-    size: str
-    fill_line: str
-    started: str
 
 
 def _reason(hazard: Hazard) -> Reason:
@@ -475,6 +463,7 @@ def container_page(
         held_before=_held_before(container),
         started=started_words(container, zone),
         opened=day_words(day_at(container.opened_at, zone)),
+        labelled=day_words(day_at(container.labelled_at, zone)) if container.labelled_at else "",
         gauge=gauge_of(container),
         ledger=ledger,
         reversible=reversible,
@@ -482,29 +471,3 @@ def container_page(
         line_form=line_form or Submitted(),
         reversal_form=reversal_form or Submitted(),
     )
-
-
-def label_page(session: LabSession, container_id: int, *, zone: str, lab: str) -> LabelPage:
-    container = get_container(session, container_id)
-    stream = get_stream(session, container.stream_id)
-    return LabelPage(
-        id=container.id,
-        lab=lab,
-        name=container.name,
-        stream=stream.name,
-        contents=_contents(stream),
-        hazards=stream.hazards,
-        size=volume_words(container.size_ul),
-        fill_line=volume_words(container.fill_line_ul),
-        started=started_words(container, zone),
-    )
-
-
-def _contents(stream: Stream) -> str:
-    """The contents in words, for somebody who knows nothing of the lab."""
-    return {
-        Source.DEVELOPER: "Spent photographic developer in water",
-        Source.BLEACH: "Spent photographic bleach in water",
-        Source.RINSE: "Rinse water from photographic plates",
-        Source.OTHER: f"{stream.name}, from processing photographic plates",
-    }[Source(stream.takes)]

@@ -13,7 +13,15 @@ from server.charges.models import Charge
 from server.charges.queries import TrayCharge, list_charges
 from server.chemistry.models import Batch
 from server.chemistry.queries import composition_of
-from server.containers.models import Source, Stream, StreamGroup, WasteContainer, WasteEntry, WasteEntryKind
+from server.containers.models import (
+    Source,
+    Stream,
+    StreamGroup,
+    WasteArea,
+    WasteContainer,
+    WasteEntry,
+    WasteEntryKind,
+)
 from server.core.compatibility import Dissolved, Waste, groups_of
 from server.core.container_life import GONE, IN_USE
 from server.core.measuring import Method
@@ -131,6 +139,11 @@ def lock_container(session: LabSession, container_id: int) -> WasteContainer:
     if container is None:
         raise NotFound("There is no such waste container in this lab. Choose one from Waste.")
     return container
+
+
+def find_area(session: LabSession, container: WasteContainer) -> WasteArea | None:
+    """Where a container stands; None where nobody said it."""
+    return None if container.area_id is None else session.get(WasteArea, container.area_id)
 
 
 def find_container_by_name(session: LabSession, name: str) -> WasteContainer | None:

@@ -15,7 +15,7 @@ from server.containers.actions import (
     reopen_container,
 )
 from server.containers.forms import MovedLine, NewStream, StreamDescription, UsualStreams
-from server.containers.pages import container_page, label_page, stream_page, streams_page
+from server.containers.pages import container_page, stream_page, streams_page
 from server.people.access import Db, Now, Technician
 from server.web.show import seen, show
 from server.web.submitted import RowId, Submitted, submitted
@@ -82,12 +82,6 @@ def container(
 ) -> Response:
     page = container_page(session, container_id, zone=signed.time_zone, before=before)
     return show(request, "containers/container.html", page)
-
-
-@router.get("/waste/containers/{container_id}/label", name="containers.label")
-def label(request: Request, session: Db, signed: Technician, container_id: RowId) -> Response:
-    page = label_page(session, container_id, zone=signed.time_zone, lab=signed.lab_name)
-    return show(request, "containers/label.html", page)
 
 
 @router.post("/waste/containers/{container_id}/close", name="containers.close_container")

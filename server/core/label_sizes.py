@@ -15,13 +15,17 @@ ML = 1_000
 class Part(StrEnum):
     """What a line of a label says. In the order in which it is given up where a label has no room for everything, the last first."""
 
+    RULE_WORDS = "words that the rules ask for"
     NAME = "name"
     NUMBER = "number"
     SIGNAL = "signal word"
     ENDS = "end of life"
+    START = "start date"
     CAUTION = "caution"
     STATEMENT = "hazard statement"
     LAB = "lab"
+    FILL_LINE = "fill line"
+    AREA = "where it stands"
     ROLE = "role in the process"
     WASTE = "where it goes"
     CONTENTS = "ingredient"
@@ -124,8 +128,19 @@ SMALL_CONTAINERS: Sequence[SmallContainer] = (
     ),
     SmallContainer(
         None,
-        frozenset({Part.NAME, Part.NUMBER, Part.SIGNAL, Part.ENDS, Part.CAUTION, Part.STATEMENT}),
-        "what it is, its number and end, the pictograms, the signal word and every hazard statement",
+        frozenset(
+            {
+                Part.RULE_WORDS,
+                Part.NAME,
+                Part.NUMBER,
+                Part.SIGNAL,
+                Part.ENDS,
+                Part.START,
+                Part.CAUTION,
+                Part.STATEMENT,
+            }
+        ),
+        "what it is, its number, its date, the pictograms, the signal word and every hazard statement",
     ),
 )
 

@@ -1,6 +1,6 @@
 """Entering what was printed."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 
 from server.charges.queries import get_charge
@@ -31,6 +31,19 @@ def enter_printed(
     ]
     for batch_id in batch_ids:
         note_labelled(session, batch_id, now=now)
+    keep_printed(session, things, format=format, first=first, by=by, now=now)
+
+
+def keep_printed(
+    session: LabSession,
+    things: Sequence[Mapping[str, int]],
+    *,
+    format: str,  # noqa: A002 - the word for a sheet's measures
+    first: int,
+    by: str,
+    now: datetime,
+) -> None:
+    """Keep where on its sheet each label stood; each thing is the name of its column with its id."""
     labels = (find_format(format) or FORMATS[0]).labels
     for index, thing in enumerate(things):
         place = (first - 1 + index) % labels + 1

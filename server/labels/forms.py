@@ -34,11 +34,34 @@ class Use(Form):
     past_the_shift: bool = False
 
 
-class Sheet(Form):
-    """`first` is the first label of the sheet that is still free. `vessel_ul` is what the bottles hold where that is more than was made."""
+class OnSheet(Form):
+    """Where labels are printed. `first` is the first label of the sheet that is still free."""
 
     format: Annotated[str, BeforeValidator(_format)] = FORMATS[0].key
     first: int = Field(1, ge=1)
+
+    @model_validator(mode="after")
+    def _begins_on_it(self) -> Self:
+        found = find_format(self.format)
+        if found is not None and self.first > found.labels:
+            message = f"A sheet of this format has {found.labels} labels."
+            raise ValueError(message)
+        return self
+
+
+def refuse_number_of(labels: int) -> None:
+    """Raise ValueError with a sentence where so many labels can't be printed at once."""
+    if not labels:
+        message = "Choose at least one thing that gets a label."
+        raise ValueError(message)
+    if labels > MOST_LABELS:
+        message = f"Choose at most {MOST_LABELS} labels at once."
+        raise ValueError(message)
+
+
+class Sheet(OnSheet):
+    """`vessel_ul` is what the bottles hold where that is more than was made."""
+
     vessel_ul: Annotated[int, BeforeValidator(_vessel)] = 0
     batch_ids: list[RowId] = Field(default=[])
     charge_ids: list[RowId] = Field(default=[])
@@ -46,15 +69,5 @@ class Sheet(Form):
 
     @model_validator(mode="after")
     def _has_labels(self) -> Self:
-        labels = len(self.batch_ids) + len(self.charge_ids) + len(self.bottle_ids)
-        if not labels:
-            message = "Choose at least one thing that gets a label."
-            raise ValueError(message)
-        if labels > MOST_LABELS:
-            message = f"Choose at most {MOST_LABELS} labels at once."
-            raise ValueError(message)
-        found = find_format(self.format)
-        if found is not None and self.first > found.labels:
-            message = f"A sheet of this format has {found.labels} labels."
-            raise ValueError(message)
+        refuse_number_of(len(self.batch_ids) + len(self.charge_ids) + len(self.bottle_ids))
         return self

@@ -168,12 +168,15 @@ class LabelsPage:
 class LabelPage:
     """One label, drawn on the first format that is large enough, with everything it says in words.
 
+    `kind` is the field by which the form at `sheet` knows it; `every` is the page where labels are chosen.
     `opens_only_here` is the address that its code holds where no phone reaches it, otherwise empty.
     """
 
     title: str
     kind: str
     id: int
+    every: tuple[str, str]
+    sheet: str
     origin: tuple[str, str]
     paper: PaperView
     format_name: str
@@ -185,6 +188,15 @@ class LabelPage:
     formats: Sequence[tuple[str, str]]
     opens_only_here: str
     form: Submitted[Sheet]
+
+
+@dataclass(frozen=True)
+class DrawnSheet:
+    """Labels on their pages, what is to be said of them, and, where something is, the formats that are large enough."""
+
+    papers: Sequence[PaperView]
+    warnings: Sequence[Warned]
+    fitting: Sequence[Format]
 
 
 @dataclass(frozen=True)
@@ -200,7 +212,7 @@ class SheetPage:
     opens_only_here: str
 
 
-def _opens_only_here(base: str) -> str:
+def opens_only_here(base: str) -> str:
     """A server's address where it means whatever machine reads it, so that a phone would look on itself; otherwise empty."""
     return base if urlsplit(base).hostname in {"localhost", "127.0.0.1", "::1"} else ""
 
@@ -275,7 +287,7 @@ def _labelled_batch(session: LabSession, batch_id: int, zone: str, base: str, ve
         Line(Part.VOLUME, f"{volume_words(batch.volume_ul)} made."),
         Line(Part.LAB, get_lab(session).name),
     ]
-    return _labelled(
+    return make_label(
         f"Batch {batch.number}, {batch.name}", f"/labels/batches/{batch_id}", lines, pictograms,
         vessel_ul=max(batch.volume_ul, vessel_ul), opens=f"{base}/chemistry/batches/{batch_id}",
     )  # fmt: skip
@@ -300,7 +312,7 @@ def _labelled_charge(session: LabSession, charge_id: int, zone: str, base: str) 
         *_made_lines(session, batch, zone),
         Line(Part.LAB, get_lab(session).name),
     ]  # fmt: skip
-    return _labelled(
+    return make_label(
         f"{tray.name}, {found.batches}", f"/labels/charges/{charge_id}", lines, pictograms,
         vessel_ul=charge.volume_ul, opens=f"{base}/chemistry/batches/{batch.id}",
     )  # fmt: skip
@@ -333,7 +345,7 @@ def _labelled_bottle(session: LabSession, bottle_id: int, zone: str, base: str) 
         Line(Part.VOLUME, f"{amount_words(arrived, measure)} when it arrived."),
         Line(Part.LAB, get_lab(session).name),
     ]
-    return _labelled(
+    return make_label(
         f"{bottle.substance} of {kit.name}", f"/labels/bottles/{bottle_id}", lines, pictograms,
         vessel_ul=arrived if measure == Measure.VOLUME else arrived * POWDER_UL_PER_MG, opens=f"{base}/stock/kits/{kit.id}",
     )  # fmt: skip
@@ -347,7 +359,7 @@ def _good_until(kit: Kit) -> str:
     return f"Good until {day_words(kit.expires_on)}" if kit.expires_on else "No day of expiry is known"
 
 
-def _labelled(
+def make_label(
     title: str,
     address: str,
     lines: Sequence[Line],
@@ -423,7 +435,19 @@ def _papers(labelled: Sequence[Labelled], one: Format, *, first: int) -> Sequenc
     return [PaperView(one.key, *size, views) for views in papers.values()]
 
 
-def _formats() -> Sequence[tuple[str, str]]:
+def draw_sheet(labelled: Sequence[Labelled], one: Format, *, first: int) -> DrawnSheet:
+    """The labels on as many pages of a format as they take."""
+    papers = _papers(labelled, one, first=first)
+    views = [view for paper in papers for view in paper.labels]
+    warnings = [
+        warned
+        for each, view in zip(labelled, views, strict=True)
+        for warned in _warnings(each, one, view.drawing)
+    ]
+    return DrawnSheet(papers, warnings, _fitting(labelled) if warnings else ())
+
+
+def format_options() -> Sequence[tuple[str, str]]:
     return [(one.key, one.name) for one in FORMATS]
 
 
@@ -461,7 +485,7 @@ def labels_page(
                 f"Batch {batch.number}, {batch.name}",
                 f"{volume_words(batch.volume_ul)}, ends {moment_words(usable_until(batch), zone)}",
                 f"/labels/batches/{batch.id}",
-                _printed_words(batches.get(batch.id), zone),
+                printed_words(batches.get(batch.id), zone),
             )
             for batch in list_live_batches(session, now)
         ],
@@ -471,7 +495,7 @@ def labels_page(
                 f"{found.tray.name}, {found.charge.solution}",
                 f"{volume_words(found.charge.volume_ul)} of {found.batches}, ends {moment_words(found.ends_at, zone)}",
                 f"/labels/charges/{found.charge.id}",
-                _printed_words(charges.get(found.charge.id), zone),
+                printed_words(charges.get(found.charge.id), zone),
             )
             for found in list_charges(session)
         ],
@@ -481,12 +505,12 @@ def labels_page(
                 f"{bottle.substance} of {kit.name}",
                 _good_until(kit),
                 f"/labels/bottles/{bottle.id}",
-                _printed_words(bottles.get(bottle.id), zone),
+                printed_words(bottles.get(bottle.id), zone),
             )
             for bottle, kit in list_every_bottle(session)
             if bottle.left
         ],
-        formats=_formats(),
+        formats=format_options(),
         format=last.format if last else FORMATS[0].key,
         first=last.place % labels + 1 if last else 1,
         form=form or Submitted(),
@@ -495,7 +519,7 @@ def labels_page(
     )
 
 
-def _printed_words(printed: PrintedLabel | None, zone: str) -> str:
+def printed_words(printed: PrintedLabel | None, zone: str) -> str:
     return f"printed {moment_words(printed.printed_at, zone)}, by {printed.printed_by}" if printed else ""
 
 
@@ -510,9 +534,17 @@ def _use_words(use: Use) -> str:
     )
 
 
-def _label_page(
-    labelled: Labelled, kind: str, row_id: int, origin: tuple[str, str], why: Sequence[str], base: str
+def label_page_of(
+    labelled: Labelled,
+    kind: str,
+    row_id: int,
+    origin: tuple[str, str],
+    why: Sequence[str],
+    base: str,
+    *,
+    every: tuple[str, str] = ("/labels", "Labels"),
 ) -> LabelPage:
+    """The page of one label; sheets of such labels are shown below the page `every`."""
     fitting = _fitting([labelled])
     best = fitting[-1] if _drawn(labelled, fitting[0]).left_off else fitting[0]
     drawing = _drawn(labelled, best)
@@ -521,6 +553,8 @@ def _label_page(
         title=labelled.title,
         kind=kind,
         id=row_id,
+        every=every,
+        sheet=f"{every[0]}/sheet",
         origin=origin,
         paper=PaperView("preview", drawing.width, drawing.height, [single]),
         format_name=best.name,
@@ -530,12 +564,12 @@ def _label_page(
         why=why,
         rules=(SIZES_RULE, TEXT_RULE, SMALL_RULE, CORROSIVE_RULE, USE_RULE),
         formats=[(best.key, best.name), *((one.key, one.name) for one in FORMATS if one != best)],
-        opens_only_here=_opens_only_here(base),
+        opens_only_here=opens_only_here(base),
         form=Submitted(),
     )
 
 
-def _why_size(labelled: Labelled) -> str:
+def why_size(labelled: Labelled) -> str:
     size = size_for(labelled.vessel_ul)
     return (
         f"A vessel for {volume_words(labelled.vessel_ul)} asks for a label of at least {millimetres(size.long_um)} × "
@@ -546,13 +580,13 @@ def _why_size(labelled: Labelled) -> str:
 def batch_label_page(session: LabSession, batch_id: int, zone: str, base: str) -> LabelPage:
     labelled = _labelled_batch(session, batch_id, zone, base)
     origin = (f"/chemistry/batches/{batch_id}", f"Batch {get_batch(session, batch_id).number}")
-    return _label_page(labelled, "batch_ids", batch_id, origin, [_why_size(labelled)], base)
+    return label_page_of(labelled, "batch_ids", batch_id, origin, [why_size(labelled)], base)
 
 
 def charge_label_page(session: LabSession, charge_id: int, zone: str, base: str) -> LabelPage:
     labelled = _labelled_charge(session, charge_id, zone, base)
-    return _label_page(
-        labelled, "charge_ids", charge_id, ("/charges", "Trays"), [WHY_TRAY, _why_size(labelled)], base
+    return label_page_of(
+        labelled, "charge_ids", charge_id, ("/charges", "Trays"), [WHY_TRAY, why_size(labelled)], base
     )
 
 
@@ -560,7 +594,7 @@ def bottle_label_page(session: LabSession, bottle_id: int, zone: str, base: str)
     labelled = _labelled_bottle(session, bottle_id, zone, base)
     kit = get_kit(session, get_bottle(session, bottle_id).kit_id)
     origin = (f"/stock/kits/{kit.id}", kit.name)
-    return _label_page(labelled, "bottle_ids", bottle_id, origin, [WHY_BOTH, _why_size(labelled)], base)
+    return label_page_of(labelled, "bottle_ids", bottle_id, origin, [WHY_BOTH, why_size(labelled)], base)
 
 
 def sheet_page(session: LabSession, asked: Sheet, zone: str, base: str) -> SheetPage:
@@ -570,22 +604,15 @@ def sheet_page(session: LabSession, asked: Sheet, zone: str, base: str) -> Sheet
         *(_labelled_bottle(session, one, zone, base) for one in asked.bottle_ids),
     ]
     one = find_format(asked.format) or FORMATS[0]
-    papers = _papers(labelled, one, first=asked.first)
-    views = [view for paper in papers for view in paper.labels]
-    warnings = [
-        warned
-        for each, view in zip(labelled, views, strict=True)
-        for warned in _warnings(each, one, view.drawing)
-    ]
-    fitting = _fitting(labelled) if warnings else ()
+    sheet = draw_sheet(labelled, one, first=asked.first)
     return SheetPage(
-        papers=papers,
+        papers=sheet.papers,
         asked=asked,
         format_name=one.name,
         labels=len(labelled),
-        warnings=warnings,
-        fitting=[(each.name, _sheet_address(asked, each)) for each in fitting],
-        opens_only_here=_opens_only_here(base),
+        warnings=sheet.warnings,
+        fitting=[(each.name, _sheet_address(asked, each)) for each in sheet.fitting],
+        opens_only_here=opens_only_here(base),
     )
 
 

@@ -116,6 +116,7 @@ def test_an_empty_lab_s_pages_have_no_barriers(opened: Open, cast: Cast) -> None
         "/stock/plate-boxes",
         "/stock/account",
         "/waste",
+        "/waste/labels",
         "/waste/rules",
         "/waste/streams",
         "/runs",

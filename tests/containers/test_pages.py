@@ -4,9 +4,8 @@ from datetime import timedelta
 
 import pytest
 
-from server.containers.actions import open_container
-from server.containers.pages import BOTTOM_Y, BRIM_Y, container_page, label_page
-from server.containers.queries import LATEST, list_entries, list_streams
+from server.containers.pages import BOTTOM_Y, BRIM_Y, container_page
+from server.containers.queries import LATEST, list_entries
 from server.data.session import LabSession
 from server.pours.actions import reverse_entry
 from tests.casts import MORNING
@@ -100,22 +99,3 @@ def test_only_pours_on_the_page_that_still_stand_can_be_reversed(session: LabSes
         "pour",
         f"pour, reversed by no. {page.ledger.lines[0].id}",
     ]
-
-
-def test_a_label_without_a_first_pour_leaves_its_start_date_open(session: LabSession, bench: Bench) -> None:
-    carboy = bench.rinse_carboy(session)
-
-    assert label_page(session, carboy.id, zone=BERLIN, lab="Cellar lab").started == "not begun"
-
-
-def test_no_label_and_no_stream_is_called_harmless(session: LabSession, bench: Bench) -> None:
-    bench.streams(session)
-    for stream in list_streams(session):
-        container = open_container(
-            session, stream_id=stream.id, name=stream.name, size_ul=LITRE, by="Tomas", now=MORNING
-        )
-        label = label_page(session, container.id, zone=BERLIN, lab="Cellar lab")
-        assert label.contents
-        assert not {"harmless", "non-hazardous", "safe"} & set(
-            f"{label.contents} {label.hazards}".lower().split()
-        )

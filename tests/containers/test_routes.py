@@ -102,15 +102,6 @@ def test_a_container_is_closed_and_opened_again(tomas: Visitor, carboy_id: int) 
     tomas.submit("/waste/pour", **_pour_fields(carboy_id, "pour-0001"))
 
 
-def test_the_label_says_what_is_in_it_since_when_and_whom_to_ask(tomas: Visitor, carboy_id: int) -> None:
-    words = text_of(tomas.page(f"/waste/containers/{carboy_id}/label"))
-
-    assert "Rinse water from photographic plates" in words
-    assert "Tue 16 Feb 2027" in words
-    assert "ask your waste office for the required wording" in words
-    assert "Cellar lab" in words
-
-
 def test_another_labs_waste_is_not_here(petra: Visitor, tomas: Visitor, carboy_id: int) -> None:
     pickup_id, _page = _book(tomas)
     entry_fields = {"entry_id": 1, "reason": "not mine"}
