@@ -10,6 +10,7 @@ import uvicorn
 from sqlmodel import select
 
 from server.app import create_app
+from server.balances.queries import list_unbalanced as list_unbalanced_weighings
 from server.charges.queries import list_unbalanced as list_unbalanced_charges
 from server.chemistry.queries import list_unbalanced as list_unbalanced_batches
 from server.clock import utc_now
@@ -121,6 +122,7 @@ def audit(settings: Settings) -> None:
                     list_unbalanced_charges,
                     list_unbalanced_runs,
                     list_unbalanced_waste,
+                    list_unbalanced_weighings,
                 )
                 for sentence in found(session)
             ]

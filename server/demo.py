@@ -5,6 +5,7 @@ from datetime import date, datetime, time, timedelta
 
 from server.activities.actions import add_usual_activities
 from server.activities.queries import list_activities
+from server.balances.actions import log_water, weigh_container
 from server.calendars.actions import add_address
 from server.calendars.queries import list_addresses
 from server.charges.actions import pour_charge
@@ -74,6 +75,7 @@ class Furnished:
     draft_id: int
     run_id: int
     container_ids: tuple[int, ...]
+    weighing_id: int
     pickup_id: int
     activity_id: int
     address_id: int
@@ -306,6 +308,14 @@ def furnish(session: LabSession, section_id: int, *, zone: str, now: datetime, s
             session, container_id=container.id, volume_ul=volume, typed=f"{volume // ML} mL", method=Method.GRADUATE,
             source=Source(stream.takes), tablet_id=f"demo-{stream.takes}", by=by, now=now - timedelta(days=1),
         )  # fmt: skip
+    log_water(
+        session, volume_ul=13_400 * ML, typed="13.4 L", rotation_id=None, drawn_at=now - timedelta(days=1), note="rinse trays, all of last week",
+        tablet_id="demo-water", by=by, now=now - timedelta(days=1),
+    )  # fmt: skip
+    weighing = weigh_container(
+        session, containers[2].id, gross_mg=14_420_000, tare_mg=1_200_000, step_mg=10_000, density_ug_per_ul=None, by=by,
+        now=now,
+    )  # fmt: skip
     pickup = book_pickup(
         session, on_day=today + timedelta(days=10), request_day=today + timedelta(days=8), request_clock=time(12, 0),
         zone=zone, now=now,
@@ -373,6 +383,7 @@ def furnish(session: LabSession, section_id: int, *, zone: str, now: datetime, s
         draft_id=draft,
         run_id=runs[0].id,
         container_ids=tuple(container.id for container in containers),
+        weighing_id=weighing.id,
         pickup_id=pickup.id,
         activity_id=list_activities(session)[0].id,
         address_id=list_addresses(session)[0].id,

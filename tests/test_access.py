@@ -104,6 +104,7 @@ class Walk:
             "container_id": self.things.container_ids[0],
             "entry_id": 1,
             "stream_id": 1,
+            "weighing_id": self.things.weighing_id,
             "pickup_id": self.things.pickup_id,
             "activity_id": self.things.activity_id,
             "reading_id": 1,
@@ -114,6 +115,8 @@ class Walk:
             "recipe_id": self.things.recipe_id,
             "number": 1,
             "day": "2027-02-17",
+            "first": "2027-02-15",
+            "last": "2027-02-16",
             "line": "plates",
             "rule_set": "us-small",
         }
@@ -199,7 +202,7 @@ def test_a_tablet_s_own_addresses_answer_it(tablet: Visitor, walk: Walk) -> None
 
 
 # Addresses without an id of the lab's show the visitor's own lab.
-NOT_BY_ID = ("{code}", "{day}", "{line}", "{rule_set}")
+NOT_BY_ID = ("{code}", "{day}", "{first}", "{last}", "{line}", "{rule_set}")
 
 
 @pytest.mark.parametrize("other", ["noor", "other_lab_tablet"])

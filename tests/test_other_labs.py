@@ -13,6 +13,7 @@ from sqlmodel import SQLModel, col, select
 
 from server.activities.actions import remove_activity
 from server.activities.queries import list_activities
+from server.balances.models import WaterDrawn
 from server.charges.models import Charge
 from server.chemistry.models import Batch
 from server.containers.models import Stream, WasteContainer, WasteEntry
@@ -67,6 +68,7 @@ class Own:
     stream: int
     container: int
     entry: int
+    water: str
     pickup: int
     period: int
     published: int
@@ -106,6 +108,7 @@ def _furnished(session: LabSession, section_id: int, zone: str) -> Own:
         stream=_first(session, Stream),
         container=_first(session, WasteContainer),
         entry=_first(session, WasteEntry),
+        water=f"water-{_first(session, WaterDrawn)}",
         pickup=_first(session, Pickup),
         period=_first(session, Period),
         published=things.draft_id,
@@ -125,6 +128,7 @@ class Sent:
     taken: int = 303
 
 
+OF_DAYS = {"first": "2027-02-16", "last": "2027-02-16"}
 FORMS = (
     Sent(
         "/stations/tray-lines",
@@ -236,6 +240,24 @@ FORMS = (
         },
     ),
     Sent("/waste/containers/{container}/reverse", {"entry_id": "entry"}, {"reason": "poured elsewhere"}),
+    Sent(
+        "/waste/balances/entries",
+        {"rotation_id": "published"},
+        {
+            **OF_DAYS,
+            "tablet_id": "water-of-the-test",
+            "what": "water",
+            "volume": "1 L",
+            "on_day": "2027-02-16",
+            "clock": "08:00",
+        },
+    ),
+    Sent("/waste/balances/entries/taken-back", {"entry_id": "water"}, {**OF_DAYS, "reason": "typed twice"}),
+    Sent(
+        "/waste/balances/answers",
+        {"class_id": "published"},
+        {**OF_DAYS, "seen_ul": "0", "answer": "a litre stands in the wash tray"},
+    ),
     Sent("/waste/pickups/{pickup}/hand-over", {"container_ids": "container"}, {}),
 )
 

@@ -24,6 +24,7 @@ from server.containers.queries import (
 from server.core.compatibility import GasBound, Hazard, Meeting, Outcome, Waste, hazards_within, meet
 from server.core.concentration import UL_PER_LITRE
 from server.core.container_life import GONE, ContainerState
+from server.core.headspace import headspace, needs_a_marked_packaging, usual_fill_line_ul
 from server.core.measuring import Method
 from server.core.moments import day_at, day_words, moment_words
 from server.core.reactivity_chart import CHART_SOURCE, WORDS, Group
@@ -177,6 +178,27 @@ class LedgerView:
 
 
 @dataclass(frozen=True)
+class HeadspaceLine:
+    """How far one rule lets the container be filled, with its working and source."""
+
+    name: str
+    share: str
+    volume: str
+    working: str
+    source: str
+    is_lowest: bool
+
+
+@dataclass(frozen=True)
+class HeadspaceTable:
+    """Every rule beside the lab's own line, and whether the line is higher than one of them."""
+
+    lines: Sequence[HeadspaceLine]
+    is_line_too_high: bool
+    packaging: str
+
+
+@dataclass(frozen=True)
 class ContainerPage:
     id: int
     name: str
@@ -185,6 +207,7 @@ class ContainerPage:
     hazards: str
     fill: str
     line_why: str
+    headspace: HeadspaceTable
     held_before: str
     started: str
     opened: str
@@ -429,9 +452,39 @@ def started_words(container: WasteContainer, zone: str) -> str:
 def _line_why(container: WasteContainer) -> str:
     tenths = round(100 * container.fill_line_ul / container.size_ul)
     words = f"The fill line, {volume_words(container.fill_line_ul)}, is {tenths} % of the size to the brim, {volume_words(container.size_ul)}."
-    if container.fill_line_ul == container.size_ul * 9 // 10:
+    if container.fill_line_ul == usual_fill_line_ul(container.size_ul):
         words += " 90 % is assumed."
     return f"{words} Rules seen on campuses run from 75 to 90 %; the rest is headspace for expansion. Your waste office decides."
+
+
+def _headspace(container: WasteContainer, stream: Stream) -> HeadspaceTable:
+    """Sizes are to the brim as they were typed; a can holds more than its nominal size, so the shares err on the careful side."""
+    found = headspace(size_ul=container.size_ul, fill_line_ul=container.fill_line_ul)
+    density = f"{digits(Fraction(stream.density_ug_per_ul, 1000))} g/mL"
+    said = "assumed" if stream.density_assumed else "measured"
+    heavy = (
+        f"{stream.name} is {density} ({said}): a packaging whose mark names no relative density is good for 1.2 at most "
+        "(49 CFR 173.24a(b)(1)). Use one that is marked for it."
+    )
+    light = (
+        f"{stream.name} is {density} ({said}); a packaging whose mark names no relative density is good for 1.2 at most "
+        "(49 CFR 173.24a(b)(1))."
+    )
+    return HeadspaceTable(
+        [
+            HeadspaceLine(
+                limit.name,
+                f"{digits(limit.share * 100)} %",
+                volume_words(limit.volume_ul),
+                limit.working,
+                limit.source,
+                limit is found.lowest,
+            )
+            for limit in found.limits
+        ],
+        found.is_line_too_high,
+        heavy if needs_a_marked_packaging(stream.density_ug_per_ul) else light,
+    )
 
 
 def _held_before(container: WasteContainer) -> str:
@@ -460,6 +513,7 @@ def container_page(
         hazards=stream.hazards,
         fill="collected" if container.state == ContainerState.COLLECTED else fill_words(container),
         line_why=_line_why(container),
+        headspace=_headspace(container, stream),
         held_before=_held_before(container),
         started=started_words(container, zone),
         opened=day_words(day_at(container.opened_at, zone)),

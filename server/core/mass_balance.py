@@ -96,7 +96,7 @@ class Balance:
         if self.difference_ul > 0:
             return (
                 f"{much} ({share} of what came in) went where no entry says, and measuring explains {allowed}. Was something poured "
-                "without an entry, spilled, or left in a bottle? Look and ask; then write what you know."
+                "without an entry, spilled, or is it in a tray still? Look and ask; then write what you know."
             )
         return (
             f"{much} more went, or is there, than came in, and measuring explains {allowed}. Was water filled in that nobody logged, "

@@ -6,8 +6,10 @@ Volumes are microlitres, masses milligrams, densities µg/µL, a thousand being 
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
+from math import ceil
 
 from server.core.mass_balance import root_of_squares
+from server.core.measuring import CannotBe
 from server.core.reconciling import POUR_TOLERANCE, Account, percent_words
 from server.core.units import digits, mass_words, near_volume_words, volume_words
 
@@ -24,17 +26,10 @@ class Found(StrEnum):
 
 
 @dataclass(frozen=True)
-class CannotBe:
-    """Why a weighing says nothing, as a sentence for a person."""
-
-    sentence: str
-
-
-@dataclass(frozen=True)
 class Tolerance:
     """What may come of measuring alone, and what it is made of."""
 
-    entries_ul: Fraction
+    entries_ul: int
     scale_ul: Fraction
     density_ul: Fraction
 
@@ -61,26 +56,13 @@ class WeighCheck:
         return Account(self.ledger_ul, 0, round(self.volume_ul))
 
 
-def tolerance_of(
-    *,
-    stated_ul: int,
-    unstated_ul: int,
-    step_mg: int,
-    density_ug_per_ul: int,
-    is_density_assumed: bool,
-    volume_ul: Fraction,
-) -> Tolerance:
-    """Return what measuring may make of a weighing.
+def entries_tolerance_ul(*, stated_ul: int, handled_ul: int, share: Fraction = POUR_TOLERANCE) -> int:
+    """Return how far a ledger may be off by its entries, rounded up: their own uncertainties, and at least `share` of what was handled.
 
-    `stated_ul` is the sum of the entries' own uncertainties, `unstated_ul` the sum of the volumes entered without one, of which a
-    twentieth is assumed; one graduate errs the same way each time, so entries are added up and not their squares. Gross and tare may
-    each be off by half a step of the scale. An assumed density may be off by a twentieth; a measured one is taken as it is.
+    `stated_ul` is the sum of the entries' uncertainties: one graduate errs the same way each time, so they are added up and not their
+    squares. Draining loses what no reading sees, hence the share of `handled_ul`, the sum of the entries.
     """
-    return Tolerance(
-        entries_ul=stated_ul + POUR_TOLERANCE * unstated_ul,
-        scale_ul=Fraction(step_mg * 1000, density_ug_per_ul),
-        density_ul=DENSITY_TOLERANCE * volume_ul if is_density_assumed else Fraction(0),
-    )
+    return max(stated_ul, ceil(share * handled_ul))
 
 
 def weigh(
@@ -89,14 +71,17 @@ def weigh(
     tare_mg: int,
     density_ug_per_ul: int,
     is_density_assumed: bool = False,
-    step_mg: int = 0,
+    step_mg: int,
     ledger_ul: int,
-    stated_ul: int = 0,
-    unstated_ul: int | None = None,
+    entries_ul: int,
     size_ul: int,
     fill_line_ul: int,
 ) -> WeighCheck | CannotBe:
-    """Hold a weighing against the ledger and the fill line. Without `unstated_ul` the whole ledger is taken to be entered without uncertainty."""
+    """Hold a weighing against the ledger, which may be off by `entries_ul`, and against the fill line.
+
+    The scale is read to `step_mg`: gross and tare may each be off by half of it. An assumed density may be off by a twentieth; a measured
+    one is taken as it is.
+    """
     net_mg = gross_mg - tare_mg
     if net_mg <= 0:
         return CannotBe(
@@ -104,13 +89,10 @@ def weigh(
             "Look whether gross and tare were mixed up, and whether both are of this container."
         )
     volume_ul = Fraction(net_mg * 1000, density_ug_per_ul)
-    tolerance = tolerance_of(
-        stated_ul=stated_ul,
-        unstated_ul=ledger_ul if unstated_ul is None else unstated_ul,
-        step_mg=step_mg,
-        density_ug_per_ul=density_ug_per_ul,
-        is_density_assumed=is_density_assumed,
-        volume_ul=volume_ul,
+    tolerance = Tolerance(
+        entries_ul=entries_ul,
+        scale_ul=Fraction(step_mg * 1000, density_ug_per_ul),
+        density_ul=DENSITY_TOLERANCE * volume_ul if is_density_assumed else Fraction(0),
     )
     agrees = abs(volume_ul - ledger_ul) <= tolerance.all_ul
     working = (

@@ -117,6 +117,8 @@ def test_an_empty_lab_s_pages_have_no_barriers(opened: Open, cast: Cast) -> None
         "/stock/account",
         "/waste",
         "/waste/labels",
+        "/waste/balances",
+        "/waste/balances/figures",
         "/waste/rules",
         "/waste/streams",
         "/runs",

@@ -6,9 +6,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from server.core.weigh_check import CannotBe, Found, WeighCheck, tolerance_of, weigh
+from server.core.measuring import CannotBe
+from server.core.weigh_check import Found, Tolerance, WeighCheck, entries_tolerance_ul, weigh
 
 CAN_UL, LINE_UL = 20_000_000, 18_000_000
+
+
+def _of(handled_ul: int) -> int:
+    return entries_tolerance_ul(stated_ul=0, handled_ul=handled_ul)
 
 
 def _can(
@@ -18,9 +23,9 @@ def _can(
     density: int = 1050,
     assumed: bool = False,
     ledger_ul: int,
-    stated_ul: int = 0,
-    unstated_ul: int | None = None,
+    entries_ul: int | None = None,
 ) -> WeighCheck:
+    """A weighing of a can of 20 L. Where nothing else is said, its entries came without uncertainties."""
     found = weigh(
         gross_mg=gross_mg,
         tare_mg=tare_mg,
@@ -28,8 +33,7 @@ def _can(
         is_density_assumed=assumed,
         step_mg=10_000,
         ledger_ul=ledger_ul,
-        stated_ul=stated_ul,
-        unstated_ul=unstated_ul,
+        entries_ul=_of(ledger_ul) if entries_ul is None else entries_ul,
         size_ul=CAN_UL,
         fill_line_ul=LINE_UL,
     )
@@ -72,7 +76,9 @@ def test_a_term_s_carboys_that_weigh_1_6_hundredths_less_agree() -> None:
         gross_mg=30_900_000 + 2_400_000,
         tare_mg=2_400_000,
         density_ug_per_ul=1000,
+        step_mg=0,
         ledger_ul=31_400_000,
+        entries_ul=_of(31_400_000),
         size_ul=40_000_000,
         fill_line_ul=36_000_000,
     )
@@ -92,17 +98,18 @@ def test_a_difference_beyond_measuring_is_asked_about_by_its_direction(net_kg: i
     assert asks in found.sentence
 
 
-def test_entries_that_say_how_sure_they_are_narrow_the_tolerance() -> None:
-    """Worked by hand: 9 L by 9 pours read to 10 mL leave 90 mL and a step of 10 g; 5 % of 9 L would be 450 mL."""
-    gross_mg = 1_200_000 + 9_200_000
-    stated = _can(gross_mg=gross_mg, density=1000, ledger_ul=9_000_000, stated_ul=90_000, unstated_ul=0)
-    unstated = _can(gross_mg=gross_mg, density=1000, ledger_ul=9_000_000)
+def test_estimates_widen_the_tolerance_and_exact_readings_leave_what_draining_loses() -> None:
+    """Worked by hand: 5 % of 9 L are 450 mL; nine pours read to 10 mL would leave 90 mL, nine estimates of a fifth 1.8 L."""
+    assert entries_tolerance_ul(stated_ul=90_000, handled_ul=9_000_000) == 450_000
+    assert entries_tolerance_ul(stated_ul=1_800_000, handled_ul=9_000_000) == 1_800_000
 
-    assert stated.tolerance.entries_ul == 90_000
-    assert stated.tolerance.scale_ul == 10_000
-    assert stated.found is Found.DIFFERS
-    assert unstated.tolerance.entries_ul == 450_000
-    assert unstated.found is Found.AGREES
+    gross_mg = 1_200_000 + 9_600_000
+    read = _can(gross_mg=gross_mg, density=1000, ledger_ul=9_000_000)
+    judged = _can(gross_mg=gross_mg, density=1000, ledger_ul=9_000_000, entries_ul=1_800_000)
+
+    assert read.tolerance.scale_ul == 10_000
+    assert read.found is Found.DIFFERS
+    assert judged.found is Found.AGREES
 
 
 def test_an_assumed_density_widens_the_tolerance() -> None:
@@ -120,7 +127,9 @@ def test_a_full_container_is_heavier_than_an_empty_one() -> None:
         gross_mg=1_200_000,
         tare_mg=1_200_000,
         density_ug_per_ul=1000,
+        step_mg=0,
         ledger_ul=0,
+        entries_ul=0,
         size_ul=CAN_UL,
         fill_line_ul=LINE_UL,
     )
@@ -149,6 +158,7 @@ def test_volume_times_density_is_the_net_mass_and_the_verdict_follows_the_number
         density_ug_per_ul=density,
         step_mg=step_mg,
         ledger_ul=ledger_ul,
+        entries_ul=_of(ledger_ul),
         size_ul=CAN_UL,
         fill_line_ul=LINE_UL,
     )
@@ -160,20 +170,15 @@ def test_volume_times_density_is_the_net_mass_and_the_verdict_follows_the_number
         assert abs(found.account.missing) <= found.tolerance.all_ul + 1
 
 
-@given(
-    step_mg=st.integers(0, 100_000), stated_ul=st.integers(0, 1_000_000), unstated_ul=st.integers(0, 10**8)
-)
+@given(entries_ul=st.integers(0, 10**8), scale_ul=st.fractions(0, 10**5), density_ul=st.fractions(0, 10**7))
 def test_no_source_of_error_alone_is_more_than_all_together(
-    step_mg: int, stated_ul: int, unstated_ul: int
+    entries_ul: int, scale_ul: Fraction, density_ul: Fraction
 ) -> None:
-    tolerance = tolerance_of(
-        stated_ul=stated_ul,
-        unstated_ul=unstated_ul,
-        step_mg=step_mg,
-        density_ug_per_ul=1000,
-        is_density_assumed=True,
-        volume_ul=Fraction(10_000_000),
-    )
+    tolerance = Tolerance(entries_ul, scale_ul, density_ul)
+    parts = [Fraction(entries_ul), scale_ul, density_ul]
 
-    parts = (tolerance.entries_ul, tolerance.scale_ul, tolerance.density_ul)
     assert max(parts) - 1 <= tolerance.all_ul <= sum(parts) + 2
+
+
+def test_what_entries_may_be_off_is_rounded_up() -> None:
+    assert entries_tolerance_ul(stated_ul=0, handled_ul=1_000_001) == 50_001
