@@ -39,6 +39,7 @@ from server.runs.routes import router as runs
 from server.safety.routes import router as safety
 from server.searches.routes import router as searches
 from server.settings import Settings
+from server.shelves.routes import router as shelves
 from server.stations.routes import router as stations
 from server.stock.routes import router as stock
 from server.strengths.routes import router as strengths
@@ -74,6 +75,7 @@ FEATURES: tuple[APIRouter, ...] = (
     stock,
     stations,
     waste,
+    shelves,
     containers,
     pours,
     waste_labels,

@@ -13,9 +13,10 @@ from server.chemistry.actions import mix_batch
 from server.chemistry.forms import Chosen
 from server.chemistry.models import Batch
 from server.chemistry.queries import list_sources, usual_making
-from server.containers.actions import add_usual_streams, open_container
+from server.containers.actions import add_usual_streams, set_out_container
 from server.containers.models import Source
 from server.containers.queries import list_streams
+from server.core.container_life import AreaKind
 from server.core.measuring import Method
 from server.core.moments import day_at
 from server.core.planning import plan
@@ -41,6 +42,7 @@ from server.runs.actions import file_run, give_verdict
 from server.runs.models import Incident
 from server.safety.actions import record_round
 from server.safety.models import SafetyCheck
+from server.shelves.actions import add_area, log_other_waste
 from server.stations.actions import add_light_zone, add_place, add_still_zone, add_tray_line
 from server.stations.models import Bath, PlaceKind
 from server.stations.queries import list_trays
@@ -291,22 +293,34 @@ def furnish(session: LabSession, section_id: int, *, zone: str, now: datetime, s
     )
     recipe = _recipes(session, by=by, now=now)
     add_usual_streams(session)
+    beside = add_area(session, name="cabinet beside the tray line", kind=AreaKind.SATELLITE)
+    add_area(session, name="waste store, ground floor", kind=AreaKind.CENTRAL)
+    log_other_waste(
+        session, course="Etching", contents="spent ferric chloride, acid", volume_ul=2 * LITRE, mass_mg=2_600 * GRAM,
+        since=today - timedelta(days=5), area_id=beside.id, by=by, now=now,
+    )  # fmt: skip
     containers = [
-        open_container(
+        set_out_container(
             session,
             stream_id=stream.id,
             name=f"{stream.name} 1",
             size_ul=size_ul,
+            tare_mg=tare_mg,
+            area_id=beside.id,
             by=by,
             now=now - timedelta(days=7),
         )
-        for stream, size_ul in zip(list_streams(session), (5 * LITRE, 5 * LITRE, 20 * LITRE), strict=True)
+        for stream, (size_ul, tare_mg) in zip(
+            list_streams(session),
+            ((5 * LITRE, 320 * GRAM), (5 * LITRE, 320 * GRAM), (20 * LITRE, 1_200 * GRAM)),
+            strict=True,
+        )
     ]
     for container, stream in zip(containers, list_streams(session), strict=True):
         volume = 13_200 * ML if stream.takes == Source.RINSE else 1_400 * ML
         pour(
             session, container_id=container.id, volume_ul=volume, typed=f"{volume // ML} mL", method=Method.GRADUATE,
-            source=Source(stream.takes), tablet_id=f"demo-{stream.takes}", by=by, now=now - timedelta(days=1),
+            source=Source(stream.takes), tablet_id=f"demo-{stream.takes}", by=by, now=now - timedelta(days=1), is_closed_again=True,
         )  # fmt: skip
     log_water(
         session, volume_ul=13_400 * ML, typed="13.4 L", rotation_id=None, drawn_at=now - timedelta(days=1), note="rinse trays, all of last week",

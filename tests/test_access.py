@@ -101,6 +101,7 @@ class Walk:
             "mix_id": 1,
             "proposal_id": self.proposal_id,
             "run_id": self.things.run_id,
+            "waste_id": 1,
             "container_id": self.things.container_ids[0],
             "entry_id": 1,
             "stream_id": 1,

@@ -19,6 +19,7 @@ ROOMS = [
     "forecasts",
     "pours",
     "questions",
+    "shelves",
     "stock",
     "today",
     "waste",

@@ -16,7 +16,10 @@ from server.activities.queries import list_activities
 from server.balances.models import WaterDrawn
 from server.charges.models import Charge
 from server.chemistry.models import Batch
+from server.containers.actions import change_state, set_out_container
 from server.containers.models import Stream, WasteContainer, WasteEntry
+from server.containers.queries import list_areas
+from server.core.container_life import AreaKind, ContainerState
 from server.core.planning import whiteboard
 from server.data.session import ACROSS_LABS, Database, LabSession
 from server.demo import furnish
@@ -67,12 +70,24 @@ class Own:
     reading: int
     stream: int
     container: int
+    area: int
+    reusable: int
     entry: int
     water: str
     pickup: int
     period: int
     published: int
     last_group: int
+
+
+def _reusable(session: LabSession) -> int:
+    """An empty vessel of the first stream that waits to be filled again."""
+    spare = set_out_container(
+        session, stream_id=_first(session, Stream), name="spare", size_ul=1_000_000, by="T", now=MORNING
+    )
+    for state in (ContainerState.OPEN, ContainerState.WASHED, ContainerState.REUSABLE):
+        change_state(session, spare, state, by="T", now=MORNING)
+    return spare.id
 
 
 def _furnished(session: LabSession, section_id: int, zone: str) -> Own:
@@ -107,6 +122,8 @@ def _furnished(session: LabSession, section_id: int, zone: str) -> Own:
         reading=_first(session, MeterReading),
         stream=_first(session, Stream),
         container=_first(session, WasteContainer),
+        area=next(area.id for area in list_areas(session) if area.kind == AreaKind.CENTRAL),
+        reusable=_reusable(session),
         entry=_first(session, WasteEntry),
         water=f"water-{_first(session, WaterDrawn)}",
         pickup=_first(session, Pickup),
@@ -226,8 +243,15 @@ FORMS = (
     ),
     Sent(
         "/waste/containers",
-        {"stream_id": "stream", "previous_stream_id": "stream"},
+        {"stream_id": "stream", "previous_stream_id": "stream", "area_id": "area"},
         {"name": "developer 2", "size": "5 L", "washed": "true"},
+    ),
+    Sent("/waste/containers/{container}/area", {"area_id": "area"}, {}),
+    Sent("/waste/containers/{reusable}/filling", {"stream_id": "stream"}, {"name": "developer 3"}),
+    Sent(
+        "/waste/shelf",
+        {"area_id": "area"},
+        {"course": "Etching", "contents": "acid", "volume": "1 L", "since": "2027-02-15"},
     ),
     Sent(
         "/waste/pour",

@@ -10,15 +10,25 @@ from server.containers.queries import (
     USUAL_GROUPS,
     find_container_by_name,
     find_stream_taking,
+    get_area,
     get_stream,
     list_stream_groups,
     list_streams,
     lock_container,
+    was_washed,
     waste_of,
     waste_of_source,
 )
 from server.core.compatibility import Waste, meet
-from server.core.container_life import ContainerState
+from server.core.container_life import (
+    GONE,
+    REFILLABLE,
+    TAKES_MORE,
+    ContainerState,
+    is_words,
+    why_not,
+    why_nothing_leaves,
+)
 from server.core.headspace import usual_fill_line_ul
 from server.core.reactivity_chart import Group
 from server.core.units import volume_words
@@ -123,7 +133,21 @@ def _refuse_unwashed(
     return held
 
 
-def open_container(
+def _refuse_container_name(session: LabSession, name: str) -> None:
+    if find_container_by_name(session, name) is not None:
+        raise Refusal(
+            f"There is or was a container called “{name}”. Give this one another name, so that papers don't mix them up."
+        )
+
+
+def refuse_line(fill_line_ul: int, size_ul: int) -> None:
+    if not 0 < fill_line_ul <= size_ul:
+        raise Refusal(
+            f"The fill line must be above nothing and at most the size, {volume_words(size_ul)}. Check both."
+        )
+
+
+def set_out_container(
     session: LabSession,
     *,
     stream_id: int,
@@ -133,34 +157,75 @@ def open_container(
     previous_stream_id: int | None = None,
     previous_other: str = "",
     washed: bool = False,
+    area_id: int | None = None,
+    tare_mg: int | None = None,
+    is_ordered: bool = False,
     by: str,
     now: datetime,
 ) -> WasteContainer:
-    """Open a container for one stream. Sizes are to the brim; without a fill line nine tenths of the size are assumed."""
+    """Set out an empty container for one stream, or note that it is ordered. Sizes are to the brim; without a fill line nine tenths are assumed."""
     stream = get_stream(session, stream_id)
     previous = None if previous_stream_id is None else get_stream(session, previous_stream_id)
     held_before = _refuse_unwashed(session, stream, previous, previous_other, washed=washed)
-    if find_container_by_name(session, name) is not None:
-        raise Refusal(
-            f"There is or was a container called “{name}”. Give this one another name, so that papers don't mix them up."
-        )
-    line_ul = usual_fill_line_ul(size_ul) if fill_line_ul is None else fill_line_ul
-    if not 0 < line_ul <= size_ul:
-        raise Refusal(
-            f"The fill line must be above nothing and at most the size, {volume_words(size_ul)}. Check both."
-        )
     container = WasteContainer(
         stream_id=stream_id,
+        area_id=area_id,
         name=name,
         size_ul=size_ul,
-        fill_line_ul=line_ul,
+        fill_line_ul=usual_fill_line_ul(size_ul) if fill_line_ul is None else fill_line_ul,
+        tare_mg=tare_mg,
         previous_contents=held_before,
         washed=washed,
         opened_at=now,
     )
+    state = ContainerState.ORDERED if is_ordered else ContainerState.EMPTY
+    return _begin(session, container, state, by=by, now=now)
+
+
+def fill_anew(
+    session: LabSession,
+    container_id: int,
+    *,
+    name: str,
+    stream_id: int,
+    by: str,
+    now: datetime,
+) -> WasteContainer:
+    """Begin the next filling of a vessel whose last one has left: what it held is known, and the old name is retired."""
+    old = lock_container(session, container_id)
+    if old.state not in REFILLABLE:
+        raise Refusal(
+            f"“{old.name}” {is_words(ContainerState(old.state))}. Filled anew is what came back from a pickup or was washed; note that first."
+        )
+    stream, held = get_stream(session, stream_id), get_stream(session, old.stream_id)
+    washed = was_washed(session, container_id)
+    new = WasteContainer(
+        stream_id=stream_id,
+        area_id=old.area_id,
+        name=name,
+        size_ul=old.size_ul,
+        fill_line_ul=old.fill_line_ul,
+        tare_mg=old.tare_mg,
+        previous_contents=_refuse_unwashed(session, stream, held, "", washed=washed),
+        washed=washed,
+        reused_from_id=old.id,
+        opened_at=now,
+    )
+    _begin(session, new, ContainerState.EMPTY, by=by, now=now)
+    note_state(session, old, ContainerState.RETIRED, note=f"filled anew as “{name}”", by=by, now=now)
+    return new
+
+
+def _begin(
+    session: LabSession, container: WasteContainer, state: ContainerState, *, by: str, now: datetime
+) -> WasteContainer:
+    _refuse_container_name(session, container.name)
+    refuse_line(container.fill_line_ul, container.size_ul)
+    if container.area_id is not None:
+        get_area(session, container.area_id)
     session.add(container)
     session.flush()  # its id is its address
-    note_state(session, container, ContainerState.OPEN, by=by, now=now)
+    note_state(session, container, state, by=by, now=now)
     return container
 
 
@@ -173,44 +238,61 @@ def note_state(
     by: str,
     now: datetime,
 ) -> None:
-    """Bring a container that is held to a state, with an event that says when and who."""
+    """Bring a container that is held to a state, with an event that says when and who. Whether it may is the caller's to ask."""
+    if state in TAKES_MORE:
+        container.full_at = None
+    elif state is ContainerState.FULL and container.state != state:
+        container.full_at = now
     container.state = state
     session.add(
         ContainerEvent(container_id=container.id, state=state, note=note, happened_at=now, noted_by=by)
     )
 
 
-def refuse_collected(container: WasteContainer) -> None:
-    if container.state == ContainerState.COLLECTED:
-        raise Refusal(f"“{container.name}” was collected. Its ledger stays as it is; open another container.")
+def change_state(
+    session: LabSession,
+    container: WasteContainer,
+    state: ContainerState,
+    *,
+    note: str = "",
+    by: str,
+    now: datetime,
+) -> None:
+    """The same for a container that is held, where its life allows it."""
+    before = ContainerState(container.state)
+    hindrance = why_not(
+        name=container.name, before=before, after=state, held_ul=container.held_ul, reason=note
+    )
+    if hindrance is not None:
+        raise Refusal(hindrance)
+    if before is ContainerState.ORDERED:
+        container.opened_at = now
+    note_state(session, container, state, note=note, by=by, now=now)
 
 
-def close_container(session: LabSession, container_id: int, *, by: str, now: datetime) -> None:
-    """From now on it takes no more pours and waits for its pickup."""
-    container = lock_container(session, container_id)
-    refuse_collected(container)
-    note_state(session, container, ContainerState.CLOSED, by=by, now=now)
+def take_lid_off(
+    session: LabSession, container: WasteContainer, *, what: str, by: str, now: datetime
+) -> None:
+    """Note that a container that is held was opened for an entry, where it was not open already."""
+    if container.state in {ContainerState.EMPTY, ContainerState.CLOSED}:
+        note_state(session, container, ContainerState.OPEN, note=f"opened for {what}", by=by, now=now)
 
 
-def reopen_container(session: LabSession, container_id: int, *, by: str, now: datetime) -> None:
-    container = lock_container(session, container_id)
-    refuse_collected(container)
-    note_state(session, container, ContainerState.OPEN, by=by, now=now)
+def shut_lid(session: LabSession, container: WasteContainer, *, what: str, by: str, now: datetime) -> None:
+    """Note that an open container that is held was closed again after an entry."""
+    if container.state == ContainerState.OPEN:
+        note_state(session, container, ContainerState.CLOSED, note=f"closed after {what}", by=by, now=now)
 
 
 def note_labelled(session: LabSession, container_id: int, *, now: datetime) -> None:
     lock_container(session, container_id).labelled_at = now
 
 
-def move_fill_line(session: LabSession, container_id: int, *, fill_line_ul: int) -> None:
-    """Set the fill line as the waste office says. It may come to lie below what is held already: then no more is taken."""
-    container = lock_container(session, container_id)
-    refuse_collected(container)
-    if not 0 < fill_line_ul <= container.size_ul:
-        raise Refusal(
-            f"The fill line must be above nothing and at most the size, {volume_words(container.size_ul)}. Write another volume."
-        )
-    container.fill_line_ul = fill_line_ul
+def refuse_gone(container: WasteContainer) -> None:
+    """A ledger whose waste has left the lab stays as it is."""
+    state = ContainerState(container.state)
+    if state in GONE:
+        raise Refusal(why_nothing_leaves(name=container.name, state=state, is_transfer=False) or "")
 
 
 def refuse_wrong_stream(

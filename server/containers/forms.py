@@ -76,35 +76,6 @@ class StreamDescription(Form):
         return not self.density_measured
 
 
-class NewContainer(Form):
-    """Sizes are kept as typed; the action takes the microlitres computed from them. So with the other volumes here."""
-
-    stream_id: RowId
-    name: Name
-    size: Annotated[TypedSize, Field(exclude=True)]
-    fill_line: Annotated[TypedSize | None, Field(exclude=True)] = None
-    previous_stream_id: RowId | None = None
-    previous_other: ShortText = ""
-    washed: bool = False
-
-    @computed_field
-    def size_ul(self) -> int:
-        return volume_ul(self.size)
-
-    @computed_field
-    def fill_line_ul(self) -> int | None:
-        """The fill line in microlitres; none where none was typed."""
-        return None if self.fill_line is None else volume_ul(self.fill_line)
-
-
-class MovedLine(Form):
-    fill_line: Annotated[TypedSize, Field(exclude=True)]
-
-    @computed_field
-    def fill_line_ul(self) -> int:
-        return volume_ul(self.fill_line)
-
-
 class Reversal(Form):
     entry_id: RowId
     reason: Annotated[Sentence, Field(min_length=1)]

@@ -7,7 +7,7 @@ from fractions import Fraction
 from itertools import combinations
 
 from server.charges.queries import list_charges
-from server.containers.forms import MovedLine, NewStream, Reversal, StreamDescription
+from server.containers.forms import NewStream, Reversal, StreamDescription
 from server.containers.models import Source, Stream, WasteContainer, WasteEntry, WasteEntryKind
 from server.containers.queries import (
     LATEST,
@@ -23,7 +23,7 @@ from server.containers.queries import (
 )
 from server.core.compatibility import GasBound, Hazard, Meeting, Outcome, Waste, hazards_within, meet
 from server.core.concentration import UL_PER_LITRE
-from server.core.container_life import GONE, ContainerState
+from server.core.container_life import GONE, TAKES_MORE
 from server.core.headspace import headspace, needs_a_marked_packaging, usual_fill_line_ul
 from server.core.measuring import Method
 from server.core.moments import day_at, day_words, moment_words
@@ -203,6 +203,9 @@ class ContainerPage:
     id: int
     name: str
     state: str
+    takes_more: bool
+    is_at_its_line: bool
+    is_gone: bool
     stream: str
     hazards: str
     fill: str
@@ -215,8 +218,6 @@ class ContainerPage:
     gauge: Gauge
     ledger: LedgerView
     reversible: Options
-    line: str
-    line_form: Submitted[MovedLine]
     reversal_form: Submitted[Reversal]
 
 
@@ -499,19 +500,22 @@ def container_page(
     *,
     zone: str,
     before: int | None = None,
-    line_form: Submitted[MovedLine] | None = None,
     reversal_form: Submitted[Reversal] | None = None,
 ) -> ContainerPage:
     container = get_container(session, container_id)
     stream = get_stream(session, container.stream_id)
+    takes_more, is_gone = container.state in TAKES_MORE, container.state in GONE
     ledger, reversible = _ledger(session, container, before, zone)
     return ContainerPage(
         id=container.id,
         name=container.name,
         state=container.state,
+        takes_more=takes_more,
+        is_at_its_line=takes_more and container.held_ul >= container.fill_line_ul,
+        is_gone=is_gone,
         stream=stream.name,
         hazards=stream.hazards,
-        fill="collected" if container.state == ContainerState.COLLECTED else fill_words(container),
+        fill=container.state if is_gone else fill_words(container),
         line_why=_line_why(container),
         headspace=_headspace(container, stream),
         held_before=_held_before(container),
@@ -521,7 +525,5 @@ def container_page(
         gauge=gauge_of(container),
         ledger=ledger,
         reversible=reversible,
-        line=volume_words(container.fill_line_ul),
-        line_form=line_form or Submitted(),
         reversal_form=reversal_form or Submitted(),
     )

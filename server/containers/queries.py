@@ -14,6 +14,7 @@ from server.charges.queries import TrayCharge, list_charges
 from server.chemistry.models import Batch
 from server.chemistry.queries import composition_of
 from server.containers.models import (
+    ContainerEvent,
     Source,
     Stream,
     StreamGroup,
@@ -23,7 +24,7 @@ from server.containers.models import (
     WasteEntryKind,
 )
 from server.core.compatibility import Dissolved, Waste, groups_of
-from server.core.container_life import GONE, IN_USE
+from server.core.container_life import GONE, IN_USE, ContainerState
 from server.core.measuring import Method
 from server.core.reactivity_chart import Group
 from server.core.recipe import Measure
@@ -148,6 +149,25 @@ def find_area(session: LabSession, container: WasteContainer) -> WasteArea | Non
 
 def find_container_by_name(session: LabSession, name: str) -> WasteContainer | None:
     return session.exec(select(WasteContainer).where(WasteContainer.name == name)).first()
+
+
+def list_areas(session: LabSession) -> Sequence[WasteArea]:
+    return session.exec(select(WasteArea).order_by(col(WasteArea.name))).all()
+
+
+def get_area(session: LabSession, area_id: int) -> WasteArea:
+    area = session.get(WasteArea, area_id)
+    if area is None:
+        raise NotFound("There is no such waste area in this lab. Choose one from Waste areas.")
+    return area
+
+
+def was_washed(session: LabSession, container_id: int) -> bool:
+    """Whether somebody noted that the vessel was washed after its filling had left it."""
+    found = select(ContainerEvent.id).where(
+        ContainerEvent.container_id == container_id, ContainerEvent.state == ContainerState.WASHED
+    )
+    return session.exec(found.limit(1)).first() is not None
 
 
 def list_entries(

@@ -9,14 +9,11 @@ from server.containers.actions import (
     add_dichromate_stream,
     add_stream,
     add_usual_streams,
-    close_container,
     describe_stream,
-    move_fill_line,
-    reopen_container,
 )
-from server.containers.forms import MovedLine, NewStream, StreamDescription, UsualStreams
+from server.containers.forms import NewStream, StreamDescription, UsualStreams
 from server.containers.pages import container_page, stream_page, streams_page
-from server.people.access import Db, Now, Technician
+from server.people.access import Db, Technician
 from server.web.show import seen, show
 from server.web.submitted import RowId, Submitted, submitted
 
@@ -82,30 +79,3 @@ def container(
 ) -> Response:
     page = container_page(session, container_id, zone=signed.time_zone, before=before)
     return show(request, "containers/container.html", page)
-
-
-@router.post("/waste/containers/{container_id}/close", name="containers.close_container")
-def close(request: Request, session: Db, signed: Technician, now: Now, container_id: RowId) -> Response:
-    close_container(session, container_id, by=signed.name, now=now)
-    return seen(request, "containers.container", container_id=container_id)
-
-
-@router.post("/waste/containers/{container_id}/open", name="containers.reopen_container")
-def reopen(request: Request, session: Db, signed: Technician, now: Now, container_id: RowId) -> Response:
-    reopen_container(session, container_id, by=signed.name, now=now)
-    return seen(request, "containers.container", container_id=container_id)
-
-
-@router.post("/waste/containers/{container_id}/line", name="containers.move_fill_line")
-def move_line(
-    request: Request,
-    session: Db,
-    signed: Technician,
-    container_id: RowId,
-    form: Annotated[Submitted[MovedLine], Depends(submitted(MovedLine))],
-) -> Response:
-    if form.clean is None:
-        page = container_page(session, container_id, zone=signed.time_zone, line_form=form)
-        return show(request, "containers/container.html", page, status=422)
-    move_fill_line(session, container_id, **form.clean.model_dump())
-    return seen(request, "containers.container", container_id=container_id)

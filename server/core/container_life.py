@@ -30,6 +30,9 @@ IN_USE = (*TAKES_MORE, ContainerState.FULL, ContainerState.REQUESTED)
 # Its filling has left the lab.
 GONE = (ContainerState.COLLECTED, ContainerState.WASHED, ContainerState.REUSABLE, ContainerState.RETIRED)
 
+# What a vessel must be to be filled anew.
+REFILLABLE = (ContainerState.WASHED, ContainerState.REUSABLE)
+
 
 class AreaKind(StrEnum):
     """What a place where waste stands is to the rules: beside the work, a store of the site, or a laboratory as a whole."""

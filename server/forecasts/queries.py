@@ -9,7 +9,7 @@ from server.chemistry.models import UsualQuantities
 from server.chemistry.queries import get_usual_quantities, list_rests
 from server.containers.models import Source, Stream, WasteContainer
 from server.containers.queries import list_containers, list_streams, source_of
-from server.core.container_life import ContainerState
+from server.core.container_life import TAKES_MORE
 from server.core.moments import day_at, day_begins
 from server.core.waste_forecast import (
     Addition,
@@ -94,7 +94,7 @@ def forecast_streams(session: LabSession, *, now: datetime, zone: str) -> Sequen
     forecasts = []
     for stream in list_streams(session):
         own = [container for container in containers if container.stream_id == stream.id]
-        taking = [container for container in own if container.state == ContainerState.OPEN]
+        taking = [container for container in own if container.state in TAKES_MORE]
         outcome = fill(
             [Vessel(container.held_ul, container.fill_line_ul) for container in taking],
             _additions(session, Source(stream.takes), ahead, usual, now),

@@ -7,7 +7,14 @@ from datetime import datetime
 from fractions import Fraction
 
 from server.charges.actions import empty_charge, put_back_charge
-from server.containers.actions import note_state, refuse_collected, refuse_too_much, refuse_wrong_stream
+from server.containers.actions import (
+    note_state,
+    refuse_gone,
+    refuse_too_much,
+    refuse_wrong_stream,
+    shut_lid,
+    take_lid_off,
+)
 from server.containers.models import Source, WasteContainer, WasteEntry, WasteEntryKind
 from server.containers.queries import (
     find_charge_in_tray,
@@ -20,7 +27,7 @@ from server.containers.queries import (
     lock_container,
     source_of,
 )
-from server.core.container_life import ContainerState
+from server.core.container_life import ContainerState, why_takes_nothing
 from server.core.measuring import Method
 from server.core.units import volume_words
 from server.data.session import LabSession
@@ -67,6 +74,7 @@ def pour(
     by: str,
     now: datetime,
     over_line_reason: str = "",
+    is_closed_again: bool = False,
 ) -> WasteEntry:
     """Log a pour of `volume_ul` microlitres; a charge that is named is emptied with it. The same `tablet_id` again is the same pour.
 
@@ -82,17 +90,16 @@ def pour(
             f"This form was logged already, as {entered.typed} of {entered.source} into “{first.name}”. If that is wrong, "
             "reverse it there; log the other pour with a fresh form."
         )
-    refuse_collected(container)
-    if container.state == ContainerState.CLOSED:
-        raise Refusal(
-            f"“{container.name}” is closed. Open it again, or pour into another container of this stream."
-        )
+    hindrance = why_takes_nothing(name=container.name, state=ContainerState(container.state))
+    if hindrance is not None:
+        raise Refusal(hindrance)
     if volume_ul <= 0:
         raise Refusal("A pour is more than nothing. Write how much went in, such as 250 mL.")
     refuse_wrong_stream(session, container, source, of_stream_id)
     refuse_too_much(container, volume_ul, over_line_reason)
     if charge_id is not None:
         _empty_the_charge(session, charge_id, source, now)
+    take_lid_off(session, container, what="a pour", by=by, now=now)
     over_line = container.held_ul + volume_ul > container.fill_line_ul
     entry = _enter(
         session,
@@ -114,6 +121,8 @@ def pour(
         ),
     )
     container.first_pour_at = container.first_pour_at or now
+    if is_closed_again:
+        shut_lid(session, container, what="the pour", by=by, now=now)
     return entry
 
 
@@ -143,7 +152,7 @@ def reverse_entry(
     """
     container = lock_container(session, container_id)
     entry = get_entry(session, container_id, entry_id)
-    refuse_collected(container)
+    refuse_gone(container)
     if entry.kind != WasteEntryKind.POUR:
         raise Refusal("Only a pour can be reversed. Log what really happened as a new pour.")
     if find_reversal(session, entry_id) is not None:
@@ -179,7 +188,7 @@ def collect_container(
 ) -> WasteEntry:
     """Enter that everything in a container was taken away. What becomes of the vessel is noted later."""
     container = lock_container(session, container_id)
-    refuse_collected(container)
+    refuse_gone(container)
     if container.held_ul == 0:
         raise Refusal(f"“{container.name}” is empty. Leave it out; nothing was handed over yet.")
     entry = _enter(

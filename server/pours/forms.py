@@ -22,6 +22,7 @@ class NewPour(Form):
     volume: Annotated[TypedVolume, Field(exclude=True)]
     method: MeasuredBy
     charge_id: RowId | None = None
+    is_closed_again: bool = False
     over_line_reason: Sentence = ""
     note: Sentence = ""
 

@@ -14,7 +14,7 @@ from server.containers.queries import (
     list_streams,
     source_of,
 )
-from server.core.container_life import ContainerState
+from server.core.container_life import TAKES_MORE
 from server.core.measuring import Method
 from server.core.units import volume_words
 from server.data.session import LabSession
@@ -54,7 +54,7 @@ def _prefilled(session: LabSession, container_id: int | None, charge_id: int | N
     suited = [
         container.id
         for container in list_containers(session)
-        if container.state == ContainerState.OPEN and takes[container.stream_id] == source
+        if container.state in TAKES_MORE and takes[container.stream_id] == source
     ]
     first = {"container_id": suited[0]} if suited else {}
     volume = volume_words(found.charge.volume_ul)
@@ -73,7 +73,7 @@ def pour_page(
         containers=[
             (container.id, f"{container.name} ({streams[container.stream_id]}): {fill_words(container)}")
             for container in list_containers(session)
-            if container.state == ContainerState.OPEN
+            if container.state in TAKES_MORE
         ],
         charges=charge_options(session),
         sources=TAKES,

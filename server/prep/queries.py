@@ -17,7 +17,7 @@ from server.chemistry.queries import (
 )
 from server.containers.models import Source
 from server.containers.queries import list_containers, list_streams, sum_poured_ul
-from server.core.container_life import ContainerState
+from server.core.container_life import TAKES_MORE
 from server.core.mix_plan import DeveloperRules, MixPlan, Standing, StandingCharge, plan_mixes
 from server.core.moments import day_at, day_begins
 from server.core.prep_sheet import USUAL_WHO, BoxOnShelf, LineKind, PlatePicks, Who, after_picks, pick_plates
@@ -258,7 +258,7 @@ def _vessels_as_the_day_began(session: LabSession, stream_id: int, day: date, zo
     begins, ends = day_begins(day, zone), _day_ends(day, zone)
     vessels = []
     for container in list_containers(session):
-        if container.stream_id == stream_id and container.state == ContainerState.OPEN:
+        if container.stream_id == stream_id and container.state in TAKES_MORE:
             poured = sum_poured_ul(session, container.id, begins=begins, ends=ends)
             vessels.append(Vessel(container.held_ul - poured, container.fill_line_ul))
     return vessels

@@ -31,6 +31,7 @@ from server.rotations.queries import (
 )
 from server.runs.queries import count_verdicts
 from server.safety.queries import list_checks
+from server.shelves.queries import list_left_open
 from server.stations.models import PlaceKind
 from server.stations.queries import list_places
 from server.stock.queries import list_expiring
@@ -306,6 +307,17 @@ def _safety_items(session: LabSession, signed: Signed, now: datetime) -> Iterato
             yield Item(f"Safety round: {check.check}", since, "stop", "overdue", "/safety")
 
 
+def _lid_items(session: LabSession, signed: Signed) -> Iterator[Item]:
+    for container, since in list_left_open(session):
+        yield Item(
+            f"Waste container “{container.name}”",
+            f"lid off since {moment_words(since, signed.time_zone)}: closed except while pouring; a funnel in the neck is an open lid",
+            "watch",
+            "left open",
+            f"/waste/containers/{container.id}",
+        )
+
+
 def today_page(session: LabSession, signed: Signed, now: datetime) -> TodayPage:
     days = list_coming_days(session, now, signed.time_zone)
     return TodayPage(
@@ -316,6 +328,7 @@ def today_page(session: LabSession, signed: Signed, now: datetime) -> TodayPage:
         runs_out=_runs_out(session, signed, now),
         due=[
             *_safety_items(session, signed, now),
+            *_lid_items(session, signed),
             *_pickup_items(session, signed, now),
             *_verdict_items(session),
         ],

@@ -1,16 +1,15 @@
 """What the overview of waste shows."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 from server.chemistry.models import UsualQuantities
 from server.chemistry.queries import get_usual_quantities
-from server.containers.forms import NewContainer
 from server.containers.models import Source, WasteContainer
-from server.containers.pages import Gauge, Options, charge_options, fill_words, gauge_of
+from server.containers.pages import Gauge, charge_options, fill_words, gauge_of
 from server.containers.queries import list_collected_containers
-from server.core.container_life import ContainerState
+from server.core.container_life import TAKES_MORE
 from server.core.moments import day_at, day_words, moment_words
 from server.core.units import volume_words
 from server.core.waste_forecast import Addition, plates_that_fit
@@ -18,7 +17,7 @@ from server.data.session import LabSession
 from server.forecasts.queries import StreamForecast, forecast_streams
 from server.pickups.models import Pickup
 from server.pickups.queries import find_next_pickup, list_pickups
-from server.web.submitted import Submitted
+from server.shelves.queries import list_left_open
 
 
 @dataclass(frozen=True)
@@ -29,7 +28,8 @@ class ContainerCard:
     gauge: Gauge
     state: str
     verdict: str
-    is_open: bool
+    takes_more: bool
+    left_open: str
 
 
 @dataclass(frozen=True)
@@ -76,8 +76,6 @@ class WastePage:
     streams: Sequence[StreamCard]
     charges: Sequence[tuple[int, str]]
     collected: Sequence[tuple[int, str]]
-    stream_options: Options
-    container_form: Submitted[NewContainer]
 
 
 def _until(pickup: Pickup | None, zone: str) -> str:
@@ -97,14 +95,14 @@ def _at(addition: Addition, zone: str) -> str:
 
 def _verdict(forecast: StreamForecast, container: WasteContainer, zone: str) -> tuple[str, str]:
     """The shape class and the words for one container."""
-    if container.state == ContainerState.CLOSED:
-        return "plain", "closed: takes no more, waits for its pickup"
+    if container.state not in TAKES_MORE:
+        return "plain", f"{container.state}: takes no more, waits for its pickup"
     index = forecast.open_containers.index(container)
     full = forecast.fill.full_during(index)
     later = forecast.open_containers[index + 1 :]
     if container.held_ul >= container.fill_line_ul:
         above = "above" if container.held_ul > container.fill_line_ul else "at"
-        return "watch", f"{above} its fill line: close it and request a pickup"
+        return "watch", f"{above} its fill line: note it as full and request a pickup"
     if full is None:
         return "well", f"holds {_until(forecast.pickup, zone)}"
     if later:
@@ -160,7 +158,7 @@ def _what_to_do(forecast: StreamForecast, zone: str) -> list[str]:
     another = "another labelled" if forecast.containers else "a labelled"
     room = volume_words(forecast.fill.over_ul)
     ways = [
-        f"Open {another} container for {forecast.stream.name} {before}, with room for {room} or more below its fill line."
+        f"Set out {another} container for {forecast.stream.name} {before}, with room for {room} or more below its fill line."
     ]
     if forecast.containers and forecast.pickup is None:
         ways.append(f"Or have what is here collected {before}: book a pickup and request it by its cut-off.")
@@ -178,18 +176,20 @@ def _summary(forecast: StreamForecast, usual: UsualQuantities) -> str:
         return "Rotations add nothing to this stream."
     until = "" if forecast.pickup is None else f" until the pickup of {day_words(forecast.pickup.on_day)}"
     room = sum(vessel.room_ul for vessel in forecast.fill.vessels)
-    words = f"Coming{until}: {volume_words(forecast.fill.added_ul)}; room in open containers: {volume_words(room)}"
+    words = f"Coming{until}: {volume_words(forecast.fill.added_ul)}; room in the containers that take it: {volume_words(room)}"
     if Source(forecast.stream.takes) is Source.RINSE:
         plates = plates_that_fit(room_ul=room, rinse_ul_per_plate=usual.rinse_ul_per_plate)
         words += f", the rinse of {plates} plates"
     return f"{words}."
 
 
-def _stream_card(forecast: StreamForecast, usual: UsualQuantities, zone: str) -> StreamCard:
+def _stream_card(
+    forecast: StreamForecast, usual: UsualQuantities, left_open: Mapping[int, datetime], zone: str
+) -> StreamCard:
     cards = []
     for container in forecast.containers:
-        is_open = container.state == ContainerState.OPEN
-        coming = forecast.fill.levels_ul[forecast.open_containers.index(container)] if is_open else None
+        takes_more = container.state in TAKES_MORE
+        coming = forecast.fill.levels_ul[forecast.open_containers.index(container)] if takes_more else None
         state, verdict = _verdict(forecast, container, zone)
         cards.append(
             ContainerCard(
@@ -199,10 +199,13 @@ def _stream_card(forecast: StreamForecast, usual: UsualQuantities, zone: str) ->
                 gauge_of(container, coming),
                 state,
                 verdict,
-                is_open,
+                takes_more,
+                f"lid off since {moment_words(left_open[container.id], zone)}"
+                if container.id in left_open
+                else "",
             )
         )
-    missing = "" if forecast.open_containers else "No container is open for this stream."
+    missing = "" if forecast.open_containers else "No container takes this stream."
     return StreamCard(
         forecast.stream.id,
         forecast.stream.name,
@@ -220,7 +223,9 @@ def _headline(forecasts: Sequence[StreamForecast], zone: str) -> Headline | None
     if not forecasts:
         return None
     if not any(forecast.containers for forecast in forecasts):
-        return Headline("watch", "No container", "is open: open one for each stream, with its label on it")
+        return Headline(
+            "watch", "No container", "is set out: set out one for each stream, with its label on it"
+        )
     over = [
         (forecast.fill.first_over.starts_at, forecast)
         for forecast in forecasts
@@ -268,22 +273,17 @@ def waste_page(
     *,
     now: datetime,
     zone: str,
-    container_form: Submitted[NewContainer] | None = None,
 ) -> WastePage:
     forecasts = forecast_streams(session, now=now, zone=zone)
     usual = get_usual_quantities(session)
     pickup = find_next_pickup(session, now=now, zone=zone)
+    left_open = {container.id: since for container, since in list_left_open(session)}
     return WastePage(
         headline=_headline(forecasts, zone),
         pickup_words=_pickup_words(pickup, zone),
         pickup_id=None if pickup is None else pickup.id,
         lost_pickups=_lost(list_pickups(session), now=now, zone=zone),
-        streams=[_stream_card(forecast, usual, zone) for forecast in forecasts],
+        streams=[_stream_card(forecast, usual, left_open, zone) for forecast in forecasts],
         charges=charge_options(session),
         collected=[(container.id, container.name) for container in list_collected_containers(session)],
-        stream_options=[
-            (forecast.stream.id, f"{forecast.stream.name} (takes {forecast.stream.takes})")
-            for forecast in forecasts
-        ],
-        container_form=container_form or Submitted(),
     )

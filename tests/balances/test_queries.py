@@ -18,7 +18,7 @@ from server.balances.queries import (
 )
 from server.charges.actions import top_up_charge
 from server.chemistry.actions import correct_batch, discard_batch
-from server.containers.actions import open_container
+from server.containers.actions import set_out_container
 from server.containers.models import Source, Stream, WasteContainer, WasteEntry
 from server.core.mass_balance import Side
 from server.core.measuring import Method
@@ -55,7 +55,7 @@ def _figures(session: LabSession, **changed: int) -> None:
 
 
 def _container(session: LabSession, streams: dict[Source, int], source: Source) -> WasteContainer:
-    return open_container(
+    return set_out_container(
         session,
         stream_id=streams[source],
         name=f"can of {source}",
@@ -229,7 +229,9 @@ def test_other_waste_came_from_elsewhere(session: LabSession, bench: Bench) -> N
     stream = Stream(name="Dichromate", takes=Source.OTHER)
     session.add(stream)
     session.flush()
-    can = open_container(session, stream_id=stream.id, name="can", size_ul=5 * LITRE, by="Tomas", now=MORNING)
+    can = set_out_container(
+        session, stream_id=stream.id, name="can", size_ul=5 * LITRE, by="Tomas", now=MORNING
+    )
     _pour(session, can, Source.OTHER, LITRE, of_stream_id=stream.id)
 
     found = reckon(session, span_of_days(session, TODAY, TODAY), EVENING)

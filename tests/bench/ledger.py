@@ -17,7 +17,7 @@ from tempfile import TemporaryDirectory
 import httpx
 from sqlalchemy import Engine, create_engine, make_url, text
 
-from server.containers.actions import add_usual_streams, open_container
+from server.containers.actions import add_usual_streams, set_out_container
 from server.containers.models import Source
 from server.containers.queries import list_streams, list_unbalanced
 from server.data.schema import migrate
@@ -89,7 +89,7 @@ def _filled(url: str, entries: int) -> Ledger:
     with database.writing(cast.lab_id) as session:
         add_usual_streams(session)
         rinse = next(stream for stream in list_streams(session) if stream.takes == Source.RINSE)
-        carboy = open_container(
+        carboy = set_out_container(
             session, stream_id=rinse.id, name="Rinse 1", size_ul=SIZE_UL, by="Tomas", now=MORNING
         )
     words = {

@@ -227,17 +227,17 @@ def _mix_and_charge(page: Page) -> None:
         expect(page.locator("main")).to_contain_text(tray)
 
 
-def _open_containers(page: Page) -> None:
+def _set_out_containers(page: Page) -> None:
     page.goto("/waste")
     _press(page, "Begin with developer, bleach and rinse")
     expect(page.get_by_role("heading", name="Rinse", level=2)).to_be_visible()
     for stream, size in (("Developer", "5 L"), ("Bleach", "5 L"), ("Rinse", "2 L")):
-        page.goto("/waste")
+        page.goto("/waste/containers/new")
         container = page.locator("form[action='/waste/containers']")
         _choose(container.locator("[name=stream_id]"), stream)
         container.locator("[name=name]").fill(f"{stream} 1")
         container.locator("[name=size]").fill(size)
-        _press(page, "Open container")
+        _press(page, "Set it out")
         _heading(page, f"{stream} 1")
     page.goto("/waste")
 
@@ -292,7 +292,7 @@ def test_a_lab_runs_one_tuesday(code: str, opened: Open) -> None:
     _sign_in(tomas, "tomas@lab.example")
     _take_in_stock(tomas)
     _mix_and_charge(tomas)
-    _open_containers(tomas)
+    _set_out_containers(tomas)
     expect(tomas.locator("main")).to_contain_text("First plates")
 
     mira.goto("/runs")

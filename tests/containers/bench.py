@@ -7,7 +7,7 @@ import pytest
 
 from server.charges.actions import pour_charge
 from server.charges.models import Charge
-from server.containers.actions import add_usual_streams, open_container
+from server.containers.actions import add_usual_streams, set_out_container
 from server.containers.models import Source, WasteContainer, WasteEntry, WasteEntryKind
 from server.containers.queries import list_streams
 from server.core.measuring import Method
@@ -79,12 +79,16 @@ class Bench:
     def streams(self, session: LabSession) -> dict[Source, int]:
         """The ids of the three usual streams, by what they take."""
         add_usual_streams(session)
+        return self.known_streams(session)
+
+    def known_streams(self, session: LabSession) -> dict[Source, int]:
+        """The ids of the streams that are there, by what they take."""
         return {Source(stream.takes): stream.id for stream in list_streams(session)}
 
     def rinse_carboy(self, session: LabSession, *, held_ul: int = 0, name: str = "Rinse 1") -> WasteContainer:
         """A carboy of 20 L with its line at 18 L, in a lab with the three usual streams."""
-        known = {Source(stream.takes): stream.id for stream in list_streams(session)} or self.streams(session)
-        carboy = open_container(
+        known = self.known_streams(session) or self.streams(session)
+        carboy = set_out_container(
             session, stream_id=known[Source.RINSE], name=name, size_ul=20 * LITRE, by="Tomas", now=MORNING
         )
         if held_ul:

@@ -56,52 +56,6 @@ def _book(visitor: Visitor) -> tuple[int, BeautifulSoup]:
     return int(found[1]), page
 
 
-def test_a_container_is_opened_and_its_line_moved(tomas: Visitor, in_lab: InLab, bench: Bench) -> None:
-    with in_lab() as session:
-        stream_id = next(iter(bench.streams(session).values()))
-    page = tomas.submit("/waste/containers", stream_id=stream_id, name="Dev 1", size="20 L")
-    assert page.select_one("h1").text == "Dev 1"  # type: ignore[union-attr]
-    assert "0 mL of 18 L, room for 18 L" in text_of(page)
-    assert "90 % is assumed" in text_of(page)
-
-    form = page.select_one("form[action$='/line']")
-    assert form is not None
-    page = tomas.submit(str(form["action"]), fill_line="15 L")
-    assert "0 mL of 15 L" in text_of(page)
-    assert "75 % of the size" in text_of(page)
-    page = tomas.submit(str(form["action"]), 422, fill_line="fifteen")
-    assert page.select_one("#fill_line")["value"] == "fifteen"  # type: ignore[index]
-    page = tomas.submit(str(form["action"]), 409, fill_line="21 L")
-    assert "at most the size" in text_of(page)
-
-
-def test_a_container_without_unit_or_with_unwashed_rests_is_refused(
-    tomas: Visitor, in_lab: InLab, bench: Bench
-) -> None:
-    with in_lab() as session:
-        developer, bleach, _rinse = bench.streams(session).values()
-    page = tomas.submit(
-        "/waste/containers", 422, stream_id=bleach, name="B 1", size="20", previous_stream_id=developer
-    )
-    assert "Please write the unit too: 20 mL or 20 L." in text_of(page)
-    assert page.select_one("#size")["value"] == "20"  # type: ignore[index]
-
-    page = tomas.submit(
-        "/waste/containers", 409, stream_id=bleach, name="B 1", size="20 L", previous_stream_id=developer
-    )
-    assert "40 CFR 265.177" in text_of(page)
-
-
-def test_a_container_is_closed_and_opened_again(tomas: Visitor, carboy_id: int) -> None:
-    page = tomas.submit(f"/waste/containers/{carboy_id}/close")
-    assert page.select_one(f"form[action='/waste/containers/{carboy_id}/open']") is not None
-    assert "is closed" in text_of(tomas.submit("/waste/pour", 409, **_pour_fields(carboy_id, "pour-0001")))
-    assert "closed: takes no more" in text_of(tomas.page("/waste"))
-
-    tomas.submit(f"/waste/containers/{carboy_id}/open")
-    tomas.submit("/waste/pour", **_pour_fields(carboy_id, "pour-0001"))
-
-
 def test_another_labs_waste_is_not_here(petra: Visitor, tomas: Visitor, carboy_id: int) -> None:
     pickup_id, _page = _book(tomas)
     entry_fields = {"entry_id": 1, "reason": "not mine"}
@@ -112,9 +66,6 @@ def test_another_labs_waste_is_not_here(petra: Visitor, tomas: Visitor, carboy_i
     petra.page(f"/waste/pour?container_id={carboy_id}", 404)
     petra.page(f"/waste/pickups/{pickup_id}", 404)
     petra.submit("/waste/pour", 404, **_pour_fields(carboy_id, "pour-0001"))
-    petra.submit(f"/waste/containers/{carboy_id}/close", 404)
-    petra.submit(f"/waste/containers/{carboy_id}/open", 404)
-    petra.submit(f"/waste/containers/{carboy_id}/line", 404, fill_line="1 L")
     petra.submit(f"/waste/containers/{carboy_id}/reverse", 404, **entry_fields)
     petra.submit(f"/waste/pickups/{pickup_id}/request", 404)
     petra.submit(f"/waste/pickups/{pickup_id}/call-off", 404)
@@ -145,9 +96,6 @@ def test_students_do_not_see_the_waste_pages(tablet: Visitor, address: str) -> N
         "/waste/streams",
         "/waste/streams/usual",
         "/waste/containers",
-        "/waste/containers/1/close",
-        "/waste/containers/1/open",
-        "/waste/containers/1/line",
         "/waste/containers/1/reverse",
         "/waste/pour",
         "/waste/pickups",

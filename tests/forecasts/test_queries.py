@@ -4,8 +4,9 @@ from datetime import date, datetime, time, timedelta
 
 from server.charges.queries import get_tray_charge
 from server.chemistry.actions import correct_batch, set_usual_quantities
-from server.containers.actions import close_container, open_container
+from server.containers.actions import change_state, set_out_container
 from server.containers.models import Source
+from server.core.container_life import ContainerState
 from server.data.session import LabSession
 from server.forecasts.queries import StreamForecast, forecast_streams
 from server.pickups.actions import book_pickup
@@ -133,13 +134,13 @@ def test_the_days_tests_are_over_once_its_first_section_began(session: LabSessio
     assert _of(session, Source.RINSE, MORNING + timedelta(hours=5)).fill.added_ul == 2 * LITRE
 
 
-def test_closed_containers_take_nothing_and_open_ones_share_in_order(
+def test_full_containers_take_nothing_and_the_others_share_in_order(
     session: LabSession, bench: Bench
 ) -> None:
     closed = bench.rinse_carboy(session, held_ul=LITRE)
-    close_container(session, closed.id, by="Tomas", now=MORNING)
+    change_state(session, closed, ContainerState.FULL, by="Tomas", now=MORNING)
     bench.rinse_carboy(session, held_ul=17 * LITRE, name="Rinse 2")
-    open_container(
+    set_out_container(
         session, stream_id=closed.stream_id, name="Rinse 3", size_ul=10 * LITRE, by="Tomas", now=MORNING
     )
     bench.publish(session, "morning", MORNING + timedelta(hours=1), plates=12, stations=0)

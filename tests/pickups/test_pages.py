@@ -2,7 +2,7 @@
 
 from datetime import date, time
 
-from server.containers.actions import open_container
+from server.containers.actions import set_out_container
 from server.containers.models import Source, WasteContainer
 from server.data.session import LabSession
 from server.pickups.actions import book_pickup, hand_over
@@ -20,7 +20,7 @@ def _rinse(session: LabSession) -> StreamCard:
 
 
 def _second(session: LabSession, first: WasteContainer) -> WasteContainer:
-    return open_container(
+    return set_out_container(
         session, stream_id=first.stream_id, name="Rinse 2", size_ul=10 * LITRE, by="Tomas", now=MORNING
     )
 

@@ -12,10 +12,8 @@ from server.charges.queries import get_charge
 from server.containers.actions import (
     add_dichromate_stream,
     add_stream,
-    close_container,
-    move_fill_line,
-    open_container,
-    reopen_container,
+    change_state,
+    set_out_container,
 )
 from server.containers.models import Source, WasteContainer, WasteEntry, WasteEntryKind
 from server.containers.queries import (
@@ -24,12 +22,14 @@ from server.containers.queries import (
     list_entries,
     list_unbalanced,
 )
+from server.core.container_life import ContainerState
 from server.core.measuring import Method
 from server.data.session import Database, LabSession
 from server.pickups.actions import book_pickup, hand_over
 from server.pickups.models import Pickup
 from server.pours.actions import pour, reverse_entry
 from server.refusal import NotFound, Refusal
+from server.shelves.queries import list_events
 from server.stations.models import Bath
 from tests.casts import MORNING, Cast
 from tests.chemistry import mixing
@@ -53,7 +53,7 @@ def _booked(session: LabSession, day: date = FRIDAY) -> Pickup:
 def _emptied(session: LabSession, bench: Bench) -> tuple[Charge, WasteEntry]:
     """A charge of the developer tray, and the pour that emptied it."""
     charge = bench.charge(session, Bath.DEVELOPER)
-    container = open_container(
+    container = set_out_container(
         session,
         stream_id=bench.streams(session)[Source.DEVELOPER],
         name="Dev 1",
@@ -147,7 +147,7 @@ def test_a_pour_of_another_stream_is_refused_with_the_hazard(
     session: LabSession, bench: Bench, source: Source, takes: Source, hazard: str
 ) -> None:
     """EPA-600/2-80-076: oxidizers × reducers (104 × 105) and more; rinse is common practice."""
-    container = open_container(
+    container = set_out_container(
         session, stream_id=bench.streams(session)[takes], name="C", size_ul=LITRE, by="Tomas", now=MORNING
     )
 
@@ -160,7 +160,7 @@ def test_an_other_waste_goes_with_the_stream_it_is_of_and_no_other(session: LabS
     streams = bench.streams(session)
     dichromate = add_dichromate_stream(session)
     rinse = bench.rinse_carboy(session)
-    own = open_container(
+    own = set_out_container(
         session, stream_id=dichromate.id, name="Cr 1", size_ul=LITRE, by="Tomas", now=MORNING
     )
 
@@ -177,7 +177,7 @@ def test_an_other_waste_goes_with_the_stream_it_is_of_and_no_other(session: LabS
 
 def test_a_source_without_a_stream_is_refused_with_what_it_usually_holds(session: LabSession) -> None:
     stream = add_stream(session, name="Bleach", takes=Source.BLEACH, hazards="")
-    container = open_container(
+    container = set_out_container(
         session, stream_id=stream.id, name="B 1", size_ul=LITRE, by="Tomas", now=MORNING
     )
 
@@ -188,7 +188,7 @@ def test_a_source_without_a_stream_is_refused_with_what_it_usually_holds(session
 def test_streams_of_which_nobody_said_anything_are_kept_apart_too(session: LabSession) -> None:
     towels = add_stream(session, name="Towels", takes=Source.OTHER, hazards="")
     wipes = add_stream(session, name="Wipes", takes=Source.OTHER, hazards="")
-    bin_ = open_container(session, stream_id=towels.id, name="Bin", size_ul=LITRE, by="Tomas", now=MORNING)
+    bin_ = set_out_container(session, stream_id=towels.id, name="Bin", size_ul=LITRE, by="Tomas", now=MORNING)
 
     with pytest.raises(Refusal, match="not known to be harmless: nobody has said what both of them hold"):
         _pour_as(session, bin_, Source.OTHER, wipes.id)
@@ -257,21 +257,63 @@ def test_nothing_is_no_pour(session: LabSession, bench: Bench) -> None:
         bench.rinse(session, carboy.id, 0, tablet_id="pour-0001")
 
 
-def test_a_closed_container_takes_nothing_until_it_is_opened_again(session: LabSession, bench: Bench) -> None:
-    carboy = bench.rinse_carboy(session)
-    close_container(session, carboy.id, by="Tomas", now=MORNING)
+def _states(session: LabSession, container_id: int) -> list[tuple[str, str]]:
+    return [(event.state, event.note) for event in reversed(list_events(session, container_id))]
 
-    with pytest.raises(Refusal, match="is closed"):
+
+def test_a_lid_is_noted_as_taken_off_for_a_pour_and_shut_after_it(session: LabSession, bench: Bench) -> None:
+    carboy = bench.rinse_carboy(session)
+
+    def _pour(tablet_id: str, *, is_closed_again: bool) -> None:
+        pour(
+            session, container_id=carboy.id, volume_ul=LITRE, typed="1 L", method=Method.GRADUATE, source=Source.RINSE,
+            tablet_id=tablet_id, by="Tomas", now=MORNING, is_closed_again=is_closed_again,
+        )  # fmt: skip
+
+    _pour("pour-0001", is_closed_again=True)
+    _pour("pour-0002", is_closed_again=False)
+    _pour("pour-0003", is_closed_again=False)
+
+    assert _states(session, carboy.id) == [
+        ("empty", ""),
+        ("open", "opened for a pour"),
+        ("closed", "closed after the pour"),
+        ("open", "opened for a pour"),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("life", "why"),
+    [
+        (["open", "full"], "is full and takes nothing. Pour into another container"),
+        (["open", "closed", "washed"], "is washed and takes nothing"),
+        (["retired"], "is retired and takes nothing"),
+    ],
+)
+def test_what_takes_no_more_says_why_and_where_to_pour_instead(
+    session: LabSession, bench: Bench, life: list[str], why: str
+) -> None:
+    carboy = bench.rinse_carboy(session)
+    for state in life:
+        change_state(session, carboy, ContainerState(state), note="so it is", by="Tomas", now=MORNING)
+
+    with pytest.raises(Refusal, match=why):
         bench.rinse(session, carboy.id, LITRE, tablet_id="pour-0001")
 
-    reopen_container(session, carboy.id, by="Tomas", now=MORNING)
-    bench.rinse(session, carboy.id, LITRE, tablet_id="pour-0001")
-    assert carboy.held_ul == LITRE
+
+def test_what_is_only_ordered_takes_nothing_yet(session: LabSession, bench: Bench) -> None:
+    carboy = set_out_container(
+        session, stream_id=bench.streams(session)[Source.RINSE], name="Rinse 9", size_ul=LITRE, is_ordered=True,
+        by="Tomas", now=MORNING,
+    )  # fmt: skip
+
+    with pytest.raises(Refusal, match=r"is ordered and hasn't come yet and takes nothing\. Note first"):
+        bench.rinse(session, carboy.id, LITRE // 2, tablet_id="pour-0001")
 
 
 def test_a_charge_is_emptied_with_its_pour(session: LabSession, bench: Bench) -> None:
     charge = bench.charge(session, Bath.DEVELOPER)
-    container = open_container(
+    container = set_out_container(
         session,
         stream_id=bench.streams(session)[Source.DEVELOPER],
         name="Dev 1",
@@ -304,7 +346,9 @@ def test_a_charge_is_poured_once_and_as_what_it_is(session: LabSession, bench: B
     charge = bench.charge(session, Bath.BLEACH)
     streams = bench.streams(session)
     for takes in (Source.DEVELOPER, Source.BLEACH):
-        open_container(session, stream_id=streams[takes], name=takes, size_ul=LITRE, by="Tomas", now=MORNING)
+        set_out_container(
+            session, stream_id=streams[takes], name=takes, size_ul=LITRE, by="Tomas", now=MORNING
+        )
     developer, bleach = list_containers(session)
 
     def _pour(container: WasteContainer, source: Source, tablet_id: str) -> None:
@@ -423,12 +467,6 @@ def test_a_collected_container_stays_as_it_is(session: LabSession, bench: Bench)
         reverse_entry(session, carboy.id, entry_id, reason="late", by="Tomas", now=MORNING)
     with pytest.raises(Refusal, match="was collected"):
         bench.rinse(session, carboy.id, LITRE, tablet_id="pour-0002")
-    with pytest.raises(Refusal, match="was collected"):
-        reopen_container(session, carboy.id, by="Tomas", now=MORNING)
-    with pytest.raises(Refusal, match="was collected"):
-        close_container(session, carboy.id, by="Tomas", now=MORNING)
-    with pytest.raises(Refusal, match="was collected"):
-        move_fill_line(session, carboy.id, fill_line_ul=LITRE)
 
 
 @settings(

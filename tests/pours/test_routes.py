@@ -90,7 +90,7 @@ def test_a_charge_leads_to_a_filled_in_form_and_is_emptied_with_it(
     with in_lab() as session:
         charge_id = bench.charge(session, Bath.DEVELOPER).id
     tomas.submit("/waste/streams/usual")
-    page = tomas.page("/waste")
+    page = tomas.page("/waste/containers/new")
     stream = page.select_one("#stream_id option")
     assert stream is not None
     tomas.submit("/waste/containers", stream_id=stream["value"], name="Dev 1", size="5 L")

@@ -7,7 +7,7 @@ import pytest
 from server.charges.actions import count_plate_through, empty_charge, pour_charge
 from server.chemistry.actions import discard_batch
 from server.chemistry.queries import get_usual_quantities
-from server.containers.actions import add_usual_streams, open_container
+from server.containers.actions import add_usual_streams, set_out_container
 from server.containers.models import Source, WasteContainer
 from server.containers.queries import list_streams
 from server.core.measuring import Method
@@ -37,7 +37,7 @@ def _needs(session: LabSession) -> DayNeeds:
 def _rinse_carboy(session: LabSession, *, held_ul: int) -> WasteContainer:
     add_usual_streams(session)
     rinse = next(stream for stream in list_streams(session) if stream.takes == Source.RINSE)
-    carboy = open_container(
+    carboy = set_out_container(
         session, stream_id=rinse.id, name="R1", size_ul=20_000_000, by="Tomas", now=MORNING
     )
     carboy.held_ul = held_ul

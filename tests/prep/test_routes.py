@@ -8,7 +8,7 @@ import pytest
 from bs4 import BeautifulSoup
 
 from server.chemistry.queries import get_usual_quantities
-from server.containers.actions import add_usual_streams, open_container
+from server.containers.actions import add_usual_streams, set_out_container
 from server.containers.queries import list_streams
 from server.core.plate_box import Keeping
 from server.core.recipe import Basis, Measure
@@ -49,7 +49,7 @@ def capacity_day(in_lab: InLab, cast: Cast) -> None:
         publish_capacity_day(session, cast.section_id)
         add_usual_streams(session)
         for stream in list_streams(session):
-            open_container(
+            set_out_container(
                 session, stream_id=stream.id, name=stream.name, size_ul=20_000_000, by="Tomas", now=MORNING
             )
 

@@ -6,7 +6,7 @@ from datetime import date, time, timedelta
 import pytest
 
 from server.charges.actions import pour_charge
-from server.containers.actions import add_usual_streams, open_container
+from server.containers.actions import add_usual_streams, set_out_container
 from server.containers.models import Source
 from server.containers.queries import list_streams
 from server.data.session import LabSession
@@ -177,7 +177,7 @@ def test_a_container_is_named_from_80_percent_of_its_fill_line_on(
     """By hand: the line of a 20 L carboy is at 18 L, 80 % of it are 14.4 L."""
     add_usual_streams(session)
     rinse = next(stream for stream in list_streams(session) if stream.takes == Source.RINSE)
-    open_container(
+    set_out_container(
         session, stream_id=rinse.id, name="R1", size_ul=20_000_000, by="Tomas", now=MORNING
     ).held_ul = held_ul
 
@@ -193,7 +193,7 @@ def test_a_stream_that_will_not_hold_the_classes_is_named(
     publish_capacity_day(session, cast.section_id)
     add_usual_streams(session)
     rinse = next(stream for stream in list_streams(session) if stream.takes == Source.RINSE)
-    open_container(
+    set_out_container(
         session, stream_id=rinse.id, name="R1", size_ul=20_000_000, by="Tomas", now=MORNING
     ).held_ul = 13_200_000
 

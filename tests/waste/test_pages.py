@@ -5,7 +5,7 @@ from datetime import date, time, timedelta
 import pytest
 
 from server.chemistry.actions import set_usual_quantities
-from server.containers.actions import add_stream, open_container
+from server.containers.actions import add_stream, set_out_container
 from server.containers.models import Source, WasteContainer
 from server.data.session import LabSession
 from server.pickups.actions import book_pickup
@@ -23,7 +23,7 @@ def _rinse(session: LabSession) -> StreamCard:
 
 
 def _second(session: LabSession, first: WasteContainer) -> WasteContainer:
-    return open_container(
+    return set_out_container(
         session, stream_id=first.stream_id, name="Rinse 2", size_ul=10 * LITRE, by="Tomas", now=MORNING
     )
 
@@ -95,7 +95,10 @@ def test_a_container_that_is_full_already_does_not_become_full_in_the_next_class
     bench.publish(session, "morning", MORNING + timedelta(hours=1), plates=12, stations=0)
 
     card = _rinse(session).containers[0]
-    assert (card.state, card.verdict) == ("watch", f"{where} its fill line: close it and request a pickup")
+    assert (card.state, card.verdict) == (
+        "watch",
+        f"{where} its fill line: note it as full and request a pickup",
+    )
 
 
 def test_a_pickup_that_comes_too_late_is_to_be_brought_forward(session: LabSession, bench: Bench) -> None:

@@ -58,12 +58,12 @@ def test_the_first_screen_says_what_will_not_hold_why_and_what_to_do(tomas: Visi
     assert "13.2 L of 18 L, room for 4.8 L" in words
     assert "will not hold: full during Tuesday, afternoon, Tue 16 Feb 2027, 14:00" in words
     assert "1.7 L too much" in words
-    assert "Coming: 6.5 L; room in open containers: 4.8 L, the rinse of 28 plates." in words
+    assert "Coming: 6.5 L; room in the containers that take it: 4.8 L, the rinse of 28 plates." in words
     assert "12 plates × 166.7 mL of rinse a plate = 2 L" in words
     assert "assumed until the lab sets its own" in words
     assert "No pickup is booked" in words
     assert (
-        "Open another labelled container for Rinse before Tue 16 Feb 2027, 14:00, with room for 1.7 L or more"
+        "Set out another labelled container for Rinse before Tue 16 Feb 2027, 14:00, with room for 1.7 L or more"
         in words
     )
     drawing = page.select_one(f"#gauge-{carboy_id}")

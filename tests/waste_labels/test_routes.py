@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from bs4 import BeautifulSoup
 
-from server.containers.actions import open_container
+from server.containers.actions import set_out_container
 from server.containers.models import Source, WasteArea
 from server.containers.queries import get_container, get_stream, list_streams
 from server.core.container_life import AreaKind
@@ -41,7 +41,7 @@ def developer_id(in_lab: InLab, bench: Bench) -> int:
         streams = {Source(one.takes): one.id for one in list_streams(session)} or bench.streams(session)
         shelf.bottle(session, shelf.kit(session, "kit 4"), "stock B").hazards = "H290 H314"
         mixing.developer(session)
-        return open_container(
+        return set_out_container(
             session, stream_id=streams[Source.DEVELOPER], name="Dev 1", size_ul=5 * LITRE,
             previous_stream_id=streams[Source.BLEACH], washed=True, by="Tomas", now=MORNING,
         ).id  # fmt: skip
