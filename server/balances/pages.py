@@ -23,6 +23,7 @@ from server.balances.queries import (
     Plates,
     Reckoning,
     Span,
+    check_of,
     find_first_day,
     find_last_weighing,
     get_figures,
@@ -44,7 +45,7 @@ from server.core.mass_balance import Balance, Side
 from server.core.moments import clock_at, day_at, day_words, moment_words
 from server.core.reconciling import percent_words
 from server.core.units import digits, mass_words, plates_words, volume_words
-from server.core.weigh_check import Found, WeighCheck, weigh
+from server.core.weigh_check import Found
 from server.data.session import LabSession
 from server.people.queries import list_section_names
 from server.rotations.queries import get_rotation
@@ -476,7 +477,7 @@ def balance_page(
         what=WHAT,
         assumed=get_figures(session).assumed,
         now_clock=clock_at(now, zone),
-        entry_day=today if first <= today <= last else last,
+        entry_day=min(today, last),
         tablet_id=str(uuid.uuid4()),
         forms=forms or BalanceForms(),
     )
@@ -518,24 +519,8 @@ def figures_page(session: LabSession, form: Submitted[NewFigures] | None = None)
     )
 
 
-def _checked(weighing: Weighing, container: WasteContainer) -> WeighCheck:
-    found = weigh(
-        gross_mg=weighing.gross_mg,
-        tare_mg=weighing.tare_mg,
-        density_ug_per_ul=weighing.density_ug_per_ul,
-        is_density_assumed=weighing.density_assumed,
-        step_mg=weighing.step_mg,
-        ledger_ul=weighing.ledger_ul,
-        entries_ul=weighing.entries_ul,
-        size_ul=container.size_ul,
-        fill_line_ul=container.fill_line_ul,
-    )
-    assert isinstance(found, WeighCheck)  # a weighing is only kept where gross is more than tare
-    return found
-
-
 def _weighing_row(weighing: Weighing, container: WasteContainer, zone: str) -> WeighingRow:
-    found = _checked(weighing, container)
+    found = check_of(weighing, container)
     state, judged = WEIGHED[found.found]
     tolerance = found.tolerance
     return WeighingRow(

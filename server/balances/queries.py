@@ -15,11 +15,13 @@ from server.charges.models import Charge, PlateThrough
 from server.chemistry.models import Batch, BatchEntry, BatchEntryKind
 from server.containers.models import Source, WasteContainer, WasteEntry, WasteEntryKind
 from server.containers.queries import get_stream
+from server.core.container_life import IN_USE
 from server.core.evaporation import UNCERTAINTY, evaporated_ul
 from server.core.mass_balance import Balance, Side, Term, balance, carried_out_ul
 from server.core.moments import day_at, day_begins, moment_words
 from server.core.recipe import Measure
 from server.core.units import volume_words
+from server.core.weigh_check import Found, WeighCheck, weigh
 from server.core.working_solution import plate_area_mm2
 from server.data.session import LabSession
 from server.kits.models import Bottle, BottleEntry, BottleEntryKind, Kit
@@ -259,7 +261,16 @@ def _is_of_this_class(span: Span) -> ColumnElement[bool]:
 
 
 def _in_trays_at(session: LabSession, moment: datetime, span: Span) -> Sequence[Behind]:
-    """What stood in each tray at a moment: everything poured into its charge by then."""
+    """What stood in each tray at a moment: everything poured into its charge by then.
+
+    A pour that was written down late emptied its tray when it happened, not when it was entered.
+    """
+    emptied = select(WasteEntry.charge_id).where(
+        col(WasteEntry.charge_id).is_not(None),
+        WasteEntry.kind == WasteEntryKind.POUR,
+        col(WasteEntry.happened_at) < moment,
+        _is_standing(),
+    )
     rows = session.exec(
         select(Charge.id, Charge.solution, Place.name, func.sum(BatchEntry.change_ul))
         .join(BatchEntry, col(BatchEntry.charge_id) == col(Charge.id))
@@ -267,6 +278,7 @@ def _in_trays_at(session: LabSession, moment: datetime, span: Span) -> Sequence[
         .where(
             col(BatchEntry.entered_at) < moment,
             or_(col(Charge.emptied_at).is_(None), col(Charge.emptied_at) >= moment),
+            col(Charge.id).not_in(emptied),
             _is_of_this_class(span),
         )
         .group_by(col(Charge.id), col(Charge.solution), col(Place.name))
@@ -849,6 +861,36 @@ def hold_weighing(session: LabSession, container_id: int, weighing_id: int) -> W
 def find_last_weighing(session: LabSession) -> Weighing | None:
     """The lab's last weighing of any container: the next one is likely done on the same scale."""
     return session.exec(select(Weighing).order_by(col(Weighing.id).desc()).limit(1)).first()
+
+
+def check_of(weighing: Weighing, container: WasteContainer) -> WeighCheck:
+    """What a weighing says of the ledger as it was then, and of the container's fill line as it is."""
+    found = weigh(
+        gross_mg=weighing.gross_mg,
+        tare_mg=weighing.tare_mg,
+        density_ug_per_ul=weighing.density_ug_per_ul,
+        is_density_assumed=weighing.density_assumed,
+        step_mg=weighing.step_mg,
+        ledger_ul=weighing.ledger_ul,
+        entries_ul=weighing.entries_ul,
+        size_ul=container.size_ul,
+        fill_line_ul=container.fill_line_ul,
+    )
+    assert isinstance(found, WeighCheck)  # a weighing is only kept where gross is more than tare
+    return found
+
+
+def list_open_questions(session: LabSession) -> Sequence[tuple[WasteContainer, WeighCheck]]:
+    """The containers in use whose last weighing asks something that nobody has answered, with what it says."""
+    last = select(func.max(Weighing.id)).group_by(col(Weighing.container_id))
+    rows = session.exec(
+        select(Weighing, WasteContainer)
+        .join(WasteContainer, col(WasteContainer.id) == col(Weighing.container_id))
+        .where(col(Weighing.id).in_(last), Weighing.answer == "", col(WasteContainer.state).in_(IN_USE))
+        .order_by(col(WasteContainer.id))
+    ).all()
+    checked = [(container, check_of(weighing, container)) for weighing, container in rows]
+    return [(container, check) for container, check in checked if check.found is not Found.AGREES]
 
 
 def find_last_entry(session: LabSession, container_id: int) -> WasteEntry | None:

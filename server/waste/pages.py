@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from server.balances.queries import list_open_questions
 from server.chemistry.models import UsualQuantities
 from server.chemistry.queries import get_usual_quantities
 from server.containers.models import Source, WasteContainer
@@ -73,6 +74,7 @@ class WastePage:
     pickup_words: str
     pickup_id: int | None
     lost_pickups: Sequence[str]
+    weighings: Sequence[tuple[int, str, str]]
     streams: Sequence[StreamCard]
     charges: Sequence[tuple[int, str]]
     collected: Sequence[tuple[int, str]]
@@ -283,6 +285,10 @@ def waste_page(
         pickup_words=_pickup_words(pickup, zone),
         pickup_id=None if pickup is None else pickup.id,
         lost_pickups=_lost(list_pickups(session), now=now, zone=zone),
+        weighings=[
+            (container.id, container.name, check.sentence)
+            for container, check in list_open_questions(session)
+        ],
         streams=[_stream_card(forecast, usual, left_open, zone) for forecast in forecasts],
         charges=charge_options(session),
         collected=[(container.id, container.name) for container in list_collected_containers(session)],

@@ -6,11 +6,12 @@ from typing import Any
 import pytest
 from sqlmodel import select
 
-from server.balances.actions import set_figures, take_back_water, weigh_container
+from server.balances.actions import answer_weighing, set_figures, take_back_water, weigh_container
 from server.balances.models import Elsewhere, Weighing
 from server.balances.queries import (
     find_first_day,
     list_classes,
+    list_open_questions,
     list_unbalanced,
     reckon,
     span_of_class,
@@ -22,6 +23,7 @@ from server.containers.actions import set_out_container
 from server.containers.models import Source, Stream, WasteContainer, WasteEntry
 from server.core.mass_balance import Side
 from server.core.measuring import Method
+from server.core.weigh_check import Found
 from server.data.session import LabSession
 from server.kits.actions import take_in_kit
 from server.kits.forms import NewBottle
@@ -453,6 +455,47 @@ def test_a_weighing_keeps_the_ledger_as_it_was(session: LabSession, bench: Bench
     assert list_unbalanced(session) == [
         "The weighing of “Rinse 1” of Tue 16 Feb 2027, 08:00 keeps 9 L as its ledger, which said 9 L then."
     ]
+
+
+def test_only_the_last_weighing_of_a_container_asks_until_it_is_answered(
+    session: LabSession, bench: Bench
+) -> None:
+    carboy = bench.rinse_carboy(session, held_ul=9 * LITRE)
+
+    def weighs(gross_mg: int, at: datetime) -> Weighing:
+        return weigh_container(
+            session, carboy.id, gross_mg=gross_mg, tare_mg=1_200_000, step_mg=10_000, density_ug_per_ul=None, by="Tomas",
+            now=at,
+        )  # fmt: skip
+
+    first = weighs(13_200_000, MORNING)
+    assert [container.name for container, _check in list_open_questions(session)] == ["Rinse 1"]
+    weighs(10_200_000, MORNING + HOUR)
+    assert list_open_questions(session) == []
+    last = weighs(23_450_000, MORNING + 2 * HOUR)
+    assert [check.found for _container, check in list_open_questions(session)] == [Found.TOO_FULL]
+    answer_weighing(session, carboy.id, last.id, answer="two cans on the scale")
+    session.flush()
+
+    assert list_open_questions(session) == []
+    assert first.answer == ""
+
+
+def test_a_pour_written_down_the_next_day_emptied_its_tray_when_it_happened(
+    session: LabSession, bench: Bench
+) -> None:
+    _figures(session)
+    streams = bench.streams(session)
+    charge = bench.charge(session, Bath.DEVELOPER)
+    tomorrow = MORNING + 24 * HOUR
+    can = _container(session, streams, Source.DEVELOPER)
+    entry = _pour(session, can, Source.DEVELOPER, 190_000, charge_id=charge.id, now=tomorrow)
+    entry.happened_at = MORNING + 5 * HOUR
+    session.flush()
+
+    found = reckon(session, span_of_days(session, TODAY, TODAY), tomorrow)
+
+    assert amounts(found) == {"Mixed": 200_000, "Poured into Developer": 190_000}
 
 
 def test_a_weighing_before_the_first_entry_keeps_nothing(session: LabSession, bench: Bench) -> None:

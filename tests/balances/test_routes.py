@@ -270,6 +270,8 @@ def test_a_weight_that_cannot_be_in_the_can_raises_the_alarm_and_is_answered(
         held = session.exec(select(WasteContainer).where(WasteContainer.id == carboy_id)).one().held_ul
         assert held == 9 * LITRE
 
+    assert "“Rinse 1” was weighed. 23.45 kg − 1.2 kg" in _text(tomas.page("/waste"))
+
     address = f"/waste/containers/{carboy_id}/weighings/{weighing_id}/answer"
     assert "fill this in" in _text(tomas.submit(address, 422, answer=""), "#answer-fault")
     page = tomas.submit(address, answer="two cans stood on the scale")
