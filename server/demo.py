@@ -40,8 +40,8 @@ from server.rotations.actions import SEED, add_rotation, instant_on, keep_plan, 
 from server.rotations.queries import list_periods
 from server.runs.actions import file_run, give_verdict
 from server.runs.models import Incident
-from server.safety.actions import record_round
-from server.safety.models import SafetyCheck
+from server.safety.actions import record_eyewash, record_shelf_round
+from server.safety.models import ShelfPoint, WaterFelt
 from server.shelves.actions import add_area, log_other_waste
 from server.stations.actions import add_light_zone, add_place, add_still_zone, add_tray_line
 from server.stations.models import Bath, PlaceKind
@@ -338,13 +338,20 @@ def furnish(session: LabSession, section_id: int, *, zone: str, now: datetime, s
         record_reading(
             session, place_id=station, irradiance_nw_per_cm2=irradiance, tilt_deg=0, by=by, now=now
         )
-    record_round(
-        session,
-        check_kind=SafetyCheck.EYEWASH,
-        in_order=True,
-        found="ran clear for three minutes",
-        by=by,
+    record_eyewash(
+        session, ran_s=180, water_felt=WaterFelt.TEPID, in_order=True, found="", tablet_id="demo-eyewash", by=by,
         now=now - timedelta(days=3),
+    )  # fmt: skip
+    record_shelf_round(
+        session,
+        looks=[
+            (container.id, {ShelfPoint.LABEL: "its start date is smudged"} if not place else {})
+            for place, container in enumerate(containers)
+        ],
+        note="",
+        tablet_id="demo-shelf-round",
+        by=by,
+        now=now - timedelta(days=2),
     )
     add_usual_activities(session, light_zone_id=None, still_zone_id=None)
     rotation = _first_rotation(

@@ -32,6 +32,7 @@ from server.pickups.models import Pickup
 from server.plates.models import PlateBox
 from server.rotations.actions import SEED, keep_plan, plan_question, publish
 from server.rotations.models import Period
+from server.safety.queries import list_open_findings
 from server.stations.actions import add_tray_line
 from server.stations.models import Bath, LightZone, Place, PlaceKind, StillZone
 from server.stations.queries import list_trays
@@ -72,6 +73,8 @@ class Own:
     container: int
     area: int
     reusable: int
+    shelf: tuple[int, ...]
+    finding: int
     entry: int
     water: str
     pickup: int
@@ -124,6 +127,8 @@ def _furnished(session: LabSession, section_id: int, zone: str) -> Own:
         container=_first(session, WasteContainer),
         area=next(area.id for area in list_areas(session) if area.kind == AreaKind.CENTRAL),
         reusable=_reusable(session),
+        shelf=things.container_ids,
+        finding=list_open_findings(session)[0].finding.id,
         entry=_first(session, WasteEntry),
         water=f"water-{_first(session, WaterDrawn)}",
         pickup=_first(session, Pickup),
@@ -282,6 +287,15 @@ FORMS = (
         {"class_id": "published"},
         {**OF_DAYS, "seen_ul": "0", "answer": "a litre stands in the wash tray"},
     ),
+    Sent(
+        "/safety/shelf",
+        {"container_id": "shelf"},
+        {
+            "tablet_id": "a-round-of-the-test",
+            **{point: ["seen"] * 3 for point in ("closed", "label", "leak", "upright", "fill_line", "apart")},
+        },
+    ),
+    Sent("/safety/findings", {"finding_id": "finding"}, {"how": "new label"}),
     Sent("/waste/pickups/{pickup}/hand-over", {"container_ids": "container"}, {}),
 )
 

@@ -126,10 +126,13 @@ class ContainerEvent(LabOwned, table=True):
     """What became of a container, oldest first by id. The last one's state is the container's."""
 
     __tablename__ = "container_event"
-    __table_args__ = (one_of("state", ContainerState),)
+    __table_args__ = (
+        one_of("state", ContainerState),
+        Index("ix_container_event_of_container", "container_id", "id"),
+    )
 
     id: int = Field(default=None, primary_key=True)
-    container_id: int = Field(foreign_key="waste_container.id", index=True)
+    container_id: int = Field(foreign_key="waste_container.id")
     state: str
     note: str = ""
     happened_at: datetime = instant()

@@ -29,14 +29,14 @@ def list_events(
 def list_left_open(session: LabSession) -> Sequence[tuple[WasteContainer, datetime]]:
     """Containers whose lid is off, and since when, the longest first."""
     last = (
-        select(ContainerEvent.container_id, func.max(ContainerEvent.id).label("event_id"))
-        .group_by(col(ContainerEvent.container_id))
-        .subquery()
+        select(func.max(ContainerEvent.id))
+        .where(col(ContainerEvent.container_id) == col(WasteContainer.id))
+        .correlate(WasteContainer)
+        .scalar_subquery()
     )
     return session.exec(
         select(WasteContainer, ContainerEvent.happened_at)
-        .join(last, last.c.container_id == col(WasteContainer.id))
-        .join(ContainerEvent, col(ContainerEvent.id) == last.c.event_id)
+        .join(ContainerEvent, col(ContainerEvent.id) == last)
         .where(WasteContainer.state == ContainerState.OPEN)
         .order_by(col(ContainerEvent.happened_at), col(WasteContainer.id))
     ).all()

@@ -30,7 +30,8 @@ from server.rotations.queries import (
     list_rotations_of_day,
 )
 from server.runs.queries import count_verdicts
-from server.safety.queries import list_checks
+from server.safety.pages import ADDRESSES, words_of
+from server.safety.queries import list_checks, list_open_findings
 from server.shelves.queries import list_left_open
 from server.stations.models import PlaceKind
 from server.stations.queries import list_places
@@ -297,14 +298,24 @@ def _verdict_items(session: LabSession) -> Iterator[Item]:
 
 
 def _safety_items(session: LabSession, signed: Signed, now: datetime) -> Iterator[Item]:
-    for check in list_checks(session):
+    for check in list_checks(session, day_at(now, signed.time_zone)):
+        address = ADDRESSES.get(check.check, "/safety")
         if check.is_due(now):
             since = (
                 "never recorded"
                 if check.due_at is None
                 else f"was due {day_words(day_at(check.due_at, signed.time_zone))}"
             )
-            yield Item(f"Safety round: {check.check}", since, "stop", "overdue", "/safety")
+            yield Item(f"Safety round: {check.check}", since, "stop", "overdue", address)
+    for found in list_open_findings(session):
+        when = f"found {moment_words(found.round.done_at, signed.time_zone)}"
+        yield Item(
+            f"Waste container “{found.container.name}”",
+            f"{words_of(found.finding)}; {when}",
+            "stop",
+            "not put right",
+            "/safety",
+        )
 
 
 def _lid_items(session: LabSession, signed: Signed) -> Iterator[Item]:

@@ -26,7 +26,7 @@ def _record(session: LabSession, check: SafetyCheck, *, days_ago: int = 0, in_or
 
 
 def _state(session: LabSession, check: SafetyCheck) -> CheckState:
-    return next(state for state in list_checks(session) if state.check is check)
+    return next(state for state in list_checks(session, MORNING.date()) if state.check is check)
 
 
 def test_an_eyewash_that_was_never_checked_is_due(session: LabSession) -> None:

@@ -16,13 +16,15 @@ from server.pickups.actions import book_pickup, request_pickup
 from server.plates.actions import correct_plates, log_light, open_plate_box, take_in_plate_box
 from server.runs.actions import file_run, give_verdict
 from server.runs.models import Incident
-from server.safety.actions import record_round
-from server.safety.models import SafetyCheck
+from server.safety.actions import put_right, record_round, record_shelf_round
+from server.safety.models import SafetyCheck, ShelfPoint
+from server.safety.queries import list_open_findings
 from server.stations.models import Bath
 from server.stations.queries import list_stations, list_trays
 from server.today.pages import Item, TodayPage, board_page, today_page
 from tests.casts import MORNING, Cast
 from tests.chemistry import mixing
+from tests.containers.bench import Bench
 from tests.prep.days import furnish, publish_capacity_day, publish_rounds, stock
 
 NINE = MORNING + timedelta(hours=1)
@@ -289,6 +291,22 @@ def test_the_eyewash_is_due_a_week_after_it_was_run(session: LabSession, mira_si
 
     assert state(6.9) is None
     assert state(7) == ("stop", "overdue")
+
+
+def test_what_a_shelf_round_found_is_due_until_it_is_put_right(
+    session: LabSession, mira_signed: Signed, bench: Bench
+) -> None:
+    carboy = bench.rinse_carboy(session)
+    record_shelf_round(
+        session, looks=[(carboy.id, {ShelfPoint.LABEL: "torn"})], note="", tablet_id="round-0001", by="Tomas", now=MORNING
+    )  # fmt: skip
+
+    def due() -> dict[str, str]:
+        return {item.what: item.state_words for item in today_page(session, mira_signed, MORNING).due}
+
+    assert due()["Waste container “Rinse 1”"] == "not put right"
+    put_right(session, list_open_findings(session)[0].finding.id, how="new label", by="Tomas", now=MORNING)
+    assert "Waste container “Rinse 1”" not in due()
 
 
 def _add_box(session: LabSession, name: str, *, sees_red: bool, sees_green: bool) -> int:
