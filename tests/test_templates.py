@@ -14,6 +14,7 @@ PARTS = [name for name in ALL if Path(name).name.startswith("_")]
 SHARED = {
     "base.html",
     "parts/fields.html",
+    "parts/finding.html",
     "parts/label.html",
     "parts/pictograms.html",
     "parts/ending.html",

@@ -88,7 +88,8 @@ class WasteContainer(LabOwned, table=True):
     `held_ul` and `held_mg` equal the sums of its entries and are written with them, and so is `estimated_ul`: how much of what came in was
     only estimated. `size_ul` is what it holds to the brim, `tare_mg` what
     it weighs empty. `reused_from_id` is the filling that the same vessel had before; `previous_contents` says it in words, or what was in a
-    vessel that comes from elsewhere, and `washed` was said of it. `first_pour_at` is its start date, `full_at` when it took no more, `labelled_at` when its label was put on.
+    vessel that comes from elsewhere, and `washed` was said of it. `first_pour_at` is its start date, `full_at` when it took no more,
+    `labelled_at` when its label was put on, `carried_at` when it came to its area from another.
     """
 
     __tablename__ = "waste_container"
@@ -105,6 +106,7 @@ class WasteContainer(LabOwned, table=True):
     id: int = Field(default=None, primary_key=True)
     stream_id: int = Field(foreign_key="stream.id", index=True)
     area_id: int | None = Field(default=None, foreign_key="waste_area.id", index=True)
+    carried_at: datetime | None = instant(default=None)
     name: str
     size_ul: int
     fill_line_ul: int

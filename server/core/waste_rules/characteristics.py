@@ -1,11 +1,12 @@
 """Whether a measured pH, silver or chromium reaches a limit. What was not measured is asked for, never inferred, least of all from a recipe.
 
-pH in hundredths, temperatures in tenths of a degree Celsius, metals in micrograms a litre.
+pH in hundredths, temperatures in tenths of a degree Celsius, metals in micrograms a litre. `poured_since_ul` is what came in after the
+sample was taken: what did not reach a limit then is measured again.
 """
 
 from decimal import Decimal
 
-from server.core.units import celsius_words, ph_words
+from server.core.units import celsius_words, ph_words, volume_words
 from server.core.waste_rules.finding import DETERMINES, Finding, Given, Verdict, no_number
 from server.core.waste_rules.rule import Key
 from server.core.waste_rules.rule_book import RuleBook, RuleInForce
@@ -14,7 +15,13 @@ _MEASURE_PH = "Measure the pH where the waste arises, before anything dilutes it
 _FORMULA = "pH ≤ acid limit, or pH ≥ caustic limit"
 
 
-def corrosivity(book: RuleBook, *, ph_hundredths: int | None, temperature_decicelsius: int | None) -> Finding:
+def corrosivity(
+    book: RuleBook,
+    *,
+    ph_hundredths: int | None,
+    temperature_decicelsius: int | None,
+    poured_since_ul: int = 0,
+) -> Finding:
     """Whether a liquid with water in it reaches the limit of corrosive waste; both limits belong to it.
 
     Above the pH from which the method wants one temperature, a sample of another temperature that does not reach the limit is to be
@@ -37,18 +44,17 @@ def corrosivity(book: RuleBook, *, ph_hundredths: int | None, temperature_decice
     again = _measure_again(book, ph_hundredths, temperature_decicelsius)
     if again is not None:
         return Finding(title, Verdict.MEASURE, again, rules, given, _FORMULA)
-    says = f"{ph_words(ph_hundredths)} does not reach this limit. {DETERMINES}"
-    return Finding(title, Verdict.BELOW, says, rules, given, _FORMULA)
+    return _below(title, ph_words(ph_hundredths), "this limit", rules, given, _FORMULA, poured_since_ul)
 
 
-def silver(book: RuleBook, *, ug_per_l: int | None) -> Finding:
+def silver(book: RuleBook, *, ug_per_l: int | None, poured_since_ul: int = 0) -> Finding:
     """Whether measured silver reaches the limit of toxic waste."""
-    return _metal(book.find(Key.SILVER), "silver", ug_per_l)
+    return _metal(book.find(Key.SILVER), "silver", ug_per_l, poured_since_ul)
 
 
-def chromium(book: RuleBook, *, ug_per_l: int | None) -> Finding:
+def chromium(book: RuleBook, *, ug_per_l: int | None, poured_since_ul: int = 0) -> Finding:
     """Whether measured chromium, of whatever kind, reaches the limit of toxic waste."""
-    return _metal(book.find(Key.CHROMIUM), "chromium", ug_per_l)
+    return _metal(book.find(Key.CHROMIUM), "chromium", ug_per_l, poured_since_ul)
 
 
 def strength_words(ug_per_l: int) -> str:
@@ -60,7 +66,25 @@ def strength_words(ug_per_l: int) -> str:
     return f"{(Decimal(ug_per_l) / 1000).normalize():f} mg/L"
 
 
-def _metal(rule: RuleInForce, name: str, ug_per_l: int | None) -> Finding:
+def _below(
+    title: str,
+    measured: str,
+    limit: str,
+    rules: tuple[RuleInForce, ...],
+    given: tuple[Given, ...],
+    formula: str,
+    poured_since_ul: int,
+) -> Finding:
+    """The answer to a measurement that does not reach its limit; to be measured again where something came in since."""
+    says = f"{measured} does not reach {limit}. {DETERMINES}"
+    if poured_since_ul <= 0:
+        return Finding(title, Verdict.BELOW, says, rules, given, formula)
+    given += (Given("poured in since", volume_words(poured_since_ul)),)
+    says = f"{measured} did not reach {limit}, but {volume_words(poured_since_ul)} came in since: measure again. {DETERMINES}"
+    return Finding(title, Verdict.MEASURE, says, rules, given, formula)
+
+
+def _metal(rule: RuleInForce, name: str, ug_per_l: int | None, poured_since_ul: int) -> Finding:
     title = f"toxic by its {name}"
     given = (Given(name, "not measured" if ug_per_l is None else strength_words(ug_per_l)),)
     formula = f"{name} ≥ limit"
@@ -72,8 +96,8 @@ def _metal(rule: RuleInForce, name: str, ug_per_l: int | None) -> Finding:
     if ug_per_l >= rule.amount.exact:
         says = f"{strength_words(ug_per_l)} of {name} reaches the limit of {rule.words}. {DETERMINES}"
         return Finding(title, Verdict.REACHED, says, (rule,), given, formula)
-    says = f"{strength_words(ug_per_l)} of {name} does not reach this limit of {rule.words}. {DETERMINES}"
-    return Finding(title, Verdict.BELOW, says, (rule,), given, formula)
+    measured = f"{strength_words(ug_per_l)} of {name}"
+    return _below(title, measured, f"this limit of {rule.words}", (rule,), given, formula, poured_since_ul)
 
 
 def _acidity_given(ph_hundredths: int | None, temperature_decicelsius: int | None) -> tuple[Given, ...]:

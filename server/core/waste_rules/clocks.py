@@ -50,7 +50,7 @@ class Change:
 def crossed_on(*, total: int, latest_first: Iterable[Change], limit: Decimal) -> date | None:
     """The day on which a total that is over its limit went over it last; None where it is not over, or nothing says since when.
 
-    `latest_first` are the changes that made the total, from the latest back; no more of them are looked at than is needed.
+    `latest_first` are the changes that made the total, each day's in one, from the latest back; no more are looked at than is needed.
 
     >>> crossed_on(total=60, latest_first=[Change(date(2026, 3, 3), 5), Change(date(2026, 3, 2), 20)], limit=Decimal(55))
     datetime.date(2026, 3, 2)

@@ -91,6 +91,18 @@ def area_acute_solid(book: RuleBook, *, mass_mg: int) -> Finding:
     return _up_to(rule, "solid acute waste in this area", mass_mg, mass_words(mass_mg))
 
 
+def laboratory_acute_liquid(book: RuleBook, *, volume_ul: int) -> Finding:
+    """Whether the liquid acute waste of one laboratory is over its most."""
+    rule = book.find(Key.LABORATORY_ACUTE_LIQUID)
+    return _up_to(rule, "liquid acute waste in this laboratory", volume_ul, volume_words(volume_ul))
+
+
+def laboratory_acute_solid(book: RuleBook, *, mass_mg: int) -> Finding:
+    """Whether the solid acute waste of one laboratory is over its most."""
+    rule = book.find(Key.LABORATORY_ACUTE_SOLID)
+    return _up_to(rule, "solid acute waste in this laboratory", mass_mg, mass_words(mass_mg))
+
+
 def laboratory_total(book: RuleBook, *, volume_ul: int) -> Finding:
     """Whether all the waste of one laboratory is over its most."""
     rule = book.find(Key.LABORATORY_MOST)

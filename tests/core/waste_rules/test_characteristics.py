@@ -108,6 +108,17 @@ def test_no_check_ever_concludes_that_a_waste_is_harmless(
             assert found.says.endswith("The waste office determines what the waste is.")
 
 
+def test_what_did_not_reach_a_limit_is_measured_again_once_more_was_poured() -> None:
+    found = [
+        corrosivity(US, ph_hundredths=900, temperature_decicelsius=200, poured_since_ul=250_000),
+        silver(US, ug_per_l=100, poured_since_ul=250_000),
+    ]
+
+    assert [one.verdict for one in found] == [Verdict.MEASURE] * 2
+    assert all("250 mL came in since: measure again" in one.says for one in found)
+    assert silver(US, ug_per_l=5000, poured_since_ul=250_000).verdict == Verdict.REACHED
+
+
 def test_the_european_ph_limit_is_lower_at_the_caustic_end() -> None:
     """CLP Annex I, 3.2.3.1.2, from memory."""
     found = [

@@ -17,6 +17,8 @@ from server.core.waste_rules.totals import (
     area_acute_solid,
     area_total,
     generator_category,
+    laboratory_acute_liquid,
+    laboratory_acute_solid,
     laboratory_total,
     net_mass_mg,
     pounds_by_thumb,
@@ -136,6 +138,16 @@ def test_an_area_holds_a_quart_or_a_kilogram_of_acute_waste() -> None:
     assert area_acute_liquid(SMALL_BOOK, volume_ul=946_353).verdict == Verdict.OVER
     assert area_acute_solid(SMALL_BOOK, mass_mg=KG).verdict == Verdict.BELOW
     assert area_acute_solid(SMALL_BOOK, mass_mg=KG + 1).verdict == Verdict.OVER
+
+
+def test_an_academic_laboratory_holds_a_quart_or_a_kilogram_of_reactive_acute_material() -> None:
+    """40 CFR 262.208(d)(2)."""
+    book = book_on(ACADEMIC_LABORATORIES, TODAY)
+
+    assert laboratory_acute_liquid(book, volume_ul=946_353).verdict == Verdict.OVER
+    assert laboratory_acute_liquid(book, volume_ul=946_352).verdict == Verdict.BELOW
+    assert laboratory_acute_solid(book, mass_mg=KG + 1).verdict == Verdict.OVER
+    assert laboratory_acute_solid(book, mass_mg=KG).verdict == Verdict.BELOW
 
 
 def test_a_very_small_generator_s_area_has_no_federal_limit() -> None:

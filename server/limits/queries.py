@@ -1,0 +1,363 @@
+"""Reads of totals, of what was measured, and of the clocks that run."""
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from heapq import merge
+from itertools import groupby
+
+from sqlalchemy.orm import aliased
+from sqlmodel import col, func, or_, select
+
+from server.containers.models import OtherWaste, Stream, WasteArea, WasteContainer, WasteEntry, WasteEntryKind
+from server.containers.queries import list_containers
+from server.core.container_life import AreaKind
+from server.core.moments import day_at, day_begins
+from server.core.waste_rules.clocks import (
+    Change,
+    Clock,
+    area_clock,
+    central_clock,
+    crossed_on,
+    determination_clock,
+    full_clock,
+    laboratory_clock,
+    months_after,
+    removal_clock,
+    site_clock,
+)
+from server.core.waste_rules.rule import Key
+from server.core.waste_rules.totals import Masses
+from server.data.session import LabSession
+from server.limits.models import AreaTray, CountsAs, Determination, SiteMonth, StreamCounting
+from server.pickups.queries import list_pickups
+from server.rules.queries import KeptRules, find_rules
+
+# How many entries are read at once on the way back to the day on which a total went over its limit.
+_AT_ONCE = 500
+
+
+@dataclass(frozen=True)
+class Standing:
+    """A container that stands in the lab, with its stream and what that counts as."""
+
+    container: WasteContainer
+    stream: Stream
+    counts_as: CountsAs
+
+
+@dataclass(frozen=True)
+class AreaHeld:
+    """What stands in one waste area. `area` is None for what was placed in none; `tray_ul` None where no tray was measured."""
+
+    area: WasteArea | None
+    standing: Sequence[Standing]
+    other: Sequence[OtherWaste]
+    tray_ul: int | None
+
+    @property
+    def name(self) -> str:
+        return "in no area" if self.area is None else self.area.name
+
+    @property
+    def is_central(self) -> bool:
+        return self.area is not None and self.area.kind == AreaKind.CENTRAL
+
+    def volume_ul(self, counts_as: CountsAs = CountsAs.NON_ACUTE) -> int:
+        """What all of its containers hold of waste that counts so; other courses' waste counts as non-acute."""
+        held = sum(one.container.held_ul for one in self.standing if one.counts_as == counts_as)
+        return held + sum(one.volume_ul for one in self.other if counts_as == CountsAs.NON_ACUTE)
+
+    def mass_mg(self, counts_as: CountsAs = CountsAs.NON_ACUTE) -> int:
+        held = sum(one.container.held_mg for one in self.standing if one.counts_as == counts_as)
+        return held + sum(one.mass_mg for one in self.other if counts_as == CountsAs.NON_ACUTE)
+
+    @property
+    def capacities_ul(self) -> Sequence[int]:
+        """How much each container with liquid in it holds to the brim; of other courses' waste its volume is all that is known."""
+        own = [one.container.size_ul for one in self.standing if one.container.held_ul > 0]
+        return [*own, *(one.volume_ul for one in self.other)]
+
+
+@dataclass(frozen=True)
+class Measured:
+    """What was measured last of a container, each value with what came in since its sample."""
+
+    ph: Determination | None = None
+    silver: Determination | None = None
+    chromium: Determination | None = None
+    said: Determination | None = None
+
+
+@dataclass(frozen=True)
+class RunningClock:
+    """A clock that runs: of what, its due day, and the page that shows it."""
+
+    of: str
+    clock: Clock
+    due: date
+    address: str
+
+
+def list_countings(session: LabSession) -> Mapping[int, CountsAs]:
+    """What each stream counts as, by its id; those of which nobody said anything are not in it."""
+    said = session.exec(select(StreamCounting).order_by(col(StreamCounting.id))).all()
+    return {one.stream_id: CountsAs(one.counts_as) for one in said}
+
+
+def find_tray_ul(session: LabSession, area_id: int) -> int | None:
+    return session.exec(
+        select(AreaTray.tray_ul).where(AreaTray.area_id == area_id).order_by(col(AreaTray.id).desc()).limit(1)
+    ).first()
+
+
+def list_areas_held(session: LabSession, today: date) -> Sequence[AreaHeld]:
+    """Every waste area with what stands in it, and last what was placed in none, where there is any."""
+    countings = list_countings(session)
+    streams = {one.id: one for one in session.exec(select(Stream)).all()}
+    standing = defaultdict[int | None, list[Standing]](list)
+    for container in list_containers(session):
+        counts_as = countings.get(container.stream_id, CountsAs.NON_ACUTE)
+        standing[container.area_id].append(Standing(container, streams[container.stream_id], counts_as))
+    other = defaultdict[int | None, list[OtherWaste]](list)
+    for waste in list_other_waste(session, today):
+        other[waste.area_id].append(waste)
+    areas = session.exec(select(WasteArea).order_by(col(WasteArea.name))).all()
+    held = [
+        AreaHeld(area, standing[area.id], other[area.id], find_tray_ul(session, area.id)) for area in areas
+    ]
+    loose = AreaHeld(None, standing[None], other[None], None)
+    return [*held, loose] if loose.standing or loose.other else held
+
+
+def list_other_waste(session: LabSession, today: date) -> Sequence[OtherWaste]:
+    """Other courses' waste that stands on the shelf on a day."""
+    return session.exec(
+        select(OtherWaste)
+        .where(
+            OtherWaste.since <= today, or_(col(OtherWaste.gone_on).is_(None), col(OtherWaste.gone_on) > today)
+        )
+        .order_by(col(OtherWaste.id))
+    ).all()
+
+
+def find_exceeded_on(
+    session: LabSession, areas: Sequence[AreaHeld], *, limit: Decimal, zone: str
+) -> date | None:
+    """The day on which the non-acute waste of areas, counted as one, went over a limit; None where it is not over."""
+    total = sum(area.volume_ul() for area in areas)
+    if total <= limit:
+        return None
+    ids = [None if one.area is None else one.area.id for one in areas]
+    by_day = groupby(_changes(session, ids, zone), key=lambda change: change.day)
+    latest_first = (Change(day, sum(one.amount for one in of_a_day)) for day, of_a_day in by_day)
+    return crossed_on(total=total, latest_first=latest_first, limit=limit)
+
+
+def _changes(session: LabSession, area_ids: Sequence[int | None], zone: str) -> Iterator[Change]:
+    """What came into areas and left them, from the latest back: the ledgers of their containers and other courses' waste."""
+    waste = session.exec(select(OtherWaste)).all()
+    others = [Change(one.since, one.volume_ul) for one in waste if one.area_id in area_ids]
+    others += [
+        Change(one.gone_on, -one.volume_ul) for one in waste if one.area_id in area_ids and one.gone_on
+    ]
+    others.sort(key=lambda change: change.day, reverse=True)
+    return merge(_entry_changes(session, area_ids, zone), others, key=lambda change: change.day, reverse=True)
+
+
+def _entry_changes(session: LabSession, area_ids: Sequence[int | None], zone: str) -> Iterator[Change]:
+    non_acute = [
+        stream_id
+        for stream_id, counts_as in list_countings(session).items()
+        if counts_as != CountsAs.NON_ACUTE
+    ]
+    here = or_(
+        col(WasteContainer.area_id).in_([one for one in area_ids if one is not None]),
+        col(WasteContainer.area_id).is_(None) if None in area_ids else False,
+    )
+    chosen = (
+        select(WasteEntry.happened_at, WasteEntry.change_ul)
+        .join(WasteContainer, col(WasteContainer.id) == col(WasteEntry.container_id))
+        .where(here, col(WasteContainer.stream_id).not_in(non_acute))
+        .order_by(col(WasteEntry.happened_at).desc(), col(WasteEntry.id).desc())
+        .limit(_AT_ONCE)
+    )
+    offset = 0
+    while entries := session.exec(chosen.offset(offset)).all():
+        for happened_at, change_ul in entries:
+            yield Change(day_at(happened_at, zone), change_ul)
+        offset += _AT_ONCE
+
+
+def find_contribution(session: LabSession, month: date, *, rules: KeptRules, zone: str) -> Masses:
+    """Net waste of this lab in the month that begins on `month`: what was poured in it, or, where the rules say so, what was determined."""
+    if rules.book.rule_set.counts_when_determined:
+        return _determined(session, month, zone)
+    return _poured(session, month, zone)
+
+
+def _poured(session: LabSession, month: date, zone: str) -> Masses:
+    """Pours count once, less those that were taken back; transfers, samples and what dried up change nothing of what was made."""
+    reversed_entry = aliased(WasteEntry)
+    rows = session.exec(
+        select(WasteContainer.stream_id, WasteEntry.kind, func.sum(WasteEntry.change_mg))
+        .join(WasteContainer, col(WasteContainer.id) == col(WasteEntry.container_id))
+        .outerjoin(reversed_entry, col(reversed_entry.id) == col(WasteEntry.reverses_id))
+        .where(
+            col(WasteEntry.happened_at) >= day_begins(month, zone),
+            col(WasteEntry.happened_at) < day_begins(months_after(month, 1), zone),
+            or_(
+                col(WasteEntry.kind).in_([WasteEntryKind.POUR, WasteEntryKind.SPILL]),
+                col(reversed_entry.kind) == WasteEntryKind.POUR,
+            ),
+        )
+        .group_by(col(WasteContainer.stream_id), col(WasteEntry.kind))
+    ).all()
+    poured = [(stream_id, int(mass)) for stream_id, kind, mass in rows if kind != WasteEntryKind.SPILL]
+    spilled = [(stream_id, -int(mass)) for stream_id, kind, mass in rows if kind == WasteEntryKind.SPILL]
+    return _masses(session, poured, spilled)
+
+
+def _determined(session: LabSession, month: date, zone: str) -> Masses:
+    """What each container held when the waste office determined it in that month, less what was determined of it before."""
+    rows = session.exec(
+        select(Determination, WasteContainer.stream_id)
+        .join(WasteContainer, col(WasteContainer.id) == col(Determination.container_id))
+        .where(Determination.said != "")
+        .order_by(col(Determination.sampled_at), col(Determination.id))
+    ).all()
+    counted = dict[int, int]()
+    new = list[tuple[int, int]]()
+    for one, stream_id in rows:
+        before = counted.get(one.container_id, 0)
+        if day_at(one.sampled_at, zone).replace(day=1) == month:
+            new.append((stream_id, max(0, one.held_mg - before)))
+        counted[one.container_id] = max(before, one.held_mg)
+    return _masses(session, new, [])
+
+
+def _masses(
+    session: LabSession, made: Sequence[tuple[int, int]], spilled: Sequence[tuple[int, int]]
+) -> Masses:
+    countings = list_countings(session)
+    acute = {one for one, counts_as in countings.items() if counts_as != CountsAs.NON_ACUTE}
+    return Masses(
+        acute_mg=max(0, sum(mass for stream_id, mass in made if stream_id in acute)),
+        non_acute_mg=max(0, sum(mass for stream_id, mass in made if stream_id not in acute)),
+        spill_mg=max(0, sum(mass for stream_id, mass in spilled if stream_id in acute)),
+    )
+
+
+def list_site_months(session: LabSession) -> Sequence[SiteMonth]:
+    """What was told of the rest of the site, the latest telling of each month, by month."""
+    told = session.exec(select(SiteMonth).order_by(col(SiteMonth.id))).all()
+    return sorted({one.month: one for one in told}.values(), key=lambda one: one.month)
+
+
+def list_determinations(session: LabSession, container_id: int) -> Sequence[Determination]:
+    """What was measured of a container, the latest sample first."""
+    return session.exec(
+        select(Determination)
+        .where(Determination.container_id == container_id)
+        .order_by(col(Determination.sampled_at).desc(), col(Determination.id).desc())
+    ).all()
+
+
+def list_measured(session: LabSession, container_ids: Sequence[int]) -> Mapping[int, Measured]:
+    """What was measured last of each of these containers."""
+    rows = session.exec(
+        select(Determination)
+        .where(col(Determination.container_id).in_(container_ids))
+        .order_by(col(Determination.sampled_at), col(Determination.id))
+    ).all()
+    latest = {container_id: dict[str, Determination]() for container_id in container_ids}
+    for one in rows:
+        found = {
+            "ph": one.ph_hundredths is not None,
+            "silver": one.silver_ug_per_l is not None,
+            "chromium": one.chromium_ug_per_l is not None,
+            "said": bool(one.said),
+        }
+        latest[one.container_id].update({name: one for name, is_there in found.items() if is_there})
+    return {container_id: Measured(**found) for container_id, found in latest.items()}
+
+
+def list_clocks(session: LabSession, today: date, *, zone: str) -> Sequence[RunningClock]:
+    """Every clock that runs, the first due first."""
+    rules = find_rules(session, today)
+    held = list_areas_held(session, today)
+    measured = list_measured(session, [one.container.id for area in held for one in area.standing])
+    running = [
+        *_area_clocks(session, rules, held, zone),
+        *(
+            clock
+            for area in held
+            for one in area.standing
+            for clock in _container_clocks(rules, area, one.container, measured[one.container.id], zone)
+        ),
+        *_site_clocks(session, rules),
+    ]
+    return sorted(running, key=lambda one: (one.due, one.of, one.clock.title))
+
+
+def _running(of: str, address: str, *clocks: Clock) -> Iterator[RunningClock]:
+    for clock in clocks:
+        if clock.due is not None:
+            yield RunningClock(of, clock, clock.due, address)
+
+
+def _area_clocks(
+    session: LabSession, rules: KeptRules, held: Sequence[AreaHeld], zone: str
+) -> Iterator[RunningClock]:
+    book = rules.book
+    area_most, lab_most = book.find(Key.AREA_MOST).amount, book.find(Key.LABORATORY_MOST).amount
+    beside_the_work = [area for area in held if not area.is_central]
+    if area_most is not None:
+        for area in beside_the_work:
+            exceeded = find_exceeded_on(session, [area], limit=area_most.exact, zone=zone)
+            yield from _running(
+                f"Area “{area.name}”", "/waste/limits", area_clock(book, exceeded_on=exceeded)
+            )
+    if lab_most is not None:
+        exceeded = find_exceeded_on(session, beside_the_work, limit=lab_most.exact, zone=zone)
+        clock = laboratory_clock(book, exceeded_on=exceeded, next_removal=_next_removal(session, exceeded))
+        yield from _running("This laboratory", "/waste/limits", clock)
+
+
+def _next_removal(session: LabSession, since: date | None) -> date | None:
+    """The first pickup from a day on that is booked and was not missed."""
+    days = (
+        one.on_day
+        for one in list_pickups(session)
+        if one.missed_at is None and since is not None and one.on_day >= since
+    )
+    return min(days, default=None)
+
+
+def _container_clocks(
+    rules: KeptRules, area: AreaHeld, container: WasteContainer, measured: Measured, zone: str
+) -> Iterator[RunningClock]:
+    book = rules.book
+    started, full, carried = (
+        None if instant is None else day_at(instant, zone)
+        for instant in (container.first_pour_at, container.full_at, container.carried_at)
+    )
+    of, address = f"“{container.name}”", f"/waste/containers/{container.id}"
+    yield from _running(of, address, full_clock(book, full_on=full))
+    if not area.is_central:
+        yield from _running(of, address, removal_clock(book, started_on=started))
+        return
+    # Filled in the central area itself, its first drop is its arrival.
+    arrived = None if started is None else max(started, carried or started)
+    yield from _running(of, address, central_clock(book, arrived_on=arrived, is_far=rules.is_far))
+    if measured.said is None:
+        yield from _running(of, address, determination_clock(book, arrived_on=arrived))
+
+
+def _site_clocks(session: LabSession, rules: KeptRules) -> Iterator[RunningClock]:
+    told = list_site_months(session)
+    reached = told[-1].reached_on if told else None
+    clock = site_clock(rules.book, exceeded_on=reached, is_far=rules.is_far)
+    yield from _running("The whole site", "/waste/limits/months", clock)
