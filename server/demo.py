@@ -21,11 +21,13 @@ from server.core.measuring import Method
 from server.core.moments import day_at
 from server.core.planning import plan
 from server.core.recipe import Basis, Measure
+from server.core.waste_rules.rule import Establishment, Key
 from server.data.session import LabSession
 from server.exposures.actions import record_reading
 from server.kits.actions import take_in_kit
 from server.kits.forms import NewBottle
 from server.kits.models import BLEACH, STOCK_A, STOCK_B
+from server.limits.actions import measure_tray, record_determination
 from server.people.actions import add_person, add_section, enter_students, form_section_groups, open_lab
 from server.people.models import Role
 from server.people.queries import list_groups
@@ -38,6 +40,7 @@ from server.recipes.forms import NewComponent
 from server.recipes.models import PLANNED_WITH, Solution, Water
 from server.rotations.actions import SEED, add_rotation, instant_on, keep_plan, plan_question, publish
 from server.rotations.queries import list_periods
+from server.rules.actions import choose_rule_set, lay_over
 from server.runs.actions import file_run, give_verdict
 from server.runs.models import Incident
 from server.safety.actions import record_eyewash, record_shelf_round
@@ -237,6 +240,25 @@ def _mixed(session: LabSession, solution: Solution, *, by: str, now: datetime) -
     )
 
 
+def _rules_of_waste(session: LabSession, container_id: int, area_id: int, *, today: date, now: datetime) -> None:
+    """The rules of a small site with a leaflet of its waste office, its tray, and a pH measured in the developer's bottle."""
+    choose_rule_set(
+        session, rule_set="us-small", establishment=Establishment.UNIVERSITY, is_far=False,
+        from_day=today - timedelta(days=200), by="Mira Holt", now=now,
+    )  # fmt: skip
+    for rule, value in ((Key.FULL_DAYS, "3"), (Key.REMOVAL_DAYS, "90")):
+        lay_over(
+            session, rule=rule, value=value, reason="the waste office's leaflet",
+            from_day=today - timedelta(days=200), by="Mira Holt", now=now,
+        )  # fmt: skip
+    measure_tray(session, area_id=area_id, tray_ul=22 * LITRE, by="Tomas Brandt", now=now)
+    record_determination(
+        session, container_id, ph_hundredths=1252, temperature_decicelsius=250, silver_ug_per_l=None,
+        chromium_ug_per_l=None, said="", sampled_at=now - timedelta(hours=20), origin="electrode, Tomas Brandt",
+        note="", by="Tomas Brandt", now=now,
+    )  # fmt: skip
+
+
 def furnish(session: LabSession, section_id: int, *, zone: str, now: datetime, seconds: float) -> Furnished:
     """Fill an empty lab whose section has groups: a room, stock, today's mixes, waste, a published rotation for tomorrow
     (planned within `seconds`), a draft, and two runs of which one waits for its verdict.
@@ -330,6 +352,7 @@ def furnish(session: LabSession, section_id: int, *, zone: str, now: datetime, s
         session, containers[2].id, gross_mg=14_420_000, tare_mg=1_200_000, step_mg=10_000, density_ug_per_ul=None, by=by,
         now=now,
     )  # fmt: skip
+    _rules_of_waste(session, containers[0].id, beside.id, today=today, now=now)
     pickup = book_pickup(
         session, on_day=today + timedelta(days=10), request_day=today + timedelta(days=8), request_clock=time(12, 0),
         zone=zone, now=now,

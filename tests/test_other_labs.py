@@ -297,6 +297,12 @@ FORMS = (
     ),
     Sent("/safety/findings", {"finding_id": "finding"}, {"how": "new label"}),
     Sent("/waste/pickups/{pickup}/hand-over", {"container_ids": "container"}, {}),
+    Sent("/waste/limits/trays", {"area_id": "area"}, {"tray": "22 L"}),
+    Sent(
+        "/waste/limits/streams",
+        {"stream_id": "stream"},
+        {"counts_as": "acute liquid", "reason": "waste office"},
+    ),
 )
 
 

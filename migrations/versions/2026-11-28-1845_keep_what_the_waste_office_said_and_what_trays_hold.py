@@ -4,7 +4,7 @@ import sqlalchemy as sa
 from alembic import op
 
 revision = "8a7e31f0c5d6"
-down_revision = "5d1c0b7e92a4"
+down_revision = "5b7d0c9e41fa"
 branch_labels = None
 depends_on = None
 

@@ -14,6 +14,8 @@ from server.core.working_solution import ChargeState, plates_within
 from server.data.session import LabSession
 from server.forecasts.queries import StreamForecast, forecast_streams
 from server.kits.queries import list_every_bottle
+from server.limits.pages import clock_state
+from server.limits.queries import list_clocks
 from server.people.access import Signed
 from server.people.queries import list_groups, list_section_names, list_students
 from server.pickups.queries import list_pickups
@@ -44,6 +46,7 @@ from server.web.submitted import Form, Submitted
 _NEARLY_FULL_PERCENT = 80
 _NEARLY_OVER = timedelta(hours=1)
 _REQUEST_SOON = timedelta(days=2)
+_WASTE_DUE_SOON = timedelta(days=14)
 
 
 @dataclass(frozen=True)
@@ -283,6 +286,16 @@ def _pickup_items(session: LabSession, signed: Signed, now: datetime) -> Iterato
         )
 
 
+def _waste_clock_items(session: LabSession, signed: Signed, now: datetime) -> Iterator[Item]:
+    """Waste that must be gone, or looked into, within two weeks."""
+    today = day_at(now, signed.time_zone)
+    for running in list_clocks(session, today, zone=signed.time_zone):
+        days = (running.due - today).days
+        if days <= _WASTE_DUE_SOON.days:
+            state, left = clock_state(days)
+            yield Item(f"Waste: {running.of}", running.clock.says, state, left, running.address)
+
+
 def _verdict_items(session: LabSession) -> Iterator[Item]:
     names = list_section_names(session)
     for section_id, verdicts in sorted(count_verdicts(session).items()):
@@ -341,6 +354,7 @@ def today_page(session: LabSession, signed: Signed, now: datetime) -> TodayPage:
             *_safety_items(session, signed, now),
             *_lid_items(session, signed),
             *_pickup_items(session, signed, now),
+            *_waste_clock_items(session, signed, now),
             *_verdict_items(session),
         ],
     )

@@ -123,6 +123,8 @@ def test_an_empty_lab_s_pages_have_no_barriers(opened: Open, cast: Cast) -> None
         "/waste/areas",
         "/waste/shelf",
         "/waste/rules",
+        "/waste/limits",
+        "/waste/limits/months",
         "/waste/streams",
         "/runs",
         "/exposures",

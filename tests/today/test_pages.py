@@ -25,6 +25,7 @@ from server.today.pages import Item, TodayPage, board_page, today_page
 from tests.casts import MORNING, Cast
 from tests.chemistry import mixing
 from tests.containers.bench import Bench
+from tests.limits.shelf import Shelf, days_ago
 from tests.prep.days import furnish, publish_capacity_day, publish_rounds, stock
 
 NINE = MORNING + timedelta(hours=1)
@@ -344,3 +345,19 @@ def test_the_boards_colour_follows_the_boxes_that_are_open(
     assert colour() == "green"
     open_plate_box(session, green_sensitive, by="Tomas", now=MORNING)
     assert colour() == "none"
+
+
+def test_waste_that_must_leave_soon_is_due_with_its_day_and_its_rule(
+    session: LabSession, mira_signed: Signed
+) -> None:
+    """Twelve months after 20 February 2026 and after 2 March 2026; 40 CFR 262.208(a)."""
+    shelf = Shelf()
+    shelf.keep(session, "us-academic")
+    for name, days in (("old", 361), ("older", 366), ("new", 350)):
+        shelf.enter(session, shelf.container(session, name), 1_000_000, days_ago(days))
+
+    items = _items(today_page(session, mira_signed, MORNING).due)
+
+    assert items["Waste: “old”"] == ("watch", "4 days left")
+    assert items["Waste: “older”"] == ("stop", "1 day over")
+    assert "Waste: “new”" not in items

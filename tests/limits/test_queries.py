@@ -1,0 +1,327 @@
+"""Totals, the day a limit was passed, contributions to a month, and the clocks that run."""
+
+from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal
+
+import pytest
+
+from server.containers.models import OtherWaste, WasteEntryKind
+from server.core.container_life import AreaKind, ContainerState
+from server.core.waste_rules.rule import Key
+from server.core.waste_rules.totals import Masses
+from server.data.session import LabSession
+from server.limits.actions import count_stream_as, record_determination, report_site_month
+from server.limits.models import CountsAs
+from server.limits.queries import find_contribution, find_exceeded_on, list_areas_held, list_clocks
+from server.pickups.actions import book_pickup
+from server.rules.queries import find_rules
+from tests.casts import MORNING
+from tests.limits.shelf import TODAY, L, Shelf, days_ago
+
+ZONE = "Europe/Berlin"
+FEBRUARY = date(2027, 2, 1)
+MOST = Decimal("208197648.12")
+
+
+def _clocks(session: LabSession) -> list[tuple[str, str, date]]:
+    return [(one.of, one.clock.title, one.due) for one in list_clocks(session, TODAY, zone=ZONE)]
+
+
+def _contribution(session: LabSession, month: date = FEBRUARY) -> Masses:
+    return find_contribution(session, month, rules=find_rules(session, TODAY), zone=ZONE)
+
+
+def _determine(session: LabSession, container_id: int, at: datetime, said: str = "D002") -> None:
+    record_determination(
+        session, container_id, ph_hundredths=None, temperature_decicelsius=None, silver_ug_per_l=None,
+        chromium_ug_per_l=None, said=said, sampled_at=at, origin="waste office", note="", by="Tomas", now=at,
+    )  # fmt: skip
+
+
+def _other(
+    session: LabSession, area_id: int | None, volume_ul: int, since: date, gone_on: date | None = None
+) -> None:
+    session.add(
+        OtherWaste(
+            area_id=area_id, course="Etching", contents="spent acid", volume_ul=volume_ul, mass_mg=volume_ul,
+            since=since, gone_on=gone_on, entered_at=MORNING, entered_by="Tomas",
+        )
+    )  # fmt: skip
+    session.flush()
+
+
+def test_an_area_s_total_is_of_all_its_containers_streams_and_courses(
+    session: LabSession, shelf: Shelf
+) -> None:
+    area = shelf.area(session)
+    for name, volume in (("one", 90 * L), ("two", 60 * L)):
+        shelf.enter(session, shelf.container(session, name, area), volume)
+    shelf.enter(session, shelf.container(session, "loose"), 7 * L)
+    _other(session, area.id, 5 * L, TODAY)
+    _other(session, area.id, 3 * L, days_ago(9).date(), TODAY)
+
+    held = list_areas_held(session, TODAY)
+
+    assert [(one.name, one.volume_ul(), one.mass_mg()) for one in held] == [
+        ("under the sink", 155 * L, 155 * L),
+        ("in no area", 7 * L, 7 * L),
+    ]
+
+
+def test_an_area_is_over_its_most_since_the_day_of_the_pour_that_took_it_there(
+    session: LabSession, shelf: Shelf
+) -> None:
+    area = shelf.area(session)
+    one, two = (shelf.container(session, name, area) for name in ("one", "two"))
+    shelf.enter(session, one, 150 * L, days_ago(20))
+    shelf.enter(session, two, 59 * L, days_ago(12))
+    shelf.enter(session, two, -2 * L, days_ago(9), kind=WasteEntryKind.SAMPLE)
+    shelf.enter(session, two, 2 * L, days_ago(2))
+    shelf.enter(session, two, 1 * L, days_ago(1))
+    (held,) = list_areas_held(session, TODAY)
+
+    assert find_exceeded_on(session, [held], limit=MOST, zone=ZONE) == days_ago(2).date()
+    assert find_exceeded_on(session, [held], limit=Decimal(210 * L), zone=ZONE) is None
+
+
+def test_a_transfer_inside_an_area_passes_no_limit(session: LabSession, shelf: Shelf) -> None:
+    area = shelf.area(session)
+    one, two = (shelf.container(session, name, area) for name in ("one", "two"))
+    shelf.enter(session, one, 209 * L, days_ago(20))
+    shelf.enter(session, one, -100 * L, days_ago(3), kind=WasteEntryKind.TRANSFER_OUT)
+    shelf.enter(session, two, 100 * L, days_ago(3), kind=WasteEntryKind.TRANSFER_IN)
+    (held,) = list_areas_held(session, TODAY)
+
+    assert find_exceeded_on(session, [held], limit=MOST, zone=ZONE) == days_ago(20).date()
+
+
+def test_another_course_s_waste_can_take_an_area_over_its_most(session: LabSession, shelf: Shelf) -> None:
+    area = shelf.area(session)
+    shelf.enter(session, shelf.container(session, "one", area), 200 * L, days_ago(20))
+    _other(session, area.id, 9 * L, days_ago(4).date())
+    (held,) = list_areas_held(session, TODAY)
+
+    assert find_exceeded_on(session, [held], limit=MOST, zone=ZONE) == days_ago(4).date()
+
+
+def test_a_day_is_the_lab_s_own(session: LabSession, shelf: Shelf) -> None:
+    """23:30 UTC is half past midnight of the next day in Berlin."""
+    area = shelf.area(session)
+    shelf.enter(
+        session, shelf.container(session, "one", area), 209 * L, datetime(2027, 2, 9, 23, 30, tzinfo=UTC)
+    )
+    (held,) = list_areas_held(session, TODAY)
+
+    assert find_exceeded_on(session, [held], limit=MOST, zone=ZONE) == date(2027, 2, 10)
+
+
+def test_a_long_ledger_is_read_back_only_as_far_as_needed(session: LabSession, shelf: Shelf) -> None:
+    area = shelf.area(session)
+    one = shelf.container(session, "one", area, size_ul=600 * L)
+    shelf.enter(session, one, 208 * L, days_ago(60))
+    for minute in range(600):
+        shelf.enter(session, one, L // 100, days_ago(30) + timedelta(minutes=minute))
+    (held,) = list_areas_held(session, TODAY)
+
+    assert find_exceeded_on(session, [held], limit=MOST, zone=ZONE) == days_ago(30).date()
+
+
+def test_what_is_over_a_satellite_area_s_most_is_due_in_three_days(session: LabSession, shelf: Shelf) -> None:
+    """40 CFR 262.15(a)(6)."""
+    shelf.keep(session, "us-small")
+    area = shelf.area(session)
+    one = shelf.container(session, "one", area)
+    shelf.enter(session, one, 208 * L, days_ago(30))
+    assert _clocks(session) == []
+
+    shelf.enter(session, one, L, days_ago(1))
+
+    assert _clocks(session) == [
+        ("Area “under the sink”", "what is over this area's most leaves", TODAY + timedelta(days=2))
+    ]
+
+
+def test_two_areas_are_not_one(session: LabSession, shelf: Shelf) -> None:
+    shelf.keep(session, "us-small")
+    for name in ("left", "right"):
+        shelf.enter(session, shelf.container(session, name, shelf.area(session, name)), 150 * L, days_ago(3))
+
+    assert _clocks(session) == []
+
+
+def test_an_academic_laboratory_counts_as_one_and_is_cleared_at_the_next_removal(
+    session: LabSession, shelf: Shelf
+) -> None:
+    """40 CFR 262.208(d)(1): ten calendar days or the next removal."""
+    shelf.keep(session, "us-academic")
+    for name in ("left", "right"):
+        shelf.enter(session, shelf.container(session, name, shelf.area(session, name)), 150 * L, days_ago(3))
+    ten_days = ("This laboratory", "this laboratory is cleared", TODAY + timedelta(days=7))
+    assert ten_days in _clocks(session)
+
+    book_pickup(
+        session, on_day=TODAY + timedelta(days=3), request_day=TODAY + timedelta(days=2),
+        request_clock=MORNING.time(), zone=ZONE, now=MORNING,
+    )  # fmt: skip
+
+    assert ("This laboratory", "this laboratory is cleared", TODAY + timedelta(days=3)) in _clocks(session)
+
+
+def test_each_container_of_an_academic_laboratory_leaves_within_twelve_months(
+    session: LabSession, shelf: Shelf
+) -> None:
+    """40 CFR 262.208(a)."""
+    shelf.keep(session, "us-academic")
+    shelf.enter(session, shelf.container(session, "one", shelf.area(session)), L, days_ago(360))
+
+    assert _clocks(session) == [
+        ("“one”", "this container leaves the laboratory", date(2027, 2, 21)),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("rule_set", "is_far", "days"),
+    [("us-small", False, 180), ("us-small", True, 270), ("us-large", False, 90)],
+)
+def test_a_central_area_s_clock_runs_from_the_day_it_was_carried_there(
+    session: LabSession, shelf: Shelf, rule_set: str, is_far: bool, days: int
+) -> None:
+    """40 CFR 262.16(b) and 262.17(a): not from the first drop in a satellite area."""
+    shelf.keep(session, rule_set, is_far=is_far)
+    one = shelf.container(session, "one", shelf.area(session, "store", AreaKind.CENTRAL))
+    shelf.enter(session, one, L, days_ago(100))
+    one.carried_at = days_ago(10)
+
+    assert _clocks(session) == [
+        ("“one”", "it leaves the central area", days_ago(10).date() + timedelta(days=days))
+    ]
+
+
+def test_a_container_filled_in_a_central_area_is_dated_with_its_first_drop(
+    session: LabSession, shelf: Shelf
+) -> None:
+    shelf.keep(session, "us-large")
+    one = shelf.container(session, "one", shelf.area(session, "store", AreaKind.CENTRAL))
+    assert _clocks(session) == []
+    shelf.enter(session, one, L, days_ago(10))
+
+    assert _clocks(session) == [
+        ("“one”", "it leaves the central area", days_ago(10).date() + timedelta(days=90))
+    ]
+
+
+def test_unwanted_material_in_a_central_area_waits_four_days_for_its_determination(
+    session: LabSession, shelf: Shelf
+) -> None:
+    """40 CFR 262.211."""
+    shelf.keep(session, "us-academic")
+    one = shelf.container(session, "one", shelf.area(session, "store", AreaKind.CENTRAL))
+    shelf.enter(session, one, L, days_ago(100))
+    one.carried_at = days_ago(1)
+    assert _clocks(session) == [("“one”", "what it is is determined", TODAY + timedelta(days=3))]
+
+    _determine(session, one.id, MORNING)
+    assert _clocks(session) == []
+
+
+def test_a_campus_s_days_run_for_full_and_for_old_containers(session: LabSession, shelf: Shelf) -> None:
+    shelf.keep(session, "us-small")
+    shelf.lay(session, Key.FULL_DAYS, "3")
+    shelf.lay(session, Key.REMOVAL_DAYS, "90")
+    one = shelf.container(session, "one", shelf.area(session))
+    shelf.enter(session, one, 200 * L, days_ago(30))
+    one.state, one.full_at = ContainerState.FULL, days_ago(5)
+
+    assert _clocks(session) == [
+        ("“one”", "a full container leaves", TODAY - timedelta(days=2)),
+        ("“one”", "this container leaves the laboratory", TODAY + timedelta(days=60)),
+    ]
+
+
+def test_a_very_small_generator_s_site_clock_runs_from_the_day_that_was_told(
+    session: LabSession, shelf: Shelf
+) -> None:
+    """40 CFR 262.14(a)(4)."""
+    shelf.keep(session, "us-very-small")
+    report_site_month(
+        session, month=FEBRUARY, acute_mg=0, non_acute_mg=0, spill_mg=0, on_site_mg=1000 * L,
+        reached_on=date(2027, 2, 10), note="waste office", by="Tomas", now=MORNING,
+    )  # fmt: skip
+
+    assert _clocks(session) == [("The whole site", "all waste leaves the site", date(2027, 8, 9))]
+
+
+def test_what_was_collected_has_no_clock(session: LabSession, shelf: Shelf) -> None:
+    shelf.keep(session, "us-academic")
+    one = shelf.container(session, "one", shelf.area(session))
+    shelf.enter(session, one, L, days_ago(360))
+    shelf.enter(session, one, -L, days_ago(1), kind=WasteEntryKind.COLLECTED)
+    one.state = ContainerState.COLLECTED
+
+    assert _clocks(session) == []
+
+
+def test_a_month_s_contribution_is_what_was_poured_in_it(session: LabSession, shelf: Shelf) -> None:
+    """Transfers, samples and what dried up change nothing of what was made; a pour that was taken back was none."""
+    one, two = (shelf.container(session, name) for name in ("one", "two"))
+    shelf.enter(session, one, 5 * L, datetime(2027, 1, 31, 22, 59, tzinfo=UTC))
+    shelf.enter(session, one, 2 * L, datetime(2027, 1, 31, 23, 0, tzinfo=UTC))
+    wrong = shelf.enter(session, one, 3 * L)
+    shelf.enter(session, one, -3 * L, kind=WasteEntryKind.CORRECTION, reverses=wrong)
+    out = shelf.enter(session, one, -L, kind=WasteEntryKind.TRANSFER_OUT)
+    shelf.enter(session, two, L, kind=WasteEntryKind.TRANSFER_IN)
+    shelf.enter(session, one, L, kind=WasteEntryKind.CORRECTION, reverses=out)
+    shelf.enter(session, one, -L, kind=WasteEntryKind.EVAPORATION)
+
+    assert _contribution(session) == Masses(non_acute_mg=2 * L)
+    assert _contribution(session, date(2027, 1, 1)) == Masses(non_acute_mg=5 * L)
+
+
+def test_an_academic_laboratory_counts_in_the_month_of_the_determination_and_only_once(
+    session: LabSession, shelf: Shelf
+) -> None:
+    """40 CFR 262.210(b)(3): not in the month of the pour."""
+    shelf.keep(session, "us-academic")
+    one = shelf.container(session, "one")
+    shelf.enter(session, one, 8 * L, days_ago(40))
+    assert _contribution(session, date(2027, 1, 1)) == Masses()
+
+    _determine(session, one.id, days_ago(5))
+    shelf.enter(session, one, 2 * L, days_ago(3))
+    _determine(session, one.id, days_ago(2))
+    shelf.enter(session, one, L, days_ago(1))
+
+    assert _contribution(session, date(2027, 1, 1)) == Masses()
+    assert _contribution(session) == Masses(non_acute_mg=10 * L)
+
+
+def test_a_measurement_alone_is_no_determination(session: LabSession, shelf: Shelf) -> None:
+    shelf.keep(session, "us-academic")
+    one = shelf.container(session, "one")
+    shelf.enter(session, one, 8 * L)
+    record_determination(
+        session, one.id, ph_hundredths=900, temperature_decicelsius=200, silver_ug_per_l=None, chromium_ug_per_l=None,
+        said="", sampled_at=MORNING, origin="strip", note="", by="Tomas", now=MORNING,
+    )  # fmt: skip
+
+    assert _contribution(session) == Masses()
+
+
+def test_acute_waste_and_its_spills_count_apart(session: LabSession, shelf: Shelf) -> None:
+    area = shelf.area(session)
+    one = shelf.container(session, "one", area)
+    count_stream_as(
+        session,
+        stream_id=one.stream_id,
+        counts_as=CountsAs.ACUTE_LIQUID,
+        reason="waste office",
+        by="Mira",
+        now=MORNING,
+    )
+    shelf.enter(session, one, 2 * L)
+    shelf.enter(session, one, -L // 2, kind=WasteEntryKind.SPILL)
+    (held,) = list_areas_held(session, TODAY)
+
+    assert _contribution(session) == Masses(acute_mg=2 * L, spill_mg=L // 2)
+    assert (held.volume_ul(), held.volume_ul(CountsAs.ACUTE_LIQUID)) == (0, 3 * L // 2)
+    assert find_exceeded_on(session, [held], limit=Decimal(L), zone=ZONE) is None
