@@ -20,6 +20,7 @@ from server.core.waste_rules.finding import Finding, Verdict
 from server.core.waste_rules.rule import Key
 from server.core.waste_rules.rule_book import RuleBook, RuleInForce
 from server.core.waste_rules.totals import (
+    CategoryFinding,
     Masses,
     area_acute_liquid,
     area_acute_solid,
@@ -65,6 +66,7 @@ _ASSUMED_COVERAGE_G_PER_M2 = "3"
 _STATES = {
     Verdict.OVER: "stop",
     Verdict.REACHED: "stop",
+    Verdict.TOO_LITTLE: "stop",
     Verdict.MEASURE: "watch",
     Verdict.UNKNOWN: "watch",
     Verdict.RUNS: "watch",
@@ -153,11 +155,12 @@ class LimitsPage:
 
 def finding_line(finding: Finding, *, below: str = "plain") -> FindingLine:
     """A finding for a page; `below` is the state of a limit that is not reached."""
-    is_below = finding.verdict == Verdict.BELOW
+    is_below = finding.verdict in {Verdict.BELOW, Verdict.WITHIN, Verdict.ENOUGH}
+    category = finding.category if isinstance(finding, CategoryFinding) else None
     return FindingLine(
         title=_begun(finding.title),
         state=below if is_below else _STATES.get(finding.verdict, "plain"),
-        verdict=finding.verdict,
+        verdict=category or finding.verdict,
         says=finding.says,
         given=[(one.name, one.value) for one in finding.given],
         formula=finding.formula,
@@ -392,6 +395,7 @@ class MonthLine:
     rest: str
     on_site: str
     told: str
+    is_known: bool
     finding: FindingLine
 
 
@@ -413,12 +417,18 @@ def months_page(
     return MonthsPage(
         rule_set=find_rules(session, today).book.rule_set.title,
         counted=_counted_words(find_rules(session, today)),
-        months=[
-            _month_line(session, months_after(this_month, -back), today, zone) for back in range(_MONTHS_BACK)
-        ],
+        months=_months(session, this_month, today, zone),
         this_month=f"{this_month:%Y-%m}",
         form=form or Submitted(),
     )
+
+
+def _months(session: LabSession, this_month: date, today: date, zone: str) -> Sequence[MonthLine]:
+    """The months back to the first of which anything is known, this one at least."""
+    back = [months_after(this_month, -months) for months in range(_MONTHS_BACK)]
+    lines = [_month_line(session, month, today, zone) for month in back]
+    known = [number for number, line in enumerate(lines, start=1) if line.is_known]
+    return lines[: max(known, default=1)]
 
 
 def _month_line(session: LabSession, month: date, today: date, zone: str) -> MonthLine:
@@ -432,6 +442,7 @@ def _month_line(session: LabSession, month: date, today: date, zone: str) -> Mon
         contribution=_contribution_words(contribution),
         rest="" if rest is None else _contribution_words(rest),
         on_site="" if told is None or told.on_site_mg is None else mass_words(told.on_site_mg),
+        is_known=told is not None or contribution != Masses(),
         told="" if told is None else f"{told.note}; {moment_words(told.entered_at, zone)}, {told.entered_by}",
         finding=finding_line(site_month(rules.book, lab=contribution, rest=rest), below="well"),
     )

@@ -27,7 +27,7 @@ def corrosivity(
     Above the pH from which the method wants one temperature, a sample of another temperature that does not reach the limit is to be
     measured again; one that reaches it has reached it.
     """
-    title = "corrosive by its pH"
+    title = "acidity (pH)"
     acid, caustic = book.find(Key.PH_ACID), book.find(Key.PH_CAUSTIC)
     if acid.amount is None or caustic.amount is None:
         return no_number(title, acid, _acidity_given(ph_hundredths, temperature_decicelsius), _FORMULA)
@@ -85,19 +85,18 @@ def _below(
 
 
 def _metal(rule: RuleInForce, name: str, ug_per_l: int | None, poured_since_ul: int) -> Finding:
-    title = f"toxic by its {name}"
     given = (Given(name, "not measured" if ug_per_l is None else strength_words(ug_per_l)),)
     formula = f"{name} ≥ limit"
     if rule.amount is None:
-        return no_number(title, rule, given, formula)
+        return no_number(name, rule, given, formula)
     if ug_per_l is None:
         says = f"Have the {name} measured in a sample of what is in the container, and write it down in mg/L."
-        return Finding(title, Verdict.MEASURE, says, (rule,), given, formula)
+        return Finding(name, Verdict.MEASURE, says, (rule,), given, formula)
     if ug_per_l >= rule.amount.exact:
         says = f"{strength_words(ug_per_l)} of {name} reaches the limit of {rule.words}. {DETERMINES}"
-        return Finding(title, Verdict.REACHED, says, (rule,), given, formula)
+        return Finding(name, Verdict.REACHED, says, (rule,), given, formula)
     measured = f"{strength_words(ug_per_l)} of {name}"
-    return _below(title, measured, f"this limit of {rule.words}", (rule,), given, formula, poured_since_ul)
+    return _below(name, measured, f"this limit of {rule.words}", (rule,), given, formula, poured_since_ul)
 
 
 def _acidity_given(ph_hundredths: int | None, temperature_decicelsius: int | None) -> tuple[Given, ...]:

@@ -44,7 +44,7 @@ def containment(book: RuleBook, *, capacities_ul: Sequence[int], tray_ul: int | 
         )
     if tray_ul < needed:
         says = f"{wanted} The tray holds {volume_words(tray_ul)}: set some of them into another tray."
-        return Finding(title, Verdict.OVER, says, (rule,), given, formula)
+        return Finding(title, Verdict.TOO_LITTLE, says, (rule,), given, formula)
     return Finding(
-        title, Verdict.BELOW, f"{wanted} The tray holds {volume_words(tray_ul)}.", (rule,), given, formula
+        title, Verdict.ENOUGH, f"{wanted} The tray holds {volume_words(tray_ul)}.", (rule,), given, formula
     )

@@ -19,7 +19,10 @@ class Verdict(StrEnum):
     MEASURE = "to be measured"
     UNKNOWN = "not known yet"
     NO_NUMBER = "no number in this set"
+    TOO_LITTLE = "holds too little"
     BELOW = "does not reach this limit"
+    WITHIN = "within this limit"
+    ENOUGH = "holds enough"
     RUNS = "a clock runs"
     WAITS = "no clock runs"
 
@@ -42,11 +45,6 @@ class Finding:
     rules: tuple[RuleInForce, ...]
     given: tuple[Given, ...]
     formula: str
-
-    @property
-    def calls_for_action(self) -> bool:
-        """Whether somebody must do something because of it."""
-        return self.verdict in {Verdict.OVER, Verdict.REACHED}
 
 
 def no_number(title: str, rule: RuleInForce, given: tuple[Given, ...], formula: str) -> Finding:

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from server.core.moments import day_words
 from server.core.waste_rules.quantity import Quantity, read_quantity
 from server.core.waste_rules.rule import SUBJECTS, Key, Rule, RuleSet, Tighter, Value
 
@@ -61,7 +62,7 @@ class RuleInForce:
     @property
     def edition(self) -> str:
         if self.override is not None:
-            return f"campus rule from {self.override.from_day}"
+            return f"campus rule from {day_words(self.override.from_day)}"
         return "none" if self.rule is None else self.rule.edition
 
     @property

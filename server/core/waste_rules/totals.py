@@ -47,7 +47,7 @@ class Masses:
 
 
 @dataclass(frozen=True)
-class SiteMonth(Finding):
+class CategoryFinding(Finding):
     """A site's month. `category` is the site's, or None while the rest of the site is unknown; `at_least` is what this lab alone makes it."""
 
     category: Category | None
@@ -161,7 +161,7 @@ def generator_category(book: RuleBook, masses: Masses) -> Category | None:
     return Category.SMALL if masses.non_acute_mg > very_small_most.exact else Category.VERY_SMALL
 
 
-def site_month(book: RuleBook, *, lab: Masses, rest: Masses | None) -> SiteMonth:
+def site_month(book: RuleBook, *, lab: Masses, rest: Masses | None) -> CategoryFinding:
     """A site's month from this lab's contribution and what the rest of the site counted, None where nobody said it.
 
     The lab alone never makes the category, but no other lab can make it smaller: `at_least` says how far this lab's own waste takes it.
@@ -177,22 +177,22 @@ def site_month(book: RuleBook, *, lab: Masses, rest: Masses | None) -> SiteMonth
     )
     if alone is None:
         says = "This set knows no categories by the month. Ask the waste office what the month's waste means."
-        return SiteMonth(title, Verdict.NO_NUMBER, says, rules, given, "none in this set", None, None)
+        return CategoryFinding(title, Verdict.NO_NUMBER, says, rules, given, "none in this set", None, None)
     formula = _category_formula(rules)
     if rest is None:
         says = (
             f"What this lab made is a contribution; the category is the whole site's. Alone it would make the site a {alone}. "
             "Write down what the rest of the site counted, or ask the waste office."
         )
-        return SiteMonth(title, Verdict.UNKNOWN, says, rules, given, formula, None, alone)
+        return CategoryFinding(title, Verdict.UNKNOWN, says, rules, given, formula, None, alone)
     found = generator_category(book, lab.plus(rest))
     kept = book.rule_set.largest
     says = f"With what the rest of the site counted, the site is a {found} in this month."
     if kept is not None and found is not None and found.is_larger_than(Category(kept)):
         says += f" That is more than what the lab's rules are for, a {kept}: tell the waste office now."
-        return SiteMonth(title, Verdict.OVER, says, rules, given, formula, found, alone)
+        return CategoryFinding(title, Verdict.OVER, says, rules, given, formula, found, alone)
     says += " The waste office confirms it."
-    return SiteMonth(title, Verdict.BELOW, says, rules, given, formula, found, alone)
+    return CategoryFinding(title, Verdict.WITHIN, says, rules, given, formula, found, alone)
 
 
 def _category_rules(book: RuleBook) -> tuple[RuleInForce, RuleInForce, RuleInForce, RuleInForce]:
@@ -230,4 +230,6 @@ def _up_to(rule: RuleInForce, title: str, amount: int, words: str) -> Finding:
     if Decimal(amount) > rule.amount.exact:
         says = f"{words} of {title} are over the most, {limit}. Tell the waste office now."
         return Finding(title, Verdict.OVER, says, (rule,), given, formula)
-    return Finding(title, Verdict.BELOW, f"{words} of {title}; the most is {limit}.", (rule,), given, formula)
+    return Finding(
+        title, Verdict.WITHIN, f"{words} of {title}; the most is {limit}.", (rule,), given, formula
+    )

@@ -46,7 +46,7 @@ def test_a_tray_is_never_smaller_than_either_asks_for(capacities: list[int]) -> 
 
 @pytest.mark.parametrize(
     ("tray_ul", "verdict"),
-    [(None, Verdict.MEASURE), (20 * L - 1, Verdict.OVER), (20 * L, Verdict.BELOW)],
+    [(None, Verdict.MEASURE), (20 * L - 1, Verdict.TOO_LITTLE), (20 * L, Verdict.ENOUGH)],
 )
 def test_a_tray_that_holds_too_little_is_found(tray_ul: int | None, verdict: Verdict) -> None:
     found = containment(SMALL_BOOK, capacities_ul=[20 * L] * 6, tray_ul=tray_ul)
@@ -145,4 +145,4 @@ def test_a_campus_may_have_one_other_term_for_unwanted_material() -> None:
 
     label = container_label(book_on(RULE_SETS["us-academic"], TODAY, [override]), vessel_ul=L)
 
-    assert (label.words, label.rules[0].edition) == ("Laboratory waste", "campus rule from 2026-01-01")
+    assert (label.words, label.rules[0].edition) == ("Laboratory waste", "campus rule from Thu 1 Jan 2026")

@@ -46,7 +46,7 @@ def test_a_campus_s_value_holds_from_its_day_on() -> None:
     laid = book_on(SMALL, JUNE, overrides).find(Key.FILL)
     assert (laid.words, laid.edition, laid.source) == (
         "80 %",
-        "campus rule from 2026-06-01",
+        "campus rule from Mon 1 Jun 2026",
         "the waste office's leaflet",
     )
 

@@ -98,7 +98,7 @@ def test_a_lab_alone_never_makes_the_site_s_category() -> None:
 def test_a_site_s_month_adds_what_the_rest_of_the_site_counted() -> None:
     found = site_month(SMALL_BOOK, lab=Masses(non_acute_mg=40 * KG), rest=Masses(non_acute_mg=60 * KG + 1))
 
-    assert (found.category, found.verdict) == (Category.SMALL, Verdict.BELOW)
+    assert (found.category, found.verdict) == (Category.SMALL, Verdict.WITHIN)
     assert {rule.edition for rule in found.rules} == {"40 CFR 262.13, table 1; 40 CFR 260.10"}
     assert "acute > 1 kg, or non-acute ≥ 1000 kg, or spill residue > 100 kg: large" in found.formula
     assert ("this lab, non-acute", "40 kg") in [(given.name, given.value) for given in found.given]
@@ -108,8 +108,8 @@ def test_a_month_above_the_set_s_category_is_told_to_the_waste_office() -> None:
     lab, rest = Masses(non_acute_mg=40 * KG), Masses(non_acute_mg=70 * KG)
 
     assert site_month(VERY_SMALL_BOOK, lab=lab, rest=rest).verdict == Verdict.OVER
-    assert site_month(SMALL_BOOK, lab=lab, rest=rest).verdict == Verdict.BELOW
-    assert site_month(book_on(LARGE, TODAY), lab=lab, rest=rest).verdict == Verdict.BELOW
+    assert site_month(SMALL_BOOK, lab=lab, rest=rest).verdict == Verdict.WITHIN
+    assert site_month(book_on(LARGE, TODAY), lab=lab, rest=rest).verdict == Verdict.WITHIN
     assert site_month(book_on(ACADEMIC_LABORATORIES, TODAY), lab=lab, rest=rest).category == Category.SMALL
 
 
@@ -121,7 +121,7 @@ def test_a_set_without_categories_says_so() -> None:
 
 @pytest.mark.parametrize(
     ("volume_ul", "verdict"),
-    [(GALLONS_55_UL, Verdict.BELOW), (GALLONS_55_UL + 1, Verdict.OVER), (0, Verdict.BELOW)],
+    [(GALLONS_55_UL, Verdict.WITHIN), (GALLONS_55_UL + 1, Verdict.OVER), (0, Verdict.WITHIN)],
 )
 def test_an_area_holds_55_gallons_and_no_drop_more(volume_ul: int, verdict: Verdict) -> None:
     """40 CFR 262.15(a): 55 gal = 208.198 L, for the whole area."""
@@ -134,9 +134,9 @@ def test_an_area_holds_55_gallons_and_no_drop_more(volume_ul: int, verdict: Verd
 
 def test_an_area_holds_a_quart_or_a_kilogram_of_acute_waste() -> None:
     """40 CFR 262.15(a): one quart is 946.353 mL."""
-    assert area_acute_liquid(SMALL_BOOK, volume_ul=946_352).verdict == Verdict.BELOW
+    assert area_acute_liquid(SMALL_BOOK, volume_ul=946_352).verdict == Verdict.WITHIN
     assert area_acute_liquid(SMALL_BOOK, volume_ul=946_353).verdict == Verdict.OVER
-    assert area_acute_solid(SMALL_BOOK, mass_mg=KG).verdict == Verdict.BELOW
+    assert area_acute_solid(SMALL_BOOK, mass_mg=KG).verdict == Verdict.WITHIN
     assert area_acute_solid(SMALL_BOOK, mass_mg=KG + 1).verdict == Verdict.OVER
 
 
@@ -145,9 +145,9 @@ def test_an_academic_laboratory_holds_a_quart_or_a_kilogram_of_reactive_acute_ma
     book = book_on(ACADEMIC_LABORATORIES, TODAY)
 
     assert laboratory_acute_liquid(book, volume_ul=946_353).verdict == Verdict.OVER
-    assert laboratory_acute_liquid(book, volume_ul=946_352).verdict == Verdict.BELOW
+    assert laboratory_acute_liquid(book, volume_ul=946_352).verdict == Verdict.WITHIN
     assert laboratory_acute_solid(book, mass_mg=KG + 1).verdict == Verdict.OVER
-    assert laboratory_acute_solid(book, mass_mg=KG).verdict == Verdict.BELOW
+    assert laboratory_acute_solid(book, mass_mg=KG).verdict == Verdict.WITHIN
 
 
 def test_a_very_small_generator_s_area_has_no_federal_limit() -> None:
