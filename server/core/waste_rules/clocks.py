@@ -157,25 +157,6 @@ def removal_clock(book: RuleBook, *, started_on: date | None) -> Clock:
     return Clock(title, Verdict.RUNS, f"By {day_words(due)}: {title}.", (months,), given, formula, due)
 
 
-def inspection_clock(book: RuleBook, *, looked_on: date | None) -> Clock:
-    """By when somebody looks at the waste again."""
-    return _days(
-        book.find(Key.INSPECTION_DAYS),
-        "somebody looks at every container",
-        "last look",
-        looked_on,
-        waiting="Nobody has looked yet: look now.",
-    )
-
-
-def keep_records_until(book: RuleBook, *, shipped_on: date) -> date | None:
-    """The last day on which the records of a shipment are kept; None where the set names no time."""
-    rule = book.find(Key.RECORD_YEARS)
-    if rule.amount is None:
-        return None
-    return months_after(shipped_on, int(rule.amount.number) * _MONTHS_IN_A_YEAR)
-
-
 def _near_or_far(book: RuleBook, near: Key, far: Key, *, is_far: bool) -> RuleInForce:
     rule = book.find(far)
     return rule if is_far and rule.amount is not None else book.find(near)

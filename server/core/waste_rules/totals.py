@@ -5,7 +5,7 @@ containers. The same ledger gives all of them.
 """
 
 from dataclasses import dataclass, replace
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 from enum import StrEnum
 
 from server.core.units import mass_words, volume_words
@@ -13,9 +13,6 @@ from server.core.waste_rules.finding import Finding, Given, Verdict, limit_words
 from server.core.waste_rules.quantity import Quantity
 from server.core.waste_rules.rule import Key
 from server.core.waste_rules.rule_book import RuleBook, RuleInForce
-
-# Weight of a US gallon of water, as the rule of thumb has it: pounds = 8.34 × gallons × specific gravity.
-_LB_PER_GALLON = Decimal("8.34")
 
 
 class Category(StrEnum):
@@ -52,25 +49,6 @@ class CategoryFinding(Finding):
 
     category: Category | None
     at_least: Category | None
-
-
-def net_mass_mg(*, volume_ul: int, density_ug_per_ul: int) -> int:
-    """Return a liquid's mass, volume × density (1000 µg/µL = 1 kg/L), rounded to the nearest milligram, half up.
-
-    >>> net_mass_mg(volume_ul=1_000_000, density_ug_per_ul=1050)
-    1050000
-    """
-    exact = Decimal(volume_ul) * density_ug_per_ul / 1000
-    return int(exact.quantize(Decimal(1), rounding=ROUND_HALF_UP))
-
-
-def pounds_by_thumb(*, gallons: Decimal, specific_gravity: Decimal) -> Decimal:
-    """Return the weight in pounds by the rule of thumb of a state's guidance, for comparison only: limits are kept in kilograms.
-
-    >>> pounds_by_thumb(gallons=Decimal(55), specific_gravity=Decimal("1.05"))
-    Decimal('481.6350')
-    """
-    return _LB_PER_GALLON * gallons * specific_gravity
 
 
 def area_total(book: RuleBook, *, volume_ul: int) -> Finding:

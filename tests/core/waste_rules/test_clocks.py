@@ -15,8 +15,6 @@ from server.core.waste_rules.clocks import (
     crossed_on,
     determination_clock,
     full_clock,
-    inspection_clock,
-    keep_records_until,
     laboratory_clock,
     months_after,
     removal_clock,
@@ -25,7 +23,6 @@ from server.core.waste_rules.clocks import (
 from server.core.waste_rules.finding import Verdict
 from server.core.waste_rules.rule import Key
 from server.core.waste_rules.rule_book import Override, RuleBook, book_on, read_value
-from server.core.waste_rules.rule_sets import RULE_SETS
 from server.core.waste_rules.united_states import ACADEMIC_LABORATORIES, LARGE, SMALL, VERY_SMALL
 
 TODAY = date(2026, 9, 1)
@@ -153,17 +150,6 @@ def test_a_campus_s_days_count_where_they_come_first() -> None:
     )
     assert removal_clock(both, started_on=start).due == date(2026, 4, 15)
     assert removal_clock(both, started_on=start).rules[0].source == "campus"
-
-
-def test_containers_are_looked_at_again_after_a_week() -> None:
-    assert inspection_clock(SMALL_BOOK, looked_on=date(2026, 3, 2)).due == date(2026, 3, 9)
-    assert "look now" in inspection_clock(SMALL_BOOK, looked_on=None).says
-
-
-@pytest.mark.parametrize(("rule_set", "until"), [("us-small", date(2029, 3, 2)), ("waste-office", None)])
-def test_records_are_kept_for_three_years(rule_set: str, until: date | None) -> None:
-    """40 CFR 262.40."""
-    assert keep_records_until(book_on(RULE_SETS[rule_set], TODAY), shipped_on=date(2026, 3, 2)) == until
 
 
 @pytest.mark.parametrize(

@@ -152,3 +152,13 @@ def test_the_set_that_asks_names_no_number_of_law() -> None:
         None
     ] * 4
     assert "Ask the waste office" in asked.find(Key.AREA_MOST).says
+
+
+@pytest.mark.parametrize(
+    ("key", "years"), [("us-small", "3 years"), ("eu", "3 years"), ("uk", "3 years"), ("waste-office", None)]
+)
+def test_records_are_kept_for_three_years(key: str, years: str | None) -> None:
+    """40 CFR 262.40; guidance of the government of the United Kingdom; Directive 2008/98/EC, article 35, from memory."""
+    found = book_on(RULE_SETS[key], TODAY).find(Key.RECORD_YEARS)
+
+    assert (found.amount and found.words) == years

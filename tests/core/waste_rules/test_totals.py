@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from server.core.measuring import mass_of_mg
 from server.core.waste_rules.finding import Verdict
 from server.core.waste_rules.rule_book import book_on
 from server.core.waste_rules.rule_sets import RULE_SETS
@@ -20,8 +21,6 @@ from server.core.waste_rules.totals import (
     laboratory_acute_liquid,
     laboratory_acute_solid,
     laboratory_total,
-    net_mass_mg,
-    pounds_by_thumb,
     site_clock_total,
     site_month,
     site_total,
@@ -180,14 +179,9 @@ def test_what_stands_on_the_site_is_not_known_from_one_lab() -> None:
 
 def test_55_gallons_of_specific_gravity_1_05_weigh_what_the_guidance_says() -> None:
     """Washington's guidance on counting: specific gravity × 8.34 lb × gallons = 481.6 lb, 218.5 kg; within 0.1 %."""
-    pounds = pounds_by_thumb(gallons=Decimal(55), specific_gravity=Decimal("1.05"))
-    mass = net_mass_mg(volume_ul=GALLONS_55_UL, density_ug_per_ul=1050)
+    pounds = Decimal("1.05") * Decimal("8.34") * 55
+    by_thumb_kg = pounds * Decimal("0.45359237")
+    mass_kg = Decimal(mass_of_mg(GALLONS_55_UL, 1050)) / KG
 
-    assert round(pounds, 1) == Decimal("481.6")
-    assert abs(mass / KG / (float(pounds) * 0.45359237) - 1) < 0.001
-    assert abs(mass / KG / 218.5 - 1) < 0.001
-
-
-def test_a_litre_is_no_kilogram_where_the_bath_is_denser() -> None:
-    assert net_mass_mg(volume_ul=1_000_000, density_ug_per_ul=1090) == 1_090_000
-    assert net_mass_mg(volume_ul=1, density_ug_per_ul=500) == 1
+    assert (round(pounds, 1), round(by_thumb_kg, 1)) == (Decimal("481.6"), Decimal("218.5"))
+    assert abs(mass_kg / by_thumb_kg - 1) < Decimal("0.001")
