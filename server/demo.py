@@ -240,7 +240,9 @@ def _mixed(session: LabSession, solution: Solution, *, by: str, now: datetime) -
     )
 
 
-def _rules_of_waste(session: LabSession, container_id: int, area_id: int, *, today: date, now: datetime) -> None:
+def _rules_of_waste(
+    session: LabSession, container_id: int, area_id: int, *, today: date, now: datetime
+) -> None:
     """The rules of a small site with a leaflet of its waste office, its tray, and a pH measured in the developer's bottle."""
     choose_rule_set(
         session, rule_set="us-small", establishment=Establishment.UNIVERSITY, is_far=False,

@@ -4,7 +4,7 @@ import sqlalchemy as sa
 from alembic import op
 
 revision = "8a7e31f0c5d6"
-down_revision = "8c1e4f6a2d37"
+down_revision = "9a7e051e2c4d"
 branch_labels = None
 depends_on = None
 

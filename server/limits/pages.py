@@ -9,7 +9,6 @@ from fractions import Fraction
 from server.charges.queries import find_size_at_hand
 from server.containers.models import Stream, WasteContainer
 from server.containers.queries import get_container, get_stream, list_streams
-from server.core.container_life import AreaKind
 from server.core.moments import clock_at, day_at, day_words, moment_words
 from server.core.units import celsius_words, digits, mass_words, ph_words, volume_words
 from server.core.waste_rules.carried import carried_into_rinse, chromium_mg_per_l, silver_mg_per_l
@@ -55,6 +54,7 @@ from server.limits.queries import (
     list_site_months,
 )
 from server.rules.queries import KeptRules, find_rules
+from server.shelves.pages import KIND_WORDS
 from server.web.submitted import Submitted
 
 # Assumed: a clock deserves a look from this many days before it is due.
@@ -70,11 +70,6 @@ _STATES = {
     Verdict.MEASURE: "watch",
     Verdict.UNKNOWN: "watch",
     Verdict.RUNS: "watch",
-}
-_KINDS = {
-    AreaKind.SATELLITE: "satellite area, beside the work",
-    AreaKind.CENTRAL: "central area",
-    AreaKind.LABORATORY: "laboratory as a whole",
 }
 
 
@@ -219,7 +214,7 @@ def _area_card(book: RuleBook, held: AreaHeld) -> AreaCard:
     every = [held.volume_ul(one) for one in CountsAs], [held.mass_mg(one) for one in CountsAs]
     return AreaCard(
         name="Placed in no area" if held.area is None else held.area.name,
-        kind="" if held.area is None else _KINDS[AreaKind(held.area.kind)],
+        kind="" if held.area is None else KIND_WORDS[held.area.kind],
         volume=volume_words(sum(every[0])),
         mass=mass_words(sum(every[1])),
         others=[
@@ -332,7 +327,7 @@ def limits_page(
     today = day_at(now, zone)
     month = today.replace(day=1)
     rules = find_rules(session, today)
-    held = list_areas_held(session, today)
+    held = list_areas_held(session)
     clocks = [_clock_line(one, today) for one in list_clocks(session, today, zone=zone)]
     areas = [_area_card(rules.book, area) for area in held]
     laboratory = list(_laboratory(rules.book, held))

@@ -12,7 +12,7 @@ from sqlalchemy.orm import aliased
 from sqlmodel import col, func, or_, select
 
 from server.containers.models import OtherWaste, Stream, WasteArea, WasteContainer, WasteEntry, WasteEntryKind
-from server.containers.queries import list_containers
+from server.containers.queries import list_areas, list_containers, list_streams
 from server.core.container_life import AreaKind
 from server.core.moments import day_at, day_begins
 from server.core.waste_rules.clocks import (
@@ -34,6 +34,7 @@ from server.data.session import LabSession
 from server.limits.models import AreaTray, CountsAs, Determination, SiteMonth, StreamCounting
 from server.pickups.queries import list_pickups
 from server.rules.queries import KeptRules, find_rules
+from server.shelves.queries import list_other_waste
 
 # How many entries are read at once on the way back to the day on which a total went over its limit.
 _AT_ONCE = 500
@@ -113,34 +114,23 @@ def find_tray_ul(session: LabSession, area_id: int) -> int | None:
     ).first()
 
 
-def list_areas_held(session: LabSession, today: date) -> Sequence[AreaHeld]:
+def list_areas_held(session: LabSession) -> Sequence[AreaHeld]:
     """Every waste area with what stands in it, and last what was placed in none, where there is any."""
     countings = list_countings(session)
-    streams = {one.id: one for one in session.exec(select(Stream)).all()}
+    streams = {one.id: one for one in list_streams(session)}
     standing = defaultdict[int | None, list[Standing]](list)
     for container in list_containers(session):
         counts_as = countings.get(container.stream_id, CountsAs.NON_ACUTE)
         standing[container.area_id].append(Standing(container, streams[container.stream_id], counts_as))
     other = defaultdict[int | None, list[OtherWaste]](list)
-    for waste in list_other_waste(session, today):
+    for waste in list_other_waste(session):
         other[waste.area_id].append(waste)
-    areas = session.exec(select(WasteArea).order_by(col(WasteArea.name))).all()
     held = [
-        AreaHeld(area, standing[area.id], other[area.id], find_tray_ul(session, area.id)) for area in areas
+        AreaHeld(area, standing[area.id], other[area.id], find_tray_ul(session, area.id))
+        for area in list_areas(session)
     ]
     loose = AreaHeld(None, standing[None], other[None], None)
     return [*held, loose] if loose.standing or loose.other else held
-
-
-def list_other_waste(session: LabSession, today: date) -> Sequence[OtherWaste]:
-    """Other courses' waste that stands on the shelf on a day."""
-    return session.exec(
-        select(OtherWaste)
-        .where(
-            OtherWaste.since <= today, or_(col(OtherWaste.gone_on).is_(None), col(OtherWaste.gone_on) > today)
-        )
-        .order_by(col(OtherWaste.id))
-    ).all()
 
 
 def find_exceeded_on(
@@ -287,7 +277,7 @@ def list_measured(session: LabSession, container_ids: Sequence[int]) -> Mapping[
 def list_clocks(session: LabSession, today: date, *, zone: str) -> Sequence[RunningClock]:
     """Every clock that runs, the first due first."""
     rules = find_rules(session, today)
-    held = list_areas_held(session, today)
+    held = list_areas_held(session)
     measured = list_measured(session, [one.container.id for area in held for one in area.standing])
     running = [
         *_area_clocks(session, rules, held, zone),

@@ -80,7 +80,7 @@ def carry_container(
     )
     if hindrance is not None:
         raise Refusal(hindrance)
-    container.area_id = after.id
+    container.area_id, container.carried_at = after.id, now
     way = f"placed in {after.name}" if before is None else f"carried from {before.name} to {after.name}"
     _note(session, container, f"{way}; {note}" if note else way, by=by, now=now)
 

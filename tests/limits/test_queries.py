@@ -60,7 +60,7 @@ def test_an_area_s_total_is_of_all_its_containers_streams_and_courses(
     _other(session, area.id, 5 * L, TODAY)
     _other(session, area.id, 3 * L, days_ago(9).date(), TODAY)
 
-    held = list_areas_held(session, TODAY)
+    held = list_areas_held(session)
 
     assert [(one.name, one.volume_ul(), one.mass_mg()) for one in held] == [
         ("under the sink", 155 * L, 155 * L),
@@ -78,7 +78,7 @@ def test_an_area_is_over_its_most_since_the_day_of_the_pour_that_took_it_there(
     shelf.enter(session, two, -2 * L, days_ago(9), kind=WasteEntryKind.SAMPLE)
     shelf.enter(session, two, 2 * L, days_ago(2))
     shelf.enter(session, two, 1 * L, days_ago(1))
-    (held,) = list_areas_held(session, TODAY)
+    (held,) = list_areas_held(session)
 
     assert find_exceeded_on(session, [held], limit=MOST, zone=ZONE) == days_ago(2).date()
     assert find_exceeded_on(session, [held], limit=Decimal(210 * L), zone=ZONE) is None
@@ -90,7 +90,7 @@ def test_a_transfer_inside_an_area_passes_no_limit(session: LabSession, shelf: S
     shelf.enter(session, one, 209 * L, days_ago(20))
     shelf.enter(session, one, -100 * L, days_ago(3), kind=WasteEntryKind.TRANSFER_OUT)
     shelf.enter(session, two, 100 * L, days_ago(3), kind=WasteEntryKind.TRANSFER_IN)
-    (held,) = list_areas_held(session, TODAY)
+    (held,) = list_areas_held(session)
 
     assert find_exceeded_on(session, [held], limit=MOST, zone=ZONE) == days_ago(20).date()
 
@@ -99,7 +99,7 @@ def test_another_course_s_waste_can_take_an_area_over_its_most(session: LabSessi
     area = shelf.area(session)
     shelf.enter(session, shelf.container(session, "one", area), 200 * L, days_ago(20))
     _other(session, area.id, 9 * L, days_ago(4).date())
-    (held,) = list_areas_held(session, TODAY)
+    (held,) = list_areas_held(session)
 
     assert find_exceeded_on(session, [held], limit=MOST, zone=ZONE) == days_ago(4).date()
 
@@ -110,7 +110,7 @@ def test_a_day_is_the_lab_s_own(session: LabSession, shelf: Shelf) -> None:
     shelf.enter(
         session, shelf.container(session, "one", area), 209 * L, datetime(2027, 2, 9, 23, 30, tzinfo=UTC)
     )
-    (held,) = list_areas_held(session, TODAY)
+    (held,) = list_areas_held(session)
 
     assert find_exceeded_on(session, [held], limit=MOST, zone=ZONE) == date(2027, 2, 10)
 
@@ -121,7 +121,7 @@ def test_a_long_ledger_is_read_back_only_as_far_as_needed(session: LabSession, s
     shelf.enter(session, one, 208 * L, days_ago(60))
     for minute in range(600):
         shelf.enter(session, one, L // 100, days_ago(30) + timedelta(minutes=minute))
-    (held,) = list_areas_held(session, TODAY)
+    (held,) = list_areas_held(session)
 
     assert find_exceeded_on(session, [held], limit=MOST, zone=ZONE) == days_ago(30).date()
 
@@ -320,7 +320,7 @@ def test_acute_waste_and_its_spills_count_apart(session: LabSession, shelf: Shel
     )
     shelf.enter(session, one, 2 * L)
     shelf.enter(session, one, -L // 2, kind=WasteEntryKind.SPILL)
-    (held,) = list_areas_held(session, TODAY)
+    (held,) = list_areas_held(session)
 
     assert _contribution(session) == Masses(acute_mg=2 * L, spill_mg=L // 2)
     assert (held.volume_ul(), held.volume_ul(CountsAs.ACUTE_LIQUID)) == (0, 3 * L // 2)

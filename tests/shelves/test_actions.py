@@ -194,7 +194,7 @@ def test_waste_is_not_carried_from_one_satellite_area_to_another(session: LabSes
         _carry(bench_side.id)
     _carry(store.id, "by two people")
 
-    assert carboy.area_id == store.id
+    assert (carboy.area_id, carboy.carried_at) == (store.id, MORNING)
     assert [event.note for event in list_events(session, carboy.id)] == [
         "carried from bench to store; by two people",
         "opened for a pour",
