@@ -22,6 +22,7 @@ from server.core.planning import load_solver
 from server.data.session import Database
 from server.exposures.routes import router as exposures
 from server.forecasts.routes import router as forecasts
+from server.handovers.routes import router as handovers
 from server.kits.routes import router as kits
 from server.labels.routes import router as labels
 from server.limits.routes import router as limits
@@ -39,6 +40,7 @@ from server.runs.routes import router as runs
 from server.safety.routes import router as safety
 from server.searches.routes import router as searches
 from server.settings import Settings
+from server.sheets.routes import router as sheets
 from server.shelves.routes import router as shelves
 from server.stations.routes import router as stations
 from server.stock.routes import router as stock
@@ -79,6 +81,8 @@ FEATURES: tuple[APIRouter, ...] = (
     containers,
     pours,
     waste_labels,
+    handovers,
+    sheets,
     pickups,
     forecasts,
     balances,

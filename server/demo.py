@@ -31,7 +31,7 @@ from server.limits.actions import measure_tray, record_determination
 from server.people.actions import add_person, add_section, enter_students, form_section_groups, open_lab
 from server.people.models import Role
 from server.people.queries import list_groups
-from server.pickups.actions import book_pickup
+from server.pickups.actions import book_pickup, choose_containers, repeat_pickups
 from server.plates.actions import open_plate_box, take_in_plate_box
 from server.pours.actions import pour
 from server.questions.actions import add_break, add_mix, ask_groups, set_reserve_rounds
@@ -45,6 +45,7 @@ from server.runs.actions import file_run, give_verdict
 from server.runs.models import Incident
 from server.safety.actions import record_eyewash, record_shelf_round
 from server.safety.models import ShelfPoint, WaterFelt
+from server.sheets.actions import set_particulars
 from server.shelves.actions import add_area, log_other_waste
 from server.stations.actions import add_light_zone, add_place, add_still_zone, add_tray_line
 from server.stations.models import Bath, PlaceKind
@@ -357,7 +358,17 @@ def furnish(session: LabSession, section_id: int, *, zone: str, now: datetime, s
     _rules_of_waste(session, containers[0].id, beside.id, today=today, now=now)
     pickup = book_pickup(
         session, on_day=today + timedelta(days=10), request_day=today + timedelta(days=8), request_clock=time(12, 0),
-        zone=zone, now=now,
+        most_ul=60 * LITRE, zone=zone, by=by, now=now,
+    )  # fmt: skip
+    repeat_pickups(
+        session, first_day=today + timedelta(days=24), every_weeks=2, until_day=today + timedelta(days=80), cut_off_days_before=2,
+        cut_off_clock=time(12, 0), most_ul=60 * LITRE, zone=zone, by=by, now=now,
+    )  # fmt: skip
+    choose_containers(session, pickup.id, [containers[0].id], zone=zone, by=by, now=now)
+    set_particulars(
+        session, generator="Harbour Street College", address="Harbour Street 4, 20999 Northport", room="cellar, room K12",
+        phone="555 0104", emergency_phone="555 0199", site_number="", contact="the technician, 8 to 16 o'clock",
+        waste_office="555 0150, before the cut-off",
     )  # fmt: skip
     for station, irradiance in zip(stations, (60_000, 48_000), strict=True):
         record_reading(

@@ -107,6 +107,7 @@ class Walk:
             "stream_id": 1,
             "weighing_id": self.things.weighing_id,
             "pickup_id": self.things.pickup_id,
+            "schedule_id": 1,
             "activity_id": self.things.activity_id,
             "reading_id": 1,
             "address_id": self.things.address_id,

@@ -296,12 +296,17 @@ FORMS = (
         },
     ),
     Sent("/safety/findings", {"finding_id": "finding"}, {"how": "new label"}),
-    Sent("/waste/pickups/{pickup}/hand-over", {"container_ids": "container"}, {}),
     Sent("/waste/limits/trays", {"area_id": "area"}, {"tray": "22 L"}),
     Sent(
         "/waste/limits/streams",
         {"stream_id": "stream"},
         {"counts_as": "acute liquid", "reason": "waste office"},
+    ),
+    Sent("/waste/pickups/{pickup}/containers", {"container_ids": "container"}, {}),
+    Sent(
+        "/waste/pickups/{pickup}/hand-over",
+        {"container_id": "container"},
+        {"outcome": "taken", "line_receipt": "", "left_reason": ""},
     ),
 )
 

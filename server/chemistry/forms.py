@@ -51,6 +51,11 @@ def tenths(celsius: Decimal | None) -> int | None:
     return None if celsius is None else int(celsius * 10)
 
 
+def hundredths(ph: Decimal | None) -> int | None:
+    """A pH as it is kept."""
+    return None if ph is None else int(ph * 100)
+
+
 UsualVolume = Annotated[Volume, AfterValidator(_a_millilitre)]
 SourceKey = Annotated[str, AfterValidator(_source)]
 Measured = Annotated[Line, AfterValidator(_with_unit)]
@@ -163,11 +168,14 @@ def _beside_the_ph(celsius: Decimal | None, read: ValidationInfo) -> Decimal | N
     return celsius
 
 
+# A measured pH, and its temperature in a field after one that is called `ph`.
+Ph = Annotated[Decimal, Field(ge=0, le=14, max_digits=4, decimal_places=2)]
+TemperatureOfPh = Annotated[Celsius | None, AfterValidator(_beside_the_ph), Field(validate_default=True)]
+
+
 class NewCheck(Form):
-    ph: Annotated[Decimal, Field(ge=0, le=14, max_digits=4, decimal_places=2)] | None = None
-    ph_temperature: Annotated[
-        Celsius | None, AfterValidator(_beside_the_ph), Field(validate_default=True)
-    ] = None
+    ph: Ph | None = None
+    ph_temperature: TemperatureOfPh = None
     look: Annotated[Line, Field(max_length=120)] = ""
     verdict: Literal["passed", "failed"]
     check_note: Note = ""
@@ -175,7 +183,7 @@ class NewCheck(Form):
     def kept(self) -> dict[str, Any]:
         """The check as it is kept: hundredths of pH and tenths of a degree."""
         return {
-            "ph_hundredths": None if self.ph is None else int(self.ph * 100),
+            "ph_hundredths": hundredths(self.ph),
             "temperature_decicelsius": tenths(self.ph_temperature),
             "look": self.look,
             "passed": self.verdict == "passed",

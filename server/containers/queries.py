@@ -184,6 +184,20 @@ def find_entry(session: LabSession, tablet_id: str) -> WasteEntry | None:
     return session.exec(select(WasteEntry).where(WasteEntry.tablet_id == tablet_id)).first()
 
 
+def find_state_before(session: LabSession, container_id: int, state: ContainerState) -> str | None:
+    """What a container was before it last came to a state that it is in now."""
+    return session.exec(
+        select(ContainerEvent.state)
+        .where(ContainerEvent.container_id == container_id, ContainerEvent.state != state)
+        .order_by(col(ContainerEvent.id).desc())
+        .limit(1)
+    ).first()
+
+
+def find_last_entry(session: LabSession, container_id: int) -> WasteEntry | None:
+    return next(iter(list_entries(session, container_id, at_most=1)), None)
+
+
 def get_entry(session: LabSession, container_id: int, entry_id: int) -> WasteEntry:
     entry = session.get(WasteEntry, entry_id)
     if entry is None or entry.container_id != container_id:

@@ -21,6 +21,7 @@ from server.containers.queries import (
     find_entry,
     find_first_pour,
     find_reversal,
+    find_state_before,
     get_container,
     get_entry,
     get_stream,
@@ -209,3 +210,43 @@ def collect_container(
     )
     note_state(session, container, ContainerState.COLLECTED, by=by, now=now)
     return entry
+
+
+def put_back_collection(
+    session: LabSession, container_id: int, entry_id: int, *, reason: str, by: str, now: datetime
+) -> WasteEntry:
+    """Take the collecting entry of a container back with an entry of its own; the container is what it was before it was handed over."""
+    container = lock_container(session, container_id)
+    entry = get_entry(session, container_id, entry_id)
+    if entry.kind != WasteEntryKind.COLLECTED or find_reversal(session, entry_id) is not None:
+        raise Refusal(
+            "This entry collected nothing that is still away. Look at the ledger; nothing was changed."
+        )
+    reversal = _enter(
+        session,
+        container,
+        WasteEntry(
+            tablet_id=f"reverses-{entry_id}",
+            kind=WasteEntryKind.CORRECTION,
+            source=entry.source,
+            change_ul=-entry.change_ul,
+            change_mg=-entry.change_mg,
+            typed=entry.typed,
+            method=entry.method,
+            reverses_id=entry_id,
+            note=reason,
+            happened_at=entry.happened_at,
+            entered_at=now,
+            entered_by=by,
+        ),
+    )
+    before = find_state_before(session, container_id, ContainerState.COLLECTED)
+    note_state(
+        session,
+        container,
+        ContainerState(before or ContainerState.FULL),
+        note=f"hand-over taken back: {reason}",
+        by=by,
+        now=now,
+    )
+    return reversal

@@ -18,6 +18,7 @@ from server.limits.pages import clock_state
 from server.limits.queries import list_clocks
 from server.people.access import Signed
 from server.people.queries import list_groups, list_section_names, list_students
+from server.pickups.pages import list_worries
 from server.pickups.queries import list_pickups
 from server.plates.queries import find_proposed_box, light_words, list_boxes_out, list_plate_boxes
 from server.prep.queries import list_coming_days
@@ -47,6 +48,8 @@ _NEARLY_FULL_PERCENT = 80
 _NEARLY_OVER = timedelta(hours=1)
 _REQUEST_SOON = timedelta(days=2)
 _WASTE_DUE_SOON = timedelta(days=14)
+# Schedules are booked far ahead; what is due within a fortnight is enough for today.
+_REQUEST_IN_VIEW = timedelta(days=14)
 
 
 @dataclass(frozen=True)
@@ -268,21 +271,23 @@ def _runs_out(session: LabSession, signed: Signed, now: datetime) -> Sequence[It
 
 
 def _pickup_items(session: LabSession, signed: Signed, now: datetime) -> Iterator[Item]:
-    today = day_at(now, signed.time_zone)
+    for worry in list_worries(session, now=now, zone=signed.time_zone):
+        yield Item(worry.title, worry.words, "stop", worry.state_words, worry.address)
     for pickup in list_pickups(session):
-        if pickup.done_at is not None or pickup.requested_at is not None or pickup.on_day < today:
+        if (
+            pickup.is_over
+            or pickup.requested_at is not None
+            or not now <= pickup.request_by < now + _REQUEST_IN_VIEW
+        ):
             continue
-        late = pickup.request_by < now
         by = moment_words(pickup.request_by, signed.time_zone)
         soon = pickup.request_by - now < _REQUEST_SOON
         yield Item(
             f"Pickup on {day_words(pickup.on_day)}",
-            f"the request was due by {by}: call the waste office, or book the next"
-            if late
-            else f"request it by {by}",
-            "stop" if late else "watch" if soon else "well",
-            "not requested in time" if late else "to request",
-            "/waste",
+            f"request it by {by}",
+            "watch" if soon else "well",
+            "to request",
+            f"/waste/pickups/{pickup.id}",
         )
 
 

@@ -11,13 +11,14 @@ from server.containers.models import Source, WasteContainer
 from server.containers.pages import Gauge, charge_options, fill_words, gauge_of
 from server.containers.queries import list_collected_containers
 from server.core.container_life import TAKES_MORE
-from server.core.moments import day_at, day_words, moment_words
+from server.core.moments import day_words, moment_words
 from server.core.units import volume_words
 from server.core.waste_forecast import Addition, plates_that_fit
 from server.data.session import LabSession
 from server.forecasts.queries import StreamForecast, forecast_streams
 from server.pickups.models import Pickup
-from server.pickups.queries import find_next_pickup, list_pickups
+from server.pickups.pages import Worry, list_worries
+from server.pickups.queries import find_next_pickup
 from server.shelves.queries import list_left_open
 
 
@@ -73,7 +74,7 @@ class WastePage:
     headline: Headline | None
     pickup_words: str
     pickup_id: int | None
-    lost_pickups: Sequence[str]
+    worries: Sequence[Worry]
     weighings: Sequence[tuple[int, str, str]]
     streams: Sequence[StreamCard]
     charges: Sequence[tuple[int, str]]
@@ -252,24 +253,6 @@ def _pickup_words(pickup: Pickup | None, zone: str) -> str:
     return f"Next pickup: {day_words(pickup.on_day)}, requested."
 
 
-def _lost(pickups: Sequence[Pickup], *, now: datetime, zone: str) -> list[str]:
-    """Pickups that can't be counted on, each with what to do."""
-    words = []
-    for pickup in pickups:
-        if pickup.done_at is not None:
-            continue
-        if pickup.on_day < day_at(now, zone):
-            words.append(
-                f"The pickup of {day_words(pickup.on_day)} has passed and nothing was handed over. Hand over what it took, or call it off."
-            )
-        elif pickup.requested_at is None and now > pickup.request_by:
-            words.append(
-                f"The pickup of {day_words(pickup.on_day)} was not requested by its cut-off, {moment_words(pickup.request_by, zone)}, "
-                "so it isn't counted on. Call your waste office, then call it off or book another."
-            )
-    return words
-
-
 def waste_page(
     session: LabSession,
     *,
@@ -284,7 +267,7 @@ def waste_page(
         headline=_headline(forecasts, zone),
         pickup_words=_pickup_words(pickup, zone),
         pickup_id=None if pickup is None else pickup.id,
-        lost_pickups=_lost(list_pickups(session), now=now, zone=zone),
+        worries=list_worries(session, now=now, zone=zone),
         weighings=[
             (container.id, container.name, check.sentence)
             for container, check in list_open_questions(session)

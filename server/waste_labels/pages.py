@@ -80,7 +80,7 @@ class WasteSheetPage:
     form: Submitted[ContainerSheet]
 
 
-def _contents(stream: Stream) -> str:
+def contents_words(stream: Stream) -> str:
     """The contents in words, for somebody who knows nothing of the lab."""
     return CONTENTS.get(Source(stream.takes), f"{stream.name}, from processing photographic plates")
 
@@ -129,7 +129,7 @@ def _labelled(session: LabSession, container_id: int, now: datetime, zone: str, 
     lines = [
         Line(Part.RULE_WORDS, asked.words, bold=True, grows=1.8),
         *([] if asked.is_by_rule else [Line(Part.RULE_WORDS, f"Words that the waste office asks for: {BLANK}")]),
-        Line(Part.NAME, _contents(stream), bold=True, grows=1.4),
+        Line(Part.NAME, contents_words(stream), bold=True, grows=1.4),
         Line(Part.NUMBER, f"{container.name}; stream: {stream.name}", bold=True, grows=1.3),
         *_dates(container, asked, zone),
         *hazards,

@@ -26,6 +26,10 @@ def _one_line(text: str) -> str:
     return text
 
 
+def _each_line(text: str) -> str:
+    return "\n".join(_one_line(line) for line in text.splitlines())
+
+
 def _day(text: str) -> date:
     """A day as `2027-02-16`. A bare number is none: it would be read as seconds since 1970."""
     message = "Please write a date such as 2027-02-16."
@@ -73,6 +77,7 @@ def _web_address(text: str) -> str:
 
 
 Line = Annotated[str, AfterValidator(_one_line)]
+Lines = Annotated[str, AfterValidator(_each_line)]
 WebAddress = Annotated[str, Field(max_length=500), AfterValidator(_one_line), AfterValidator(_web_address)]
 Day = Annotated[date, BeforeValidator(_day)]
 WallClock = Annotated[time, BeforeValidator(_wall_clock)]

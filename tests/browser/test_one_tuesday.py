@@ -275,9 +275,14 @@ def _hand_over(page: Page) -> None:
     _fill(page, on_day="2027-02-19", request_day="2027-02-17", request_clock="12:00")
     _press(page, "Book it")
     expect(page.get_by_role("heading", level=1)).to_contain_text("Pickup of")
-    _press(page, "It is requested now")
     page.get_by_label(re.compile("Developer 1")).check()
+    _press(page, "Put these on the sheet")
+    _press(page, "It is requested now")
+    expect(page.locator("main")).to_contain_text("Withdraw the request")
+    page.get_by_role("link", name="Hand over, or nobody came").click()
+    page.get_by_label("Developer 1, line 1", exact=True).select_option("taken")
     _press(page, "Hand over")
+    expect(page.locator("main")).to_contain_text("handed over,")
     expect(page.locator("main")).to_contain_text("200 mL")
 
 

@@ -7,9 +7,10 @@ import pytest
 
 from server.charges.actions import pour_charge
 from server.charges.models import Charge
-from server.containers.actions import add_usual_streams, set_out_container
+from server.containers.actions import add_usual_streams, note_state, set_out_container
 from server.containers.models import Source, WasteContainer, WasteEntry, WasteEntryKind
 from server.containers.queries import list_streams
+from server.core.container_life import ContainerState
 from server.core.measuring import Method
 from server.data.session import LabSession
 from server.kits.actions import take_in_kit
@@ -93,6 +94,13 @@ class Bench:
         )
         if held_ul:
             self.rinse(session, carboy.id, held_ul, tablet_id=f"first-{name}")
+        return carboy
+
+    def full_carboy(self, session: LabSession, *, name: str) -> WasteContainer:
+        """A rinse carboy of 17 L that takes no more since this morning."""
+        carboy = self.rinse_carboy(session, held_ul=17 * LITRE, name=name)
+        note_state(session, carboy, ContainerState.FULL, by="Tomas", now=MORNING)
+        carboy.full_at = MORNING
         return carboy
 
     def rinse(self, session: LabSession, container_id: int, volume_ul: int, *, tablet_id: str) -> int:

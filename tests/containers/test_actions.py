@@ -14,7 +14,8 @@ from server.containers.models import Source
 from server.containers.queries import list_stream_groups, list_streams
 from server.core.reactivity_chart import Group
 from server.data.session import LabSession
-from server.pickups.actions import book_pickup, hand_over
+from server.handovers.actions import hand_over
+from server.pickups.actions import book_pickup
 from server.pickups.models import Pickup
 from server.refusal import Refusal
 from tests.casts import MORNING
@@ -31,7 +32,13 @@ WEDNESDAY = date(2027, 2, 17)
 
 def _booked(session: LabSession, day: date = FRIDAY) -> Pickup:
     return book_pickup(
-        session, on_day=day, request_day=WEDNESDAY, request_clock=time(12, 0), zone=BERLIN, now=MORNING
+        session,
+        on_day=day,
+        request_day=WEDNESDAY,
+        request_clock=time(12, 0),
+        zone=BERLIN,
+        by="Tomas",
+        now=MORNING,
     )
 
 

@@ -102,6 +102,7 @@ def test_a_pickup_ends_the_forecast_with_the_end_of_its_day(session: LabSession,
         request_day=date(2027, 2, 17),
         request_clock=time(12),
         zone=BERLIN,
+        by="Tomas",
         now=MORNING,
     )
     forecast = _of(session, Source.RINSE)
@@ -118,6 +119,7 @@ def test_a_pickup_whose_cut_off_passed_unrequested_ends_nothing(session: LabSess
         request_day=date(2027, 2, 17),
         request_clock=time(12),
         zone=BERLIN,
+        by="Tomas",
         now=MORNING,
     )
     bench.publish(session, "next week", MORNING + timedelta(days=7), plates=12, stations=0)

@@ -25,7 +25,8 @@ from server.containers.queries import (
 from server.core.container_life import ContainerState
 from server.core.measuring import Method
 from server.data.session import Database, LabSession
-from server.pickups.actions import book_pickup, hand_over
+from server.handovers.actions import hand_over
+from server.pickups.actions import book_pickup
 from server.pickups.models import Pickup
 from server.pours.actions import pour, reverse_entry
 from server.refusal import NotFound, Refusal
@@ -46,7 +47,13 @@ WEDNESDAY = date(2027, 2, 17)
 
 def _booked(session: LabSession, day: date = FRIDAY) -> Pickup:
     return book_pickup(
-        session, on_day=day, request_day=WEDNESDAY, request_clock=time(12, 0), zone=BERLIN, now=MORNING
+        session,
+        on_day=day,
+        request_day=WEDNESDAY,
+        request_clock=time(12, 0),
+        zone=BERLIN,
+        by="Tomas",
+        now=MORNING,
     )
 
 

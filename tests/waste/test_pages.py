@@ -41,6 +41,7 @@ def test_a_container_that_holds_says_until_when(session: LabSession, bench: Benc
         request_day=date(2027, 2, 17),
         request_clock=time(12),
         zone=BERLIN,
+        by="Tomas",
         now=MORNING,
     )
     assert (
@@ -110,6 +111,7 @@ def test_a_pickup_that_comes_too_late_is_to_be_brought_forward(session: LabSessi
         request_day=date(2027, 2, 17),
         request_clock=time(12),
         zone=BERLIN,
+        by="Tomas",
         now=MORNING,
     )
 

@@ -79,5 +79,6 @@ def test_a_pickup_that_nobody_requested_is_said_to_be_lost(tomas: Visitor, serve
     assert "not counted on" in text_of(tomas.page("/waste/pickups"))
     assert "Call your waste office" in text_of(tomas.submit(f"/waste/pickups/{pickup_id}/request", 409))
     server.clock.instant = MORNING + timedelta(days=4)
-    assert "has passed and nothing was handed over" in text_of(tomas.page("/waste"))
+    assert "was not requested" not in text_of(tomas.page("/waste"))
+    assert "not requested, so nobody came" in text_of(tomas.page("/waste/pickups"))
     assert "Ask your waste office" in text_of(tomas.submit(f"/waste/pickups/{pickup_id}/call-off"))

@@ -15,7 +15,8 @@ from server.core.container_life import AreaKind
 from server.core.waste_rules.rule import Establishment
 from server.core.waste_rules.rule_sets import RULE_SETS
 from server.data.session import LabSession
-from server.pickups.actions import book_pickup, hand_over
+from server.handovers.actions import hand_over
+from server.pickups.actions import book_pickup
 from server.rules.actions import choose_rule_set
 from tests.casts import MORNING
 from tests.chemistry import mixing
@@ -206,7 +207,7 @@ def test_a_collected_container_gets_no_label(tomas: Visitor, in_lab: InLab, carb
     with in_lab() as session:
         pickup = book_pickup(
             session, on_day=(MORNING + timedelta(days=3)).date(), request_day=MORNING.date(),
-            request_clock=(MORNING + timedelta(hours=3)).time(), zone="Europe/Berlin", now=MORNING,
+            request_clock=(MORNING + timedelta(hours=3)).time(), zone="Europe/Berlin", by="Tomas", now=MORNING,
         )  # fmt: skip
         hand_over(session, pickup.id, [carboy_id], by="Tomas", now=MORNING)
 
