@@ -4,7 +4,7 @@ import sqlalchemy as sa
 from alembic import op
 
 revision = "46d3d3a32734"
-down_revision = "9a7e051e2c4d"
+down_revision = "8a7e31f0c5d6"
 branch_labels = None
 depends_on = None
 
