@@ -161,7 +161,7 @@ def test_an_academic_laboratory_counts_as_one_and_is_cleared_at_the_next_removal
 
     book_pickup(
         session, on_day=TODAY + timedelta(days=3), request_day=TODAY + timedelta(days=2),
-        request_clock=MORNING.time(), zone=ZONE, now=MORNING,
+        request_clock=MORNING.time(), zone=ZONE, by="Tomas", now=MORNING,
     )  # fmt: skip
 
     assert ("This laboratory", "this laboratory is cleared", TODAY + timedelta(days=3)) in _clocks(session)
