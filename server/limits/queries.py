@@ -9,7 +9,7 @@ from heapq import merge
 from itertools import groupby
 
 from sqlalchemy.orm import aliased
-from sqlmodel import col, func, or_, select
+from sqlmodel import and_, col, func, or_, select
 
 from server.containers.models import OtherWaste, Stream, WasteArea, WasteContainer, WasteEntry, WasteEntryKind
 from server.containers.queries import list_areas, list_containers, list_streams
@@ -168,17 +168,22 @@ def _entry_changes(session: LabSession, area_ids: Sequence[int | None], zone: st
         col(WasteContainer.area_id).is_(None) if None in area_ids else False,
     )
     chosen = (
-        select(WasteEntry.happened_at, WasteEntry.change_ul)
+        select(WasteEntry.happened_at, WasteEntry.id, WasteEntry.change_ul)
         .join(WasteContainer, col(WasteContainer.id) == col(WasteEntry.container_id))
         .where(here, col(WasteContainer.stream_id).not_in(non_acute))
         .order_by(col(WasteEntry.happened_at).desc(), col(WasteEntry.id).desc())
         .limit(_AT_ONCE)
     )
-    offset = 0
-    while entries := session.exec(chosen.offset(offset)).all():
-        for happened_at, change_ul in entries:
+    entries = session.exec(chosen).all()
+    while entries:
+        for happened_at, _entry_id, change_ul in entries:
             yield Change(day_at(happened_at, zone), change_ul)
-        offset += _AT_ONCE
+        at, last_id, _change_ul = entries[-1]
+        before = or_(
+            col(WasteEntry.happened_at) < at,
+            and_(col(WasteEntry.happened_at) == at, col(WasteEntry.id) < last_id),
+        )
+        entries = session.exec(chosen.where(before)).all()
 
 
 def find_contribution(session: LabSession, month: date, *, rules: KeptRules, zone: str) -> Masses:

@@ -193,7 +193,7 @@ def test_a_clock_stands_with_its_due_day_and_its_rule(mira: Visitor, in_lab: InL
 
     text = words(mira.get("/waste/limits"))
     assert "“Bleach 1” by Thu 18 Feb 2027 2 days left" in text
-    assert "campus rule from Wed 1 Jan 2020; source: the leaflet." in text
+    assert "edition: campus rule from Wed 1 Jan 2020; source: the leaflet." in text
     today = words(mira.get("/"))
     assert "Waste: “Bleach 1”" in today
     assert "2 days left" in today

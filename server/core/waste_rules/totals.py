@@ -115,7 +115,7 @@ def site_clock_total(book: RuleBook, *, lab_mg: int, rest_mg: int | None) -> Fin
 
 def _on_site(lab_mg: int, rest_mg: int | None) -> tuple[Given, ...]:
     rest = "not reported" if rest_mg is None else mass_words(rest_mg)
-    return (Given("in this lab", mass_words(lab_mg)), Given("on the rest of the site", rest))
+    return (Given("on this lab's shelves", mass_words(lab_mg)), Given("on the rest of the site", rest))
 
 
 def _part_of_site(limit: Quantity) -> str:
