@@ -47,6 +47,7 @@ from server.stock.routes import router as stock
 from server.strengths.routes import router as strengths
 from server.supplies.routes import router as supplies
 from server.today.routes import router as today
+from server.transfers.routes import router as transfers
 from server.waste.routes import router as waste
 from server.waste_labels.routes import router as waste_labels
 from server.web.problems import install_problems
@@ -80,6 +81,7 @@ FEATURES: tuple[APIRouter, ...] = (
     shelves,
     containers,
     pours,
+    transfers,
     waste_labels,
     handovers,
     sheets,

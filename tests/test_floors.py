@@ -22,6 +22,7 @@ ROOMS = [
     "shelves",
     "stock",
     "today",
+    "transfers",
     "waste",
     "waste_labels",
 ]

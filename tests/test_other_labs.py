@@ -17,7 +17,7 @@ from server.balances.models import WaterDrawn
 from server.charges.models import Charge
 from server.chemistry.models import Batch
 from server.containers.actions import change_state, set_out_container
-from server.containers.models import Stream, WasteContainer, WasteEntry
+from server.containers.models import Stream, WasteContainer
 from server.containers.queries import list_areas
 from server.core.container_life import AreaKind, ContainerState
 from server.core.planning import whiteboard
@@ -47,6 +47,8 @@ CLASS_FILE = (
     ' "steps": [{"name": "look", "at": ["A"], "seconds": 60}], "groups": [{"name": "X", "passes": 1}]}'
 )
 
+A_POUR = {"tablet_id": "a-pour-of-the-test", "method": "graduate"}
+
 
 def _first(session: LabSession, table: type[Any]) -> int:
     return int(session.exec(select(table.id).order_by(col(table.id))).all()[0])
@@ -75,7 +77,7 @@ class Own:
     reusable: int
     shelf: tuple[int, ...]
     finding: int
-    entry: int
+    second_container: int
     water: str
     pickup: int
     period: int
@@ -129,7 +131,9 @@ def _furnished(session: LabSession, section_id: int, zone: str) -> Own:
         reusable=_reusable(session),
         shelf=things.container_ids,
         finding=list_open_findings(session)[0].finding.id,
-        entry=_first(session, WasteEntry),
+        second_container=set_out_container(
+            session, stream_id=_first(session, Stream), name="second", size_ul=1_000_000, by="T", now=MORNING
+        ).id,
         water=f"water-{_first(session, WaterDrawn)}",
         pickup=_first(session, Pickup),
         period=_first(session, Period),
@@ -191,7 +195,11 @@ FORMS = (
     Sent("/charges", {"batch_id": "batch", "place_id": "empty_tray"}, {"charge_volume": "20 mL"}),
     Sent("/charges/early", {"early_batch_id": "unstood_batch"}, {"early_reason": "the class waits"}),
     Sent("/charges/{charge}/parts", {"batch_id": "batch"}, {"more_volume": "20 mL", "after_parts": "1"}),
-    Sent("/stock/kits/1/discards", {"discard_bottle_id": "bottle_a"}, {"discard_amount": "20 mL"}),
+    Sent(
+        "/stock/kits/1/discards",
+        {"discard_bottle_id": "bottle_a"},
+        {"discard_amount": "20 mL", "discard_note": "spilled"},
+    ),
     Sent("/stock/kits/1/corrections", {"bottle_id": "bottle_a"}, {"measured": "700 mL", "reason": "read"}),
     Sent(
         "/stock/account/counts",
@@ -261,14 +269,23 @@ FORMS = (
     Sent(
         "/waste/pour",
         {"container_id": "container", "charge_id": "charge", "of_stream_id": "stream"},
-        {
-            "tablet_id": "a-pour-of-the-test",
-            "source": "spent developer",
-            "volume": "200 mL",
-            "method": "graduate",
-        },
+        {**A_POUR, "source": "spent developer", "amount": "200 mL"},
     ),
-    Sent("/waste/containers/{container}/reverse", {"entry_id": "entry"}, {"reason": "poured elsewhere"}),
+    Sent(
+        "/waste/pour",
+        {"container_id": "container", "batch_id": "batch", "rotation_id": "published"},
+        {**A_POUR, "source": "spent developer", "amount": "200 mL"},
+    ),
+    Sent(
+        "/waste/pour",
+        {"container_id": "container", "bottle_id": "bottle_a"},
+        {**A_POUR, "source": "spent developer", "amount": "20 mL", "keeps_rest": "true"},
+    ),
+    Sent(
+        "/waste/containers/{container}/transfers",
+        {"to_container_id": "second_container"},
+        {**A_POUR, "amount": "100 mL"},
+    ),
     Sent(
         "/waste/balances/entries",
         {"rotation_id": "published"},

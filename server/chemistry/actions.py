@@ -340,12 +340,22 @@ def note_labelled(session: LabSession, batch_id: int, *, now: datetime) -> None:
     hold_batch(session, batch_id).labelled_at = now
 
 
-def discard_batch(session: LabSession, batch_id: int, *, by: str, now: datetime, note: str = "") -> None:
-    """Write off what is left of a batch. The pour into a waste container is entered under Waste."""
+def discard_batch(session: LabSession, batch_id: int, *, by: str, now: datetime, note: str = "") -> int:
+    """Write off what is left of a batch, and say how much it was. A pour into a waste container discards it with its own entry."""
     batch = hold_batch(session, batch_id)
-    if batch.left_ul == 0:
+    left_ul = batch.left_ul
+    if left_ul == 0:
         raise Refusal(f"Nothing is left of batch {batch.number}. There is nothing to discard.")
-    _enter(session, batch, BatchEntryKind.DISCARDED, -batch.left_ul, by=by, now=now, note=note)
+    _enter(session, batch, BatchEntryKind.DISCARDED, -left_ul, by=by, now=now, note=note)
+    return left_ul
+
+
+def put_back_batch(
+    session: LabSession, batch_id: int, *, volume_ul: int, note: str, by: str, now: datetime
+) -> None:
+    """Undo a discard that was entered by mistake, with an entry of its own."""
+    batch = hold_batch(session, batch_id)
+    _enter(session, batch, BatchEntryKind.CORRECTION, volume_ul, by=by, now=now, note=note)
 
 
 def correct_batch(

@@ -11,7 +11,7 @@ from pydantic import AfterValidator, Field, ValidationInfo
 
 from server.chemistry.queries import LAST_ROW
 from server.core.mixing import Steps
-from server.core.moments import NoSuchTime, day_at, instant_of, instants_of, no_such_time
+from server.core.moments import NoSuchTime, ShownTwice, day_at, instant_of, passed_instant
 from server.core.recipe import Measure, amount_of
 from server.core.units import MICROLITRES
 from server.plates.forms import Side
@@ -149,16 +149,12 @@ def with_mixing_time(
     clock, day = form.clean.mixed_at, day_at(now, zone)
     if form.clean.mixed_on == "yesterday":
         day -= timedelta(days=1)
-    instants = instants_of(day=day, clock=clock, zone=zone)
-    if not instants:
-        return form.refused("mixed_at", no_such_time(day=day, clock=clock).sentence), None
-    past = [instant for instant in instants if instant <= now] or instants[:1]
-    if len(past) == 1:
-        return form, past[0]
-    if form.clean.clock_turn is None:
-        sentence = f"The clocks showed {clock:%H:%M} twice that night. Please say which one it was."
-        return form.refused("clock_turn", sentence), None
-    return form, past[0] if form.clean.clock_turn == "before" else past[-1]
+    meant = passed_instant(day=day, clock=clock, zone=zone, now=now, turn=form.clean.clock_turn)
+    if isinstance(meant, NoSuchTime):
+        return form.refused("mixed_at", meant.sentence), None
+    if isinstance(meant, ShownTwice):
+        return form.refused("clock_turn", meant.sentence), None
+    return form, meant
 
 
 def _beside_the_ph(celsius: Decimal | None, read: ValidationInfo) -> Decimal | None:
@@ -211,7 +207,9 @@ def with_end(form: Submitted[NewEnd], zone: str) -> tuple[Submitted[NewEnd], dat
 
 
 class DiscardedRest(Form):
-    note: Note = ""
+    """A discard without a pour, which has a reason: what is poured into a container is discarded with its pour."""
+
+    note: Reason
 
 
 class MeasuredRest(Form):

@@ -8,7 +8,7 @@ from pydantic import AfterValidator, Field, computed_field
 from server.containers.models import Source
 from server.core.reactivity_chart import Group
 from server.core.units import volume_ul
-from server.web.submitted import Form, RowId
+from server.web.submitted import Form
 from server.web.typed import Line
 
 
@@ -74,8 +74,3 @@ class StreamDescription(Form):
     @computed_field
     def density_assumed(self) -> bool:
         return not self.density_measured
-
-
-class Reversal(Form):
-    entry_id: RowId
-    reason: Annotated[Sentence, Field(min_length=1)]

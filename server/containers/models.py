@@ -147,8 +147,8 @@ class WasteEntry(LabOwned, table=True):
     `tablet_id` was made where it was entered: the same id twice is one entry. `change_ul` has an uncertainty of `uncertainty_ul` either way;
     `change_mg` was weighed, or follows from the stream's density. `held_after_ul` and `held_after_mg` are the balance after it
     and are filled in with the container when it is entered.
-    `happened_at` may lie before `entered_at`, when it was written down. A charge, the rest of a batch or of a bottle went in with it;
-    `rotation_id` is the class it comes from. Of a transfer the leg in names the leg out.
+    `happened_at` may lie before `entered_at`, when it was written down. A charge, the rest of a batch or of a bottle went in with it:
+    `discarded_ul` is what left the batch's or the bottle's own ledger with it, which need not be what was measured. `rotation_id` is the class it comes from. Of a transfer the leg in names the leg out.
     """
 
     __tablename__ = "waste_entry"
@@ -182,6 +182,7 @@ class WasteEntry(LabOwned, table=True):
     charge_id: int | None = Field(default=None, foreign_key="charge.id", index=True)
     batch_id: int | None = Field(default=None, foreign_key="batch.id", index=True)
     bottle_id: int | None = Field(default=None, foreign_key="bottle.id", index=True)
+    discarded_ul: int | None = None
     rotation_id: int | None = Field(default=None, foreign_key="rotation.id", index=True)
     reverses_id: int | None = Field(default=None, foreign_key="waste_entry.id", unique=True)
     transfer_of_id: int | None = Field(default=None, foreign_key="waste_entry.id", unique=True)

@@ -7,7 +7,7 @@ from fractions import Fraction
 from itertools import combinations
 
 from server.charges.queries import list_charges
-from server.containers.forms import NewStream, Reversal, StreamDescription
+from server.containers.forms import NewStream, StreamDescription
 from server.containers.models import Source, Stream, WasteContainer, WasteEntry, WasteEntryKind
 from server.containers.queries import (
     LATEST,
@@ -217,8 +217,6 @@ class ContainerPage:
     labelled: str
     gauge: Gauge
     ledger: LedgerView
-    reversible: Options
-    reversal_form: Submitted[Reversal]
 
 
 def _reason(hazard: Hazard) -> Reason:
@@ -424,24 +422,15 @@ def _ledger_line(written: Written, zone: str) -> LedgerLine:
     )
 
 
-def _ledger(
-    session: LabSession, container: WasteContainer, before: int | None, zone: str
-) -> tuple[LedgerView, Options]:
-    """One page of a container's ledger, and which of its pours can be reversed. It costs the same however long the ledger is."""
+def _ledger(session: LabSession, container: WasteContainer, before: int | None, zone: str) -> LedgerView:
+    """One page of a container's ledger. It costs the same however long the ledger is."""
     written = list_written(session, container.id, before=before, at_most=LATEST + 1)
     shown, more = written[:LATEST], len(written) > LATEST
-    view = LedgerView(
+    return LedgerView(
         [_ledger_line(one, zone) for one in shown],
         is_latest=before is None,
         older=shown[-1].entry.id if more else None,
     )
-    standing = [one.entry for one in shown if one.reversed_by_id is None and container.state not in GONE]
-    reversible = [
-        (entry.id, f"no. {entry.id}: {entry.typed} of {entry.source}, {moment_words(entry.entered_at, zone)}")
-        for entry in standing
-        if entry.kind == WasteEntryKind.POUR
-    ]
-    return view, reversible
 
 
 def started_words(container: WasteContainer, zone: str) -> str:
@@ -500,12 +489,10 @@ def container_page(
     *,
     zone: str,
     before: int | None = None,
-    reversal_form: Submitted[Reversal] | None = None,
 ) -> ContainerPage:
     container = get_container(session, container_id)
     stream = get_stream(session, container.stream_id)
     takes_more, is_gone = container.state in TAKES_MORE, container.state in GONE
-    ledger, reversible = _ledger(session, container, before, zone)
     return ContainerPage(
         id=container.id,
         name=container.name,
@@ -523,7 +510,5 @@ def container_page(
         opened=day_words(day_at(container.opened_at, zone)),
         labelled=day_words(day_at(container.labelled_at, zone)) if container.labelled_at else "",
         gauge=gauge_of(container),
-        ledger=ledger,
-        reversible=reversible,
-        reversal_form=reversal_form or Submitted(),
+        ledger=_ledger(session, container, before, zone),
     )

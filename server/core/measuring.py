@@ -38,6 +38,10 @@ SHARE_OFF = {
 GRADUATE_LEAST_UL = 5_000
 SCALE_STEP_MG = 10_000
 
+NOT_WEIGHED = "A mass was weighed: choose the scale, or write a volume."
+
+Density = int | Fraction
+
 _SHARE = re.compile(r"([0-9]{1,3}(?:[.,][0-9]{1,3})?)\s*%")
 
 
@@ -103,13 +107,34 @@ def read_give_or_take(text: str) -> GiveOrTake:
     return GiveOrTake(typed, amount=read_quantity(typed))
 
 
-def volume_of_ul(mass: int, density_ug_per_ul: int) -> int:
+def typed_words(quantity: Quantity, give_or_take: GiveOrTake | None) -> str:
+    """Return what was typed as the ledger keeps it.
+
+    >>> typed_words(read_quantity("1 L"), read_give_or_take("5 %"))
+    '1 L ± 5 %'
+    """
+    return quantity.typed if give_or_take is None else f"{quantity.typed} ± {give_or_take.typed}"
+
+
+def was_weighed(typed: str) -> bool:
+    """Tell whether what the ledger keeps as typed is a mass.
+
+    >>> was_weighed("1.2 kg ± 5 %"), was_weighed("1.2 L")
+    (True, False)
+    """
+    try:
+        return read_quantity(typed.partition("±")[0]).mass_mg is not None
+    except ValueError:
+        return False
+
+
+def volume_of_ul(mass: int, density_ug_per_ul: Density) -> int:
     """Return the microlitres of a mass in milligrams: mass ÷ density, to the nearest.
 
     >>> volume_of_ul(1_200_000, 1050)
     1142857
     """
-    return round(Fraction(mass * 1000, density_ug_per_ul))
+    return round(Fraction(mass * 1000) / density_ug_per_ul)
 
 
 def mass_of_mg(volume: int, density_ug_per_ul: int) -> int:
@@ -121,7 +146,7 @@ def mass_of_mg(volume: int, density_ug_per_ul: int) -> int:
     return round(Fraction(volume * density_ug_per_ul, 1000))
 
 
-def usual_uncertainty_ul(method: Method, *, volume: int, density_ug_per_ul: int) -> int:
+def usual_uncertainty_ul(method: Method, *, volume: int, density_ug_per_ul: Density) -> int:
     """Return how far a volume may be off by how it was measured, as assumed: a share of it, and at least what the vessel or scale shows.
 
     >>> usual_uncertainty_ul(Method.GRADUATE, volume=250_000, density_ug_per_ul=1000)
@@ -140,11 +165,11 @@ def usual_uncertainty_ul(method: Method, *, volume: int, density_ug_per_ul: int)
 
 
 def measure(
-    quantity: Quantity, method: Method, *, density_ug_per_ul: int, give_or_take: GiveOrTake | None = None
+    quantity: Quantity, method: Method, *, density_ug_per_ul: Density, give_or_take: GiveOrTake | None = None
 ) -> Measured | CannotBe:
     """Turn what was typed into what the ledger keeps. What was weighed becomes a volume by the density of what it is."""
     if quantity.mass_mg is not None and method is not Method.SCALE:
-        return CannotBe("A mass was weighed: choose the scale, or write a volume.")
+        return CannotBe(NOT_WEIGHED)
     volume = (
         volume_of_ul(quantity.mass_mg, density_ug_per_ul)
         if quantity.mass_mg is not None
@@ -160,10 +185,10 @@ def measure(
     off = _off_ul(give_or_take, volume, density_ug_per_ul)
     if off > volume:
         return CannotBe("Give or take more than the whole is no measurement. Please write less.")
-    return Measured(volume, quantity.mass_mg, off, f"{quantity.typed} ± {give_or_take.typed}")
+    return Measured(volume, quantity.mass_mg, off, typed_words(quantity, give_or_take))
 
 
-def _off_ul(give_or_take: GiveOrTake, volume: int, density_ug_per_ul: int) -> int:
+def _off_ul(give_or_take: GiveOrTake, volume: int, density_ug_per_ul: Density) -> int:
     """What a person says, in microlitres, rounded up."""
     if give_or_take.share is not None:
         return -(-volume * give_or_take.share.numerator // give_or_take.share.denominator)
@@ -187,6 +212,8 @@ def why_off(method: Method, *, typed: str, volume: int, uncertainty_ul: int) -> 
     """Return where an uncertainty comes from, in words."""
     if method is Method.SUM:
         return "what the ledger says: its entries have their own"
+    if not uncertainty_ul:
+        return "how far it may be off was not kept"
     off = f"± {volume_words(uncertainty_ul)}"
     if "±" in typed:
         return f"{off}, as typed"

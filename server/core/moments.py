@@ -40,6 +40,29 @@ def no_such_time(*, day: date, clock: time) -> NoSuchTime:
     return NoSuchTime(f"On {day} the clocks skip {clock:%H:%M}. Please choose another time.")
 
 
+@dataclass(frozen=True)
+class ShownTwice:
+    """The wall clock showed this time twice that night (autumn change), and both have passed."""
+
+    sentence: str
+
+
+def passed_instant(
+    *, day: date, clock: time, zone: str, now: datetime, turn: str | None
+) -> datetime | NoSuchTime | ShownTwice:
+    """The instant that a wall-clock time of what has happened means; where there is none that has passed, the first that is to come.
+
+    `turn` says which of two is meant: the one `before` the clocks went back, or the one `after`.
+    """
+    instants = instants_of(day=day, clock=clock, zone=zone)
+    if not instants:
+        return no_such_time(day=day, clock=clock)
+    past = [instant for instant in instants if instant <= now] or instants[:1]
+    if len(past) > 1 and turn is None:
+        return ShownTwice(f"The clocks showed {clock:%H:%M} twice that night. Please say which one it was.")
+    return past[-1] if turn == "after" else past[0]
+
+
 def clock_at(instant: datetime, zone: str) -> str:
     """The wall clock, such as `09:40`."""
     return f"{instant.astimezone(ZoneInfo(zone)):%H:%M}"

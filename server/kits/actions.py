@@ -186,6 +186,14 @@ def discard_from_bottle(
     _enter(session, bottle, BottleEntryKind.DISCARDED, -amount, by=by, now=now, note=note)
 
 
+def put_back_into_bottle(
+    session: LabSession, bottle_id: int, *, amount: int, note: str, by: str, now: datetime
+) -> None:
+    """Undo a discard that was entered by mistake, with an entry of its own."""
+    bottle = _hold_bottle(session, bottle_id)
+    _enter(session, bottle, BottleEntryKind.CORRECTION, amount, by=by, now=now, note=note)
+
+
 def correct_bottle(
     session: LabSession,
     bottle_id: int,

@@ -158,9 +158,11 @@ def _bottle(row: BottleRow) -> NewBottle:
 
 
 class DiscardedAmount(Form):
+    """A discard without a pour, which has a reason: what is poured into a container is discarded with its pour."""
+
     bottle_id: Annotated[RowId, Field(validation_alias="discard_bottle_id")]
     amount: Annotated[SomeAmount, Field(validation_alias="discard_amount")]
-    note: Annotated[Note, Field(validation_alias="discard_note")] = ""
+    note: Annotated[Reason, Field(validation_alias="discard_note")]
 
     def kept(self) -> dict[str, Any]:
         """The discard with how the bottle must be measured for it."""

@@ -8,7 +8,7 @@ from decimal import Decimal
 from server.core.good_until import GoodUntil, good_until
 from server.core.ledger import LedgerLine, ledger_lines
 from server.core.moments import day_at, day_words, moment_words
-from server.core.recipe import PURE_PPM
+from server.core.recipe import PURE_PPM, Measure
 from server.core.shelf import held_words
 from server.core.units import celsius_words, volume_words
 from server.data.session import LabSession
@@ -99,6 +99,7 @@ class BottleLedger:
     sds_link: str
     sheet_id: int | None
     sheet: str
+    can_be_poured: bool
 
 
 @dataclass(frozen=True)
@@ -215,6 +216,7 @@ def _bottle_ledger(session: LabSession, bottle: Bottle, zone: str, sheets: dict[
         sds_link=bottle.sds_link,
         sheet_id=bottle.sheet_id,
         sheet=sheets.get(bottle.sheet_id or 0, ""),
+        can_be_poured=bottle.measure == Measure.VOLUME and bottle.left > 0,
     )
 
 

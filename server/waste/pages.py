@@ -121,7 +121,7 @@ def _why(addition: Addition, source: Source, usual: UsualQuantities) -> str:
     if addition.charges and not addition.plates:
         return "This charge stands in its tray; its whole volume becomes waste when it is emptied."
     if not addition.plates:
-        return "This is left of a batch that nobody may use any more; all of it becomes waste. Discard it under Chemistry and log its pour."
+        return "This is left of a batch that nobody may use any more; all of it becomes waste. Discard it into waste from its own page, under Chemistry: one entry does both."
     if source is Source.RINSE:
         per_plate = f"{usual.rinse_ul_per_plate / 1000:.1f} mL"
         return (

@@ -264,7 +264,7 @@ def _pour(page: Page, container: str, source: str, volume: str, charge: str = ""
     page.goto("/waste/pour")
     _choose(page.locator("[name=container_id]"), container)
     _choose(page.locator("[name=source]"), source)
-    page.locator("[name=volume]").fill(volume)
+    page.locator("[name=amount]").fill(volume)
     if charge:
         _choose(page.locator("[name=charge_id]"), charge)
     _press(page, "Log the pour")
@@ -314,7 +314,7 @@ def test_a_lab_runs_one_tuesday(code: str, opened: Open) -> None:
     _pour(tomas, "Rinse 1", "rinse", "1.5 L")
     _pour(tomas, "Rinse 1", "rinse", "400 mL")
     expect(tomas.locator("#notice")).to_contain_text("fill line")
-    assert tomas.locator("[name=volume]").input_value() == "400 mL"
+    assert tomas.locator("[name=amount]").input_value() == "400 mL"
     _hand_over(tomas)
     tomas.goto("/")
     expect(tomas.locator("main")).to_contain_text("First plates")

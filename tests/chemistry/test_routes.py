@@ -196,7 +196,9 @@ def test_the_rest_is_discarded_and_the_ledger_adds_up(tomas: Visitor, stocked: N
         f"{when} discarded −590 mL 0 mL end of day Tomas",
     ]
     assert "The entries add up to 0 mL, which is what is left" in text_of(page)
-    assert "Nothing is left of batch 1" in text_of(tomas.submit("/chemistry/batches/1/discard", 409))
+    assert "Nothing is left of batch 1" in text_of(
+        tomas.submit("/chemistry/batches/1/discard", 409, note="again")
+    )
 
 
 def test_a_batch_whose_balance_is_wrong_says_so(tomas: Visitor, in_lab: InLab, stocked: None) -> None:

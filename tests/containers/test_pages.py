@@ -86,14 +86,13 @@ def test_an_entry_says_how_it_was_measured_and_how_far_out_it_may_be(
     assert (line.change, line.change_mass, line.after_mass) == ("+1 mL", "+1 g", "1 g")
 
 
-def test_only_pours_on_the_page_that_still_stand_can_be_reversed(session: LabSession, bench: Bench) -> None:
+def test_a_ledger_says_what_was_reversed_by_what(session: LabSession, bench: Bench) -> None:
     carboy = bench.rinse_carboy(session)
     first = bench.rinse(session, carboy.id, 1_000, tablet_id="pour-0001")
-    second = bench.rinse(session, carboy.id, 2_000, tablet_id="pour-0002")
+    bench.rinse(session, carboy.id, 2_000, tablet_id="pour-0002")
     reverse_entry(session, carboy.id, first, reason="poured elsewhere", by="Tomas", now=MORNING)
 
     page = container_page(session, carboy.id, zone=BERLIN)
-    assert [entry_id for entry_id, _words in page.reversible] == [second]
     assert [line.kind for line in page.ledger.lines] == [
         f"reverses no. {first}",
         "pour",

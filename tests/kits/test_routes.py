@@ -157,9 +157,11 @@ def test_temperatures_the_wrong_way_round_are_refused(tomas: Visitor) -> None:
 def test_a_powder_is_discarded_in_grams_and_never_in_millilitres(tomas: Visitor, in_lab: InLab) -> None:
     kit = f"/stock/kits/{_powder(in_lab)[0]}"
     bottle_id = _powder(in_lab, "kit 10")[1]
-    page = tomas.submit(f"{kit}/discards", 409, discard_bottle_id=bottle_id, discard_amount="20 mL")
+    page = tomas.submit(
+        f"{kit}/discards", 409, discard_bottle_id=bottle_id, discard_amount="20 mL", discard_note="damp"
+    )
     assert "is weighed: write it like 20 g" in text_of(page)
-    tomas.submit(f"{kit}/discards", discard_bottle_id=bottle_id, discard_amount="20.5 g")
+    tomas.submit(f"{kit}/discards", discard_bottle_id=bottle_id, discard_amount="20.5 g", discard_note="damp")
 
     with in_lab() as session:
         assert get_bottle(session, bottle_id).left == 229_500
@@ -334,7 +336,11 @@ def test_bad_input_about_a_bottle_is_shown_again(
 def test_more_than_a_bottle_holds_is_not_discarded(tomas: Visitor, kit_id: int) -> None:
     bottle = tomas.page(f"/stock/kits/{kit_id}").select("#bottle_id option")[0]["value"]
     page = tomas.submit(
-        f"/stock/kits/{kit_id}/discards", 409, discard_bottle_id=bottle, discard_amount="1.1 L"
+        f"/stock/kits/{kit_id}/discards",
+        409,
+        discard_bottle_id=bottle,
+        discard_amount="1.1 L",
+        discard_note="spilled",
     )
     assert "holds 1 L, not 1.1 L" in text_of(page)
     page = tomas.submit(

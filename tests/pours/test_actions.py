@@ -1,6 +1,7 @@
 """Pours and their reversal."""
 
-from datetime import date, time, timedelta
+from datetime import date, datetime, time, timedelta
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -9,6 +10,9 @@ from hypothesis import strategies as st
 from server.charges.actions import pour_charge
 from server.charges.models import Charge
 from server.charges.queries import get_charge
+from server.chemistry.actions import correct_batch
+from server.chemistry.queries import list_batch_entries, list_rests
+from server.chemistry.queries import list_unbalanced as list_unbalanced_batches
 from server.containers.actions import (
     add_dichromate_stream,
     add_stream,
@@ -18,20 +22,27 @@ from server.containers.actions import (
 from server.containers.models import Source, WasteContainer, WasteEntry, WasteEntryKind
 from server.containers.queries import (
     get_container,
+    get_stream,
     list_containers,
     list_entries,
     list_unbalanced,
 )
 from server.core.container_life import ContainerState
-from server.core.measuring import Method
+from server.core.measuring import Method, read_give_or_take
+from server.core.recipe import Measure
 from server.data.session import Database, LabSession
 from server.handovers.actions import hand_over
+from server.kits.actions import take_in_kit
+from server.kits.forms import NewBottle
+from server.kits.queries import list_bottles_of_kit
+from server.kits.queries import list_unbalanced as list_unbalanced_bottles
 from server.pickups.actions import book_pickup
 from server.pickups.models import Pickup
 from server.pours.actions import pour, reverse_entry
 from server.refusal import NotFound, Refusal
 from server.shelves.queries import list_events
 from server.stations.models import Bath
+from server.transfers.actions import take_out
 from tests.casts import MORNING, Cast
 from tests.chemistry import mixing
 from tests.containers.bench import LITRE, Bench
@@ -452,7 +463,7 @@ def test_a_pour_is_reversed_once_and_a_reversal_never(session: LabSession, bench
 
     with pytest.raises(Refusal, match="was reversed already"):
         reverse_entry(session, carboy.id, entry_id, reason="again", by="Tomas", now=MORNING)
-    with pytest.raises(Refusal, match="Only a pour can be reversed"):
+    with pytest.raises(Refusal, match="A reversal isn't reversed"):
         reverse_entry(session, carboy.id, reversal.id, reason="again", by="Tomas", now=MORNING)
 
 
@@ -474,6 +485,228 @@ def test_a_collected_container_stays_as_it_is(session: LabSession, bench: Bench)
         reverse_entry(session, carboy.id, entry_id, reason="late", by="Tomas", now=MORNING)
     with pytest.raises(Refusal, match="was collected"):
         bench.rinse(session, carboy.id, LITRE, tablet_id="pour-0002")
+
+
+def test_what_was_weighed_becomes_a_volume_by_its_stream_s_density(session: LabSession, bench: Bench) -> None:
+    """By hand: 1.05 kg ÷ 1.05 g/mL = 1 L; 200 mL × 1.05 g/mL = 210 g."""
+    stream_id = bench.streams(session)[Source.DEVELOPER]
+    get_stream(session, stream_id).density_ug_per_ul = 1050
+    container = set_out_container(
+        session, stream_id=stream_id, name="Dev 1", size_ul=5 * LITRE, by="Tomas", now=MORNING
+    )
+
+    def _pour(tablet_id: str, **quantity: Any) -> WasteEntry:
+        return pour(
+            session, container_id=container.id, source=Source.DEVELOPER, tablet_id=tablet_id, by="Tomas", now=MORNING,
+            **quantity,
+        )  # fmt: skip
+
+    weighed = _pour("pour-0001", weighed_mg=1_050_000, typed="1.05 kg", method=Method.SCALE)
+    assert (weighed.change_ul, weighed.change_mg, weighed.uncertainty_ul) == (LITRE, 1_050_000, 10_000)
+    read_off = _pour("pour-0002", volume_ul=200_000, typed="200 mL", method=Method.GRADUATE)
+    assert (read_off.change_ul, read_off.change_mg, read_off.uncertainty_ul) == (200_000, 210_000, 5_000)
+    said = _pour(
+        "pour-0003", volume_ul=200_000, typed="200 mL", method=Method.ESTIMATE, give_or_take=read_give_or_take("10 %")
+    )  # fmt: skip
+    assert (said.typed, said.uncertainty_ul) == ("200 mL ± 10 %", 20_000)
+    assert (container.held_ul, container.held_mg) == (1_400_000, 1_470_000)
+    with pytest.raises(Refusal, match="choose the scale"):
+        _pour("pour-0004", weighed_mg=1, typed="1 mg", method=Method.GRADUATE)
+    assert _pour("pour-0001", weighed_mg=1_050_000, typed="1.05 kg", method=Method.SCALE) == weighed
+
+
+def test_a_late_entry_keeps_when_it_happened_and_an_older_one_moves_the_start_date(
+    session: LabSession, bench: Bench
+) -> None:
+    carboy = bench.rinse_carboy(session)
+    evening = MORNING + timedelta(hours=10)
+
+    def _pour(tablet_id: str, happened_at: datetime | None) -> WasteEntry:
+        return pour(
+            session, container_id=carboy.id, volume_ul=LITRE, typed="1 L", method=Method.GRADUATE, source=Source.RINSE,
+            tablet_id=tablet_id, happened_at=happened_at, by="Tomas", now=evening,
+        )  # fmt: skip
+
+    assert _pour("pour-0001", None).happened_at == evening
+    noon = MORNING + timedelta(hours=4)
+    late = _pour("pour-0002", noon)
+    assert (late.happened_at, late.entered_at, carboy.first_pour_at) == (noon, evening, noon)
+    with pytest.raises(Refusal, match="still to come"):
+        _pour("pour-0003", evening + timedelta(minutes=1))
+    with pytest.raises(Refusal, match="was set out on Tue 16 Feb 2027, 08:00"):
+        _pour("pour-0003", MORNING - timedelta(minutes=1))
+
+
+def test_a_pour_belongs_to_a_class_of_this_lab(session: LabSession, bench: Bench) -> None:
+    carboy = bench.rinse_carboy(session)
+    rotation = bench.publish(session, "morning", MORNING, plates=4)
+
+    def _pour(tablet_id: str, rotation_id: int) -> WasteEntry:
+        return pour(
+            session, container_id=carboy.id, volume_ul=LITRE, typed="1 L", method=Method.GRADUATE, source=Source.RINSE,
+            tablet_id=tablet_id, rotation_id=rotation_id, by="Tomas", now=MORNING,
+        )  # fmt: skip
+
+    entry = _pour("pour-0001", rotation.id)
+    assert entry.rotation_id == rotation.id
+    reversal = reverse_entry(session, carboy.id, entry.id, reason="no", by="Tomas", now=MORNING)
+    assert reversal.rotation_id == rotation.id
+    with pytest.raises(NotFound, match="no such rotation"):
+        _pour("pour-0002", rotation.id + 1)
+
+
+def _developer_container(session: LabSession, bench: Bench) -> WasteContainer:
+    return set_out_container(
+        session, stream_id=bench.streams(session)[Source.DEVELOPER], name="Dev 1", size_ul=5 * LITRE, by="Tomas", now=MORNING
+    )  # fmt: skip
+
+
+def test_a_batch_s_rest_is_discarded_with_its_pour_and_put_back_with_the_reversal(
+    session: LabSession, bench: Bench
+) -> None:
+    """What was measured need not be what the batch's ledger says: the difference is the balance's to ask about."""
+    bench.charge(session, Bath.DEVELOPER)
+    batch = mixing.developer(session, 300_000)
+    container = _developer_container(session, bench)
+
+    def _pour(tablet_id: str, source: Source = Source.DEVELOPER, **with_it: Any) -> WasteEntry:
+        return pour(
+            session, container_id=container.id, volume_ul=290_000, typed="290 mL", method=Method.GRADUATE,
+            source=source, tablet_id=tablet_id, by="Tomas", now=MORNING, **with_it,
+        )  # fmt: skip
+
+    entry = _pour("pour-0001", batch_id=batch.id)
+    assert (entry.batch_id, entry.discarded_ul, batch.left_ul) == (batch.id, 300_000, 0)
+    assert _pour("pour-0001", batch_id=batch.id) == entry
+    assert list_rests(session, MORNING + timedelta(days=1)) == []
+    with pytest.raises(Refusal, match="Nothing is left of batch"):
+        _pour("pour-0002", batch_id=batch.id)
+    correct_batch(session, batch.id, measured_ul=20_000, reason="some was left", by="Tomas", now=MORNING)
+    assert _pour("pour-0003", batch_id=batch.id).discarded_ul == 20_000
+
+    reverse_entry(session, container.id, entry.id, reason="wrong one", by="Tomas", now=MORNING)
+    assert batch.left_ul == 300_000
+    assert [(one.kind, one.change_ul) for one in list_batch_entries(session, batch.id)] == [
+        ("mixed", 300_000),
+        ("discarded", -300_000),
+        ("correction", 20_000),
+        ("discarded", -20_000),
+        ("correction", 300_000),
+    ]
+    assert list_unbalanced_batches(session) == []
+
+
+def test_a_batch_is_poured_as_what_it_is_and_by_itself(session: LabSession, bench: Bench) -> None:
+    charge = bench.charge(session, Bath.BLEACH)
+    batch = mixing.bleach(session, 100_000)
+    container = _developer_container(session, bench)
+
+    def _pour(**with_it: Any) -> None:
+        pour(
+            session, container_id=container.id, volume_ul=100_000, typed="100 mL", method=Method.GRADUATE,
+            source=Source.DEVELOPER, tablet_id="pour-0001", by="Tomas", now=MORNING, **with_it,
+        )  # fmt: skip
+
+    with pytest.raises(Refusal, match="is spent bleach, not spent developer"):
+        _pour(batch_id=batch.id)
+    with pytest.raises(Refusal, match="Log each with a pour of its own"):
+        _pour(batch_id=batch.id, charge_id=charge.id)
+    with pytest.raises(NotFound, match="no such batch"):
+        _pour(batch_id=batch.id + 1)
+    assert batch.left_ul == 100_000
+
+
+def test_a_bottle_s_rest_or_a_part_of_it_is_discarded_with_its_pour(
+    session: LabSession, bench: Bench
+) -> None:
+    kit = take_in_kit(
+        session, name="old kit", arrived_on=MORNING.date(), expires_on=None, by="Tomas", now=MORNING,
+        contents=[NewBottle("stock A", LITRE), NewBottle("ascorbic acid", 50_000, Measure.MASS)],
+    )  # fmt: skip
+    bottle, powder = list_bottles_of_kit(session, kit.id)
+    container = _developer_container(session, bench)
+
+    def _pour(tablet_id: str, volume_ul: int, bottle_id: int, *, keeps_rest: bool) -> WasteEntry:
+        return pour(
+            session, container_id=container.id, volume_ul=volume_ul, typed=f"{volume_ul} uL", method=Method.GRADUATE,
+            source=Source.DEVELOPER, bottle_id=bottle_id, keeps_rest=keeps_rest, tablet_id=tablet_id, by="Tomas",
+            now=MORNING,
+        )  # fmt: skip
+
+    with pytest.raises(Refusal, match="holds 1 L, not 2 L"):
+        _pour("pour-0001", 2 * LITRE, bottle.id, keeps_rest=True)
+    with pytest.raises(Refusal, match="a solid is not poured"):
+        _pour("pour-0001", 50_000, powder.id, keeps_rest=False)
+    _pour("pour-0001", 400_000, bottle.id, keeps_rest=True)
+    assert bottle.left == 600_000
+    rest = _pour("pour-0002", 590_000, bottle.id, keeps_rest=False)
+    assert (bottle.left, rest.discarded_ul, bottle.used_up_at) == (0, 600_000, MORNING)
+
+    reverse_entry(session, container.id, rest.id, reason="still good", by="Tomas", now=MORNING)
+    assert (bottle.left, bottle.used_up_at) == (600_000, None)
+    assert list_unbalanced_bottles(session) == []
+
+
+def test_a_reversal_that_would_take_out_more_than_is_there_is_refused(
+    session: LabSession, bench: Bench
+) -> None:
+    carboy = bench.rinse_carboy(session)
+    first = bench.rinse(session, carboy.id, LITRE, tablet_id="pour-0001")
+    take_out(
+        session, carboy.id, kind=WasteEntryKind.SPILL, volume_ul=600_000, typed="600 mL", method=Method.ESTIMATE,
+        tablet_id="spill-001", note="wiped up", by="Tomas", now=MORNING,
+    )  # fmt: skip
+
+    with pytest.raises(Refusal, match=r"has 400 mL in it, less than the 1 L of entry no\. .* Reverse first"):
+        reverse_entry(session, carboy.id, first, reason="wrong", by="Tomas", now=MORNING)
+
+
+def test_a_reversal_that_would_take_out_more_mass_than_is_there_is_refused(
+    session: LabSession, bench: Bench
+) -> None:
+    """By hand: of 1 kg + 1.2 kg in 2 L half is taken, 1.1 kg; the heavier litre isn't there as it was poured."""
+    carboy = bench.rinse_carboy(session)
+    stream = get_stream(session, carboy.stream_id)
+    bench.rinse(session, carboy.id, LITRE, tablet_id="pour-0001")
+    stream.density_ug_per_ul = 1200
+    heavy = bench.rinse(session, carboy.id, LITRE, tablet_id="pour-0002")
+    sample = take_out(
+        session, carboy.id, kind=WasteEntryKind.SAMPLE, volume_ul=LITRE, typed="1 L", method=Method.GRADUATE,
+        tablet_id="sample-01", note="to the waste office", by="Tomas", now=MORNING,
+    )  # fmt: skip
+    assert sample.change_mg == -1_100_000
+
+    with pytest.raises(Refusal, match=r"weighs 1\.1 kg by its ledger, less than the 1\.2 kg"):
+        reverse_entry(session, carboy.id, heavy, reason="wrong", by="Tomas", now=MORNING)
+    reverse_entry(session, carboy.id, sample.id, reason="not taken", by="Tomas", now=MORNING)
+    reverse_entry(session, carboy.id, heavy, reason="wrong", by="Tomas", now=MORNING)
+    assert (carboy.held_ul, carboy.held_mg) == (LITRE, 1_000_000)
+
+
+def test_what_comes_back_over_the_line_needs_a_reason_and_never_goes_over_the_brim(
+    session: LabSession, bench: Bench
+) -> None:
+    carboy = bench.rinse_carboy(session, held_ul=17 * LITRE)
+
+    def _spill(volume_ul: int, tablet_id: str) -> int:
+        return take_out(
+            session, carboy.id, kind=WasteEntryKind.SPILL, volume_ul=volume_ul, typed="some", method=Method.ESTIMATE,
+            tablet_id=tablet_id, note="wiped up", by="Tomas", now=MORNING,
+        ).id  # fmt: skip
+
+    def _reverse(entry_id: int, over_line_reason: str = "") -> WasteEntry:
+        return reverse_entry(
+            session, carboy.id, entry_id, reason="was not spilled", over_line_reason=over_line_reason, by="Tomas",
+            now=MORNING,
+        )  # fmt: skip
+
+    small, large = _spill(2 * LITRE, "spill-001"), _spill(4 * LITRE, "spill-002")
+    bench.rinse(session, carboy.id, 6 * LITRE, tablet_id="pour-0002")
+    with pytest.raises(Refusal, match="over its fill line at 18 L"):
+        _reverse(small)
+    assert _reverse(small, "it stands there").over_line_reason == "it stands there"
+    with pytest.raises(Refusal, match="holds 20 L to the brim"):
+        _reverse(large, "it stands there")
 
 
 @settings(

@@ -4,17 +4,25 @@ import threading
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import AbstractContextManager
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
+from bs4 import BeautifulSoup
 
-from server.containers.queries import get_container, list_entries, list_unbalanced
+from server.containers.actions import set_out_container
+from server.containers.models import Source
+from server.containers.queries import get_container, get_stream, list_entries, list_unbalanced
+from server.core.recipe import Measure
 from server.data.session import LabSession
+from server.kits.actions import take_in_kit
+from server.kits.forms import NewBottle
+from server.kits.queries import list_bottles_of_kit
 from server.stations.models import Bath
 from tests.casts import MORNING
-from tests.conftest import Visitor
-from tests.containers.bench import Bench
+from tests.chemistry import mixing
+from tests.conftest import Running, Visitor
+from tests.containers.bench import LITRE, Bench
 from tests.reading import text_of
 
 InLab = Callable[[], AbstractContextManager[LabSession]]
@@ -25,7 +33,7 @@ def _pour_fields(container_id: int, tablet_id: str, volume: str = "250 mL", **mo
         "container_id": container_id,
         "tablet_id": tablet_id,
         "source": "rinse",
-        "volume": volume,
+        "amount": volume,
         "method": "graduate",
         **more,
     }
@@ -54,8 +62,8 @@ def test_the_pour_form_keeps_what_was_typed(tomas: Visitor, carboy_id: int) -> N
         "/waste/pour", 422, **_pour_fields(carboy_id, "pour-0001", "lots", note="after class")
     )
 
-    assert "“lots” is not a volume" in text_of(page)
-    assert page.select_one("#volume")["value"] == "lots"  # type: ignore[index]
+    assert "“lots” is no volume and no mass" in text_of(page)
+    assert page.select_one("#amount")["value"] == "lots"  # type: ignore[index]
     assert page.select_one("#note")["value"] == "after class"  # type: ignore[index]
     assert page.select_one("input[name=tablet_id]")["value"] == "pour-0001"  # type: ignore[index]
     assert page.select_one(f"#container_id option[value='{carboy_id}']").has_attr("selected")  # type: ignore[union-attr]
@@ -99,14 +107,14 @@ def test_a_charge_leads_to_a_filled_in_form_and_is_emptied_with_it(
     )
     page = tomas.page(str(link["href"]))
 
-    assert page.select_one("#volume")["value"] == "200 mL"  # type: ignore[index]
+    assert page.select_one("#amount")["value"] == "200 mL"  # type: ignore[index]
     chosen: dict[str, Any] = {
         name: str(page.select_one(f"#{name} option[selected]")["value"])  # type: ignore[index]
         for name in ("container_id", "source", "charge_id")
     }
     assert (chosen["source"], chosen["charge_id"]) == ("spent developer", str(charge_id))
 
-    page = tomas.submit("/waste/pour", tablet_id="pour-0001", volume="200 mL", method="graduate", **chosen)
+    page = tomas.submit("/waste/pour", tablet_id="pour-0001", amount="200 mL", method="graduate", **chosen)
     assert "200 mL of 4.5 L" in text_of(page)
     assert "Empty spent developer" not in text_of(tomas.page("/waste"))
 
@@ -114,35 +122,177 @@ def test_a_charge_leads_to_a_filled_in_form_and_is_emptied_with_it(
 def test_a_link_with_a_charge_that_is_gone_shows_the_plain_form(tomas: Visitor, carboy_id: int) -> None:
     page = tomas.page("/waste/pour?charge_id=999")
 
-    assert page.select_one("#volume")["value"] == ""  # type: ignore[index]
+    assert page.select_one("#amount")["value"] == ""  # type: ignore[index]
 
 
-def test_a_pour_is_reversed_in_the_ledger(tomas: Visitor, carboy_id: int) -> None:
+def _value(page: BeautifulSoup, at: str) -> str:
+    found = page.select_one(at)
+    assert found is not None
+    return str(found["value"])
+
+
+def _address_of_latest(page: BeautifulSoup) -> str:
+    link = page.select_one("#ledger th a")
+    assert link is not None
+    return str(link["href"])
+
+
+def test_a_pour_is_reversed_from_its_own_page(tomas: Visitor, carboy_id: int) -> None:
     page = tomas.submit("/waste/pour", **_pour_fields(carboy_id, "pour-0001", "2.5 L"))
-    entry = page.select_one("#entry_id option")
-    assert entry is not None
-    address = f"/waste/containers/{carboy_id}/reverse"
+    address = _address_of_latest(page)
+    number = address.rsplit("/", 1)[1]
 
-    page = tomas.submit(address, 422, entry_id=entry["value"], reason="")
+    page = tomas.submit(f"{address}/reverse", 422, reason=" ")
     assert "Please fill this in." in text_of(page)
-    page = tomas.submit(address, entry_id=entry["value"], reason="meant 250 mL")
+    page = tomas.submit(f"{address}/reverse", reason="meant 250 mL")
     assert "13.2 L of 18 L" in text_of(page)
-    assert f"reverses no. {entry['value']}" in text_of(page)
-    assert "pour, reversed" in text_of(page)
+    assert f"reverses no. {number}" in text_of(page)
+    assert "pour, reversed by" in text_of(page)
     assert "−2.5 L" in text_of(page)
-    page = tomas.submit(address, 409, entry_id=entry["value"], reason="again")
+    assert tomas.page(address).select_one("form[action$='/reverse']") is None
+    page = tomas.submit(f"{address}/reverse", 409, reason="again")
     assert "was reversed already" in text_of(page)
 
 
-def test_a_reversal_whose_reason_is_a_blank_is_asked_back(tomas: Visitor, carboy_id: int) -> None:
-    address = f"/waste/containers/{carboy_id}"
-    entry = tomas.page(address).select_one("#entry_id option")
-    assert entry is not None
+def test_an_entry_s_page_says_why_it_is_so_much(tomas: Visitor, in_lab: InLab, bench: Bench) -> None:
+    """By hand: 1.05 kg at 1.05 g/mL are a litre; 250 mL are 262.5 g."""
+    with in_lab() as session:
+        stream_id = bench.streams(session)[Source.DEVELOPER]
+        get_stream(session, stream_id).density_ug_per_ul = 1050
+        container_id = set_out_container(
+            session, stream_id=stream_id, name="Dev 1", size_ul=5 * LITRE, by="Tomas", now=MORNING
+        ).id
+    fields = _pour_fields(container_id, "pour-0001", "1.05 kg", source="spent developer")
+    page = tomas.submit("/waste/pour", 422, **fields)
+    assert "A mass was weighed: choose the scale" in text_of(page)
+    page = tomas.submit("/waste/pour", **{**fields, "method": "scale"})
+    words = text_of(tomas.page(_address_of_latest(page)))
+    assert "+1 L, +1.05 kg. Then Dev 1 held 1 L, 1.05 kg." in words
+    assert "1.05 kg weighed ÷ 1.05 g/mL = 1 L" in words
+    assert "± 10 mL: a scale, 1 % and at least 10 g, assumed." in words
 
-    page = tomas.submit(f"{address}/reverse", 422, entry_id=entry["value"], reason=" ")
+    fields = _pour_fields(container_id, "pour-0002", source="spent developer", give_or_take="2 %")
+    words = text_of(tomas.page(_address_of_latest(tomas.submit("/waste/pour", **fields))))
+    assert "As typed: 250 mL ± 2 %, read off a graduate." in words
+    assert "250 mL × 1.05 g/mL = 262.5 g" in words
+    assert "± 5 mL, as typed." in words
 
-    assert "Please fill this in." in text_of(page)
-    assert "reverses no." not in text_of(page)
+
+def test_a_pour_of_an_hour_ago_says_when_it_was_and_when_it_was_written(
+    tomas: Visitor, carboy_id: int, server: Running
+) -> None:
+    server.clock.instant = MORNING + timedelta(hours=2)
+    fields = _pour_fields(carboy_id, "pour-0001", happened_clock="09:10")
+    page = tomas.submit("/waste/pour", **fields)
+    assert "Tue 16 Feb 2027, 09:10 written down Tue 16 Feb 2027, 10:00" in text_of(page)
+
+    for wrong, why, status in (
+        ({"happened_clock": "10:01"}, "10:01 is still to come", 409),
+        ({"happened_clock": "07:59"}, "was set out on Tue 16 Feb 2027, 08:00", 409),
+        ({"happened_clock": "25:00"}, "Please write a time such as 09:40.", 422),
+        ({"happened_day": "2027-02-16"}, "Please write the time too", 422),
+    ):
+        fields = _pour_fields(carboy_id, "pour-0002", **wrong)
+        assert why in text_of(tomas.submit("/waste/pour", status, **fields))
+
+
+def test_an_hour_that_the_clocks_skip_or_show_twice_is_asked_back(
+    tomas: Visitor, carboy_id: int, server: Running
+) -> None:
+    """Berlin shows 02:00 to 03:00 twice on 31 October 2027 and skips it on 28 March."""
+    server.clock.instant = datetime(2027, 11, 1, 8, 0, tzinfo=UTC)
+    skipped = {"happened_day": "2027-03-28", "happened_clock": "02:30"}
+    page = tomas.submit("/waste/pour", 422, **_pour_fields(carboy_id, "pour-0001", **skipped))
+    assert "the clocks skip 02:30" in text_of(page)
+    twice = {"happened_day": "2027-10-31", "happened_clock": "02:30"}
+    page = tomas.submit("/waste/pour", 422, **_pour_fields(carboy_id, "pour-0001", **twice))
+    assert "02:30 twice that night" in text_of(page.select_one("#clock_turn-fault"))  # type: ignore[arg-type]
+    page = tomas.submit("/waste/pour", **_pour_fields(carboy_id, "pour-0001", **twice, clock_turn="after"))
+    assert "Sun 31 Oct 2027, 02:30" in text_of(page)
+
+
+def test_the_class_that_began_last_is_proposed_and_kept(
+    tomas: Visitor, in_lab: InLab, bench: Bench, server: Running
+) -> None:
+    with in_lab() as session:
+        carboy_id = bench.rinse_carboy(session).id
+        bench.publish(session, "evening", MORNING + timedelta(hours=10), plates=4)
+        bench.publish(session, "late", MORNING + timedelta(hours=1), plates=4)
+        bench.publish(session, "tomorrow", MORNING + timedelta(hours=26), plates=4)
+    server.clock.instant = MORNING + timedelta(hours=2)
+    page = tomas.page(f"/waste/pour?container_id={carboy_id}")
+    options = [option.text for option in page.select("#rotation_id option")]
+    assert options == [
+        "no class",
+        "Tuesday, evening, Tue 16 Feb 2027, 18:00",
+        "Tuesday, late, Tue 16 Feb 2027, 09:00",
+    ]
+    chosen = page.select_one("#rotation_id option[selected]")
+    assert chosen is not None
+    assert "late" in chosen.text
+    page = tomas.submit("/waste/pour", **_pour_fields(carboy_id, "pour-0001", rotation_id=chosen["value"]))
+    assert "Of the class Tuesday, late." in text_of(tomas.page(_address_of_latest(page)))
+
+
+def test_a_batch_is_discarded_into_waste_with_one_button_and_put_back_with_one(
+    tomas: Visitor, in_lab: InLab, bench: Bench
+) -> None:
+    with in_lab() as session:
+        bench.charge(session, Bath.DEVELOPER)
+        batch_id = mixing.developer(session, 300_000).id
+        stream_id = bench.streams(session)[Source.DEVELOPER]
+        set_out_container(
+            session, stream_id=stream_id, name="Dev 1", size_ul=5 * LITRE, by="Tomas", now=MORNING
+        )
+    batch = f"/chemistry/batches/{batch_id}"
+    link = next(a for a in tomas.page(batch).select("a.button") if a.text == "Discard into waste")
+    page = tomas.page(str(link["href"]))
+    assert "the rest of batch 2, working developer: 300 mL by its ledger" in text_of(page)
+    chosen: dict[str, Any] = {
+        name: _value(page, at)
+        for name, at in {
+            "tablet_id": "[name=tablet_id]",
+            "batch_id": "[name=batch_id]",
+            "amount": "#amount",
+            "container_id": "#container_id option[selected]",
+            "source": "#source option[selected]",
+        }.items()
+    }
+    page = tomas.submit("/waste/pour", 422, **{**chosen, "amount": "lots"}, method="graduate")
+    assert "the rest of batch 2" in text_of(page)
+    page = tomas.submit("/waste/pour", **{**chosen, "amount": "290 mL"}, method="graduate")
+    assert "290 mL of 4.5 L" in text_of(page)
+    ledger = text_of(tomas.page(batch))
+    assert "discarded −300 mL 0 mL into “Dev 1” Tomas" in ledger
+    assert "Discard into waste" not in ledger
+
+    entry = _address_of_latest(page)
+    assert "300 mL of batch 2 were discarded with it" in text_of(tomas.page(entry))
+    tomas.submit(f"{entry}/reverse", reason="the wrong batch")
+    assert "correction +300 mL 300 mL its pour into “Dev 1” was reversed Tomas" in text_of(tomas.page(batch))
+
+
+def test_a_bottle_leads_to_the_form_and_a_powder_does_not(
+    tomas: Visitor, in_lab: InLab, bench: Bench, carboy_id: int
+) -> None:
+    with in_lab() as session:
+        bench.charge(session, Bath.BLEACH)
+        kit = take_in_kit(
+            session, name="powders", arrived_on=MORNING.date(), expires_on=None, by="Tomas", now=MORNING,
+            contents=[NewBottle("ascorbic acid", 50_000, Measure.MASS), NewBottle("bleach", LITRE)],
+        )  # fmt: skip
+        powder, bottle = (one.id for one in list_bottles_of_kit(session, kit.id))
+    links = [
+        str(a["href"])
+        for a in tomas.page(f"/stock/kits/{kit.id}").select("a")
+        if a.text == "Discard into waste"
+    ]
+    assert links == [f"/waste/pour?bottle_id={bottle}"]
+
+    page = tomas.page(links[0])
+    assert "the rest of bleach of kit “powders”: 1 L by its ledger" in text_of(page)
+    assert page.select_one("#keeps_rest") is not None
+    assert "the rest of" not in text_of(tomas.page(f"/waste/pour?bottle_id={powder}"))
 
 
 def test_twenty_pours_at_once_are_each_kept_or_refused_with_a_sentence(

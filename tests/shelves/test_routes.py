@@ -97,13 +97,13 @@ def test_a_container_at_its_line_is_proposed_as_full_and_reopened_with_a_reason(
         "method": "graduate",
         "is_closed_again": "true",
     }
-    page = tomas.submit("/waste/pour", **pour, tablet_id="pour-0001", volume="4.8 L")
+    page = tomas.submit("/waste/pour", **pour, tablet_id="pour-0001", amount="4.8 L")
     assert "Note it as full" in text_of(page)
 
     state = f"/waste/containers/{carboy_id}/state"
     tomas.submit(state, to="full")
     assert "is full and takes nothing" in text_of(
-        tomas.submit("/waste/pour", 409, **pour, tablet_id="pour-0002", volume="1 mL")
+        tomas.submit("/waste/pour", 409, **pour, tablet_id="pour-0002", amount="1 mL")
     )
     assert "full: takes no more, waits for its pickup" in text_of(tomas.page("/waste"))
     assert "Please write why" in text_of(tomas.submit(state, 409, to="closed"))
