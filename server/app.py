@@ -33,6 +33,7 @@ from server.pours.routes import router as pours
 from server.prep.routes import router as prep
 from server.questions.routes import router as questions
 from server.recipes.routes import router as recipes
+from server.registers.routes import router as registers
 from server.replans.routes import router as replans
 from server.rotations.routes import router as rotations
 from server.rules.routes import router as rules
@@ -86,6 +87,7 @@ FEATURES: tuple[APIRouter, ...] = (
     handovers,
     sheets,
     pickups,
+    registers,
     forecasts,
     balances,
     limits,

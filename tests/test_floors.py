@@ -18,6 +18,7 @@ ROOMS = [
     "chances",
     "forecasts",
     "pours",
+    "registers",
     "questions",
     "shelves",
     "stock",

@@ -388,7 +388,7 @@ def _note_words(entry: WasteEntry) -> str:
     return f"{entry.note} {decided}".strip()
 
 
-def _kind_words(written: Written) -> str:
+def kind_words(written: Written) -> str:
     entry, words = written.entry, written.entry.kind
     if entry.kind == WasteEntryKind.CORRECTION:
         words = f"reverses no. {entry.reverses_id}"
@@ -397,7 +397,7 @@ def _kind_words(written: Written) -> str:
     return words if written.reversed_by_id is None else f"{words}, reversed by no. {written.reversed_by_id}"
 
 
-def _method_words(entry: WasteEntry) -> str:
+def method_words(entry: WasteEntry) -> str:
     words = METHOD_WORDS[Method(entry.method)]
     return f"{words}, ± {volume_words(entry.uncertainty_ul)}" if entry.uncertainty_ul else words
 
@@ -411,9 +411,9 @@ def _ledger_line(written: Written, zone: str) -> LedgerLine:
         when=moment_words(entry.happened_at, zone),
         entered=moment_words(entry.entered_at, zone) if late else "",
         who=entry.entered_by,
-        kind=_kind_words(written),
+        kind=kind_words(written),
         typed=entry.typed,
-        method=_method_words(entry),
+        method=method_words(entry),
         change=f"{sign}{volume_words(entry.change_ul)}",
         change_mass=f"{sign}{mass_words(entry.change_mg)}",
         after=volume_words(entry.held_after_ul),

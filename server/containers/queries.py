@@ -5,9 +5,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from fractions import Fraction
 
-from sqlalchemy import ColumnElement, and_
+from sqlalchemy import ColumnElement, and_, or_
 from sqlalchemy.orm import aliased
 from sqlmodel import case, col, func, select
+from sqlmodel.sql.expression import Select
 
 from server.charges.models import Charge
 from server.charges.queries import TrayCharge, list_charges
@@ -222,24 +223,58 @@ class Written:
 def list_written(
     session: LabSession, container_id: int, *, before: int | None = None, at_most: int = LATEST
 ) -> Sequence[Written]:
-    """The same entries as `list_entries`, newest first, each with what became of it.
+    """The same entries as `list_entries`, newest first, each with what became of it."""
+    wanted = _written().where(col(WasteEntry.container_id) == container_id)
+    if before is not None:
+        wanted = wanted.where(col(WasteEntry.id) < before)
+    found = session.exec(wanted.order_by(col(WasteEntry.id).desc()).limit(at_most)).all()
+    return [Written(*row) for row in found]
+
+
+def list_written_down(
+    session: LabSession,
+    *,
+    begins: datetime | None = None,
+    ends: datetime | None = None,
+    container_id: int | None = None,
+    after: int | None = None,
+    at_most: int,
+) -> Sequence[Written]:
+    """Entries of every container, or of one, that were written down from `begins` and before `ends`, in that order.
+
+    `after` is an entry of this lab that came before them.
+    """
+    wanted = _written()
+    if container_id is not None:
+        wanted = wanted.where(col(WasteEntry.container_id) == container_id)
+    if ends is not None:
+        wanted = wanted.where(col(WasteEntry.entered_at) < ends)
+    last = None if after is None else session.get(WasteEntry, after)
+    if last is not None:
+        same_moment = and_(col(WasteEntry.entered_at) == last.entered_at, col(WasteEntry.id) > last.id)
+        wanted = wanted.where(or_(col(WasteEntry.entered_at) > last.entered_at, same_moment))
+        # Said once more in a way that an index can begin from.
+        begins = last.entered_at
+    if begins is not None:
+        wanted = wanted.where(col(WasteEntry.entered_at) >= begins)
+    wanted = wanted.order_by(col(WasteEntry.entered_at), col(WasteEntry.id)).limit(at_most)
+    return [Written(*row) for row in session.exec(wanted).all()]
+
+
+def _written() -> Select[WasteEntry, int, int, str]:
+    """Entries with what became of each.
 
     Joined entry by entry: asked for a list of ids at once, SQLite would rather read the whole ledger of the lab.
     """
     reversal, leg_out, leg_in = aliased(WasteEntry), aliased(WasteEntry), aliased(WasteEntry)
     other = aliased(WasteContainer)
-    wanted = (
+    return (
         select(WasteEntry, reversal.id, other.id, other.name)
         .outerjoin(reversal, col(reversal.reverses_id) == col(WasteEntry.id))
         .outerjoin(leg_out, col(leg_out.id) == col(WasteEntry.transfer_of_id))
         .outerjoin(leg_in, col(leg_in.transfer_of_id) == col(WasteEntry.id))
         .outerjoin(other, col(other.id) == func.coalesce(leg_out.container_id, leg_in.container_id))
-        .where(WasteEntry.container_id == container_id)
     )
-    if before is not None:
-        wanted = wanted.where(col(WasteEntry.id) < before)
-    found = session.exec(wanted.order_by(col(WasteEntry.id).desc()).limit(at_most)).all()
-    return [Written(*row) for row in found]
 
 
 def _standing(container_id: int) -> Sequence[ColumnElement[bool]]:

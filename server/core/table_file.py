@@ -14,16 +14,26 @@ BYTE_ORDER_MARK = "\ufeff"
 def write_table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
     """The table with its heads in the first line; lines end with CR LF, and what needs quotes stands in them (RFC 4180, 2).
 
+    The text begins with a byte order mark, which readers of UTF-8 with a mark take away. So does that of `write_head`; whoever sends a
+    long table piece by piece writes it first, and then its rows with `write_rows`.
+    """
+    return write_head(head) + write_rows(rows)
+
+
+def write_head(head: Sequence[str]) -> str:
+    return BYTE_ORDER_MARK + write_rows([head])
+
+
+def write_rows(rows: Iterable[Sequence[str]]) -> str:
+    """Lines of a table without a head.
+
     A cell that a spreadsheet would work out as a formula, one that begins with = + - @, a tab or a line break, is defused: an
     apostrophe is put before it. So that nothing is lost, a cell that begins with an apostrophe gets one too: whoever takes one
     apostrophe from the front of every cell that has one reads exactly what was written.
-
-    The text begins with a byte order mark, which readers of UTF-8 with a mark take away.
     """
     text = StringIO(newline="")
-    table = csv.writer(text)
-    table.writerows([defused(cell) for cell in row] for row in (head, *rows))
-    return BYTE_ORDER_MARK + text.getvalue()
+    csv.writer(text).writerows([defused(cell) for cell in row] for row in rows)
+    return text.getvalue()
 
 
 def defused(cell: str) -> str:

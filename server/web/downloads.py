@@ -1,15 +1,25 @@
 """Answering with a file to keep."""
 
+from collections.abc import AsyncIterator, Mapping
 from urllib.parse import quote
 
-from starlette.responses import Response
+from starlette.responses import Response, StreamingResponse
 
 
 def download(text: str | bytes, *, name: str, media_type: str) -> Response:
-    """The text in UTF-8, or the bytes as they are, as a file called `name`, in whatever letters (RFC 6266, 4.3; RFC 8187)."""
+    """The text in UTF-8, or the bytes as they are, as a file called `name`."""
+    return Response(text, media_type=media_type, headers=_offered(name))
+
+
+def long_download(pieces: AsyncIterator[str], *, name: str, media_type: str) -> Response:
+    """The same for a text that is written while it is sent, so that it is nowhere as a whole."""
+    return StreamingResponse(pieces, media_type=media_type, headers=_offered(name))
+
+
+def _offered(name: str) -> Mapping[str, str]:
+    """A file's name in whatever letters (RFC 6266, 4.3; RFC 8187)."""
     plain = "".join(sign if sign.isascii() and (sign.isalnum() or sign in " .-_") else "_" for sign in name)
-    offered = {
+    return {
         "Content-Disposition": f"attachment; filename=\"{plain}\"; filename*=UTF-8''{quote(name, safe='')}",
         "Cache-Control": "no-store",
     }
-    return Response(text, media_type=media_type, headers=offered)

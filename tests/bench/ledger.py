@@ -109,6 +109,10 @@ def _filled(url: str, entries: int) -> Ledger:
             "the container": f"/waste/containers/{carboy.id}",
             "older entries": f"/waste/containers/{carboy.id}?before={entries // 2}",
             "the overview": "/waste",
+            "its life": f"/waste/containers/{carboy.id}/life",
+            "the register": "/waste/register",
+            "of one container": "/waste/register?container=Rinse+1",
+            "Today": "/",
             "logging a pour": f"/waste/pour?container_id={carboy.id}",
         },
     )

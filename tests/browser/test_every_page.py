@@ -27,6 +27,7 @@ SHOTS = os.environ.get("STILLROOM_SHOTS", "")
 NO_PAGE = {
     "rotations.class_file", "rotations.visits_file", "calendars.fetch", "calendars.file", "runs.rows", "today.board_now",
     "labels.paper", "kits.sheet", "stock.plates_file", "safety.rounds_file",
+    "registers.entries_file", "registers.lives_file",
 }  # fmt: skip
 
 
@@ -125,6 +126,7 @@ def test_an_empty_lab_s_pages_have_no_barriers(opened: Open, cast: Cast) -> None
         "/waste/pickups",
         "/waste/pickups/particulars",
         "/waste/pickups/records",
+        "/waste/register",
         "/waste/rules",
         "/waste/limits",
         "/waste/limits/months",
