@@ -1,107 +1,71 @@
-"""How full waste containers get: what rotations add to a stream, and where it goes.
+"""What comes into a stream of waste: from classes and their tests, from charges in trays, and from what is left of batches.
 
-A plate costs its share of the rinse; a charge of developer or bleach becomes waste when it is emptied. Additions fill the open containers
-of a stream in the order of their opening, each up to its fill line. Volumes are microlitres.
+A plate costs its share of the rinse; a charge of developer or bleach becomes waste when it is emptied. Volumes are microlitres.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
+from math import isqrt
+
+from server.core.rinse_history import RinsePerPlate
+
+# Assumed: how much a charge that is emptied differs from the charge that was poured, and a class's charges from those planned for it.
+ASSUMED_CHARGE_SPREAD_PERCENT = 10
 
 
 @dataclass(frozen=True)
 class PlatesAhead:
-    """Plates that a rotation, or the tests before a day's first rotation, will put through the trays."""
+    """Plates that a rotation, or the tests before a day's first rotation, will put through the trays.
+
+    `repeats` of the plates are made in rounds kept for repeats, if at all. `poured_ul` of its rinse is in a container already. `served` of
+    the plates go through a charge that stands in a tray now.
+    """
 
     name: str
     day: date
     starts_at: datetime
     ends_at: datetime
     plates: int
-    stations: int = 0
+    stations: frozenset[str] = frozenset()
+    repeats: int = 0
+    poured_ul: int = 0
+    served: int = 0
 
 
 @dataclass(frozen=True)
 class Addition:
-    """What comes into a stream, and why: so many plates, or so many charges for those plates."""
+    """What comes into a stream, and why: so many plates, or so many charges for those plates.
+
+    `maybe_ul` of the volume comes only if every round kept for repeats is used. `spread_ul` is by how much the volume differs from class to
+    class, `shared_ul` by how much all classes together may be off, both as standard deviations. What is `spare` serves no class any more
+    and may be poured out sooner.
+    """
 
     name: str
     starts_at: datetime
     volume_ul: int
     plates: int = 0
     charges: int = 0
-
-
-@dataclass(frozen=True)
-class Vessel:
-    """An open container as the forecast sees it: what it holds and where its fill line is."""
-
-    held_ul: int
-    line_ul: int
-
-    @property
-    def room_ul(self) -> int:
-        """The room below the fill line; none when it stands over the line already."""
-        return max(0, self.line_ul - self.held_ul)
-
-
-@dataclass(frozen=True)
-class Moment:
-    """After one addition: what each container then holds, and what has found no room so far."""
-
-    addition: Addition
-    levels_ul: tuple[int, ...]
-    over_ul: int
-
-
-@dataclass(frozen=True)
-class Fill:
-    """The whole forecast of one stream."""
-
-    vessels: tuple[Vessel, ...]
-    moments: tuple[Moment, ...]
-
-    @property
-    def added_ul(self) -> int:
-        return sum(moment.addition.volume_ul for moment in self.moments)
-
-    @property
-    def levels_ul(self) -> tuple[int, ...]:
-        """What each container holds in the end."""
-        return (
-            self.moments[-1].levels_ul if self.moments else tuple(vessel.held_ul for vessel in self.vessels)
-        )
-
-    @property
-    def over_ul(self) -> int:
-        """What finds no room below any fill line."""
-        return self.moments[-1].over_ul if self.moments else 0
-
-    @property
-    def first_over(self) -> Addition | None:
-        """The first addition that does not fit, if one does not."""
-        return next((moment.addition for moment in self.moments if moment.over_ul > 0), None)
-
-    def full_during(self, index: int) -> Addition | None:
-        """The addition during which the container at `index` comes to its fill line, if it does."""
-        line = self.vessels[index].line_ul
-        return next((moment.addition for moment in self.moments if moment.levels_ul[index] >= line), None)
+    maybe_ul: int = 0
+    spread_ul: int = 0
+    shared_ul: int = 0
+    is_spare: bool = False
 
 
 def with_tests(rotations: Iterable[PlatesAhead], *, test_plates_per_station: int) -> tuple[PlatesAhead, ...]:
     """The rotations in order of time, and before the first of each day its test plates.
 
-    Every station that any rotation of the day uses is tested once, so the day's largest number of stations counts. Tests are over when
-    the first rotation begins.
+    Every station that any rotation of the day uses is tested once. Tests are over when the first rotation begins.
     """
     in_order = sorted(rotations, key=lambda rotation: (rotation.starts_at, rotation.ends_at, rotation.name))
-    stations: dict[date, int] = {}
+    stations: dict[date, frozenset[str]] = {}
     for rotation in in_order:
-        stations[rotation.day] = max(stations.get(rotation.day, 0), rotation.stations)
+        stations[rotation.day] = stations.get(rotation.day, frozenset()) | rotation.stations
 
     def each() -> Iterator[PlatesAhead]:
         for rotation in in_order:
-            plates = stations.pop(rotation.day, 0) * test_plates_per_station
+            plates = len(stations.pop(rotation.day, ())) * test_plates_per_station
             if plates > 0:
                 yield PlatesAhead("test plates", rotation.day, rotation.starts_at, rotation.starts_at, plates)
             yield rotation
@@ -129,18 +93,27 @@ def plates_that_fit(*, room_ul: int, rinse_ul_per_plate: int) -> int:
 
 
 def rinse_additions(
-    ahead: Iterable[PlatesAhead], *, rinse_ul_per_plate: int, now: datetime
+    ahead: Iterable[PlatesAhead], *, rinse: RinsePerPlate, now: datetime
 ) -> tuple[Addition, ...]:
-    """Rinse from everything that has not ended at `now`; what has begun counts in full, which errs on the full side."""
-    return tuple(
-        Addition(
-            one.name,
-            one.starts_at,
-            rinse_ul(plates=one.plates, rinse_ul_per_plate=rinse_ul_per_plate),
-            plates=one.plates,
-        )
-        for one in ahead
-        if one.ends_at > now and one.plates > 0
+    """Rinse from everything that has not ended at `now`; what has begun counts in full, less what is poured out of it already."""
+    return tuple(_rinse_of(one, rinse) for one in ahead if one.ends_at > now and one.plates > 0)
+
+
+def _rinse_of(one: PlatesAhead, rinse: RinsePerPlate) -> Addition:
+    volume, sure = (
+        max(0, rinse_ul(plates=plates, rinse_ul_per_plate=rinse.mean_ul) - one.poured_ul)
+        for plates in (one.plates, one.plates - one.repeats)
+    )
+    spread_ul = one.plates * rinse.spread_ul
+    return Addition(
+        one.name,
+        one.starts_at,
+        volume,
+        plates=one.plates,
+        maybe_ul=volume - sure,
+        spread_ul=spread_ul,
+        # The mean of n classes is itself off by the spread over the root of n, and for all classes ahead alike.
+        shared_ul=isqrt(spread_ul**2 // rinse.behind),
     )
 
 
@@ -148,36 +121,73 @@ def charge_additions(
     ahead: Iterable[PlatesAhead], *, charge_ul: int, plates_per_charge: int, now: datetime
 ) -> tuple[Addition, ...]:
     """Emptied charges from everything that has not ended at `now`, each rotation beginning with a fresh charge."""
-    return tuple(
-        Addition(
+
+    def of(one: PlatesAhead) -> Addition:
+        charges, sure = (
+            charges_for(plates=max(0, plates - one.served), plates_per_charge=plates_per_charge)
+            for plates in (one.plates, one.plates - one.repeats)
+        )
+        return Addition(
             one.name,
             one.starts_at,
-            charges_for(plates=one.plates, plates_per_charge=plates_per_charge) * charge_ul,
+            charges * charge_ul,
             plates=one.plates,
-            charges=charges_for(plates=one.plates, plates_per_charge=plates_per_charge),
+            charges=charges,
+            maybe_ul=(charges - sure) * charge_ul,
+            spread_ul=charges * charge_ul * ASSUMED_CHARGE_SPREAD_PERCENT // 100,
         )
-        for one in ahead
-        if one.ends_at > now and one.plates > 0
+
+    return tuple(of(one) for one in ahead if one.ends_at > now and one.plates > 0)
+
+
+@dataclass(frozen=True)
+class InTray:
+    """A charge that stands in a tray: it may be used until `ends_at`, for so many plates more."""
+
+    name: str
+    volume_ul: int
+    ends_at: datetime
+    room_plates: int
+
+
+def tray_additions(
+    trays: Iterable[InTray], ahead: Iterable[PlatesAhead], *, now: datetime
+) -> tuple[Addition, ...]:
+    """Charges in trays: each is emptied when its life ends or the next rotation begins, which takes a fresh one, and now if neither is ahead."""
+    starts = [one.starts_at for one in ahead if one.ends_at > now and one.plates > 0]
+
+    def emptied_at(tray: InTray) -> datetime:
+        return max(now, min([tray.ends_at, *starts])) if starts else now
+
+    return tuple(Addition(tray.name, emptied_at(tray), tray.volume_ul, charges=1) for tray in trays)
+
+
+@dataclass(frozen=True)
+class InBottle:
+    """What stands in a batch's bottle until its life ends."""
+
+    name: str
+    left_ul: int
+    ends_at: datetime
+
+
+def rest_additions(
+    bottles: Iterable[InBottle], taken: Iterable[Addition], *, now: datetime
+) -> tuple[Addition, ...]:
+    """What is left of each batch when its life ends, after the classes before that have taken their charges; nothing of it is waste sooner.
+
+    A class takes of the batch that ends first and still lives when it begins.
+    """
+    in_order = sorted(bottles, key=lambda bottle: (bottle.ends_at, bottle.name))
+    left = [bottle.left_ul for bottle in in_order]
+    for one in sorted(taken, key=lambda addition: addition.starts_at):
+        wanted = one.volume_ul
+        for number, bottle in enumerate(in_order):
+            drawn = min(wanted, left[number]) if bottle.ends_at > max(now, one.starts_at) else 0
+            left[number] -= drawn
+            wanted -= drawn
+    return tuple(
+        Addition(bottle.name, max(now, bottle.ends_at), rest_ul, is_spare=True)
+        for bottle, rest_ul in zip(in_order, left, strict=True)
+        if rest_ul
     )
-
-
-def _poured(levels: Sequence[int], vessels: Sequence[Vessel], volume: int) -> tuple[tuple[int, ...], int]:
-    """The levels after `volume` was divided among the vessels in their order, and what is left over."""
-    after = []
-    for level, vessel in zip(levels, vessels, strict=True):
-        taken = min(volume, max(0, vessel.line_ul - level))
-        after.append(level + taken)
-        volume -= taken
-    return tuple(after), volume
-
-
-def fill(vessels: Iterable[Vessel], additions: Iterable[Addition]) -> Fill:
-    """Pour the additions, in order of time, into the vessels, in order of opening."""
-    kept = tuple(vessels)
-    levels, over = tuple(vessel.held_ul for vessel in kept), 0
-    moments = []
-    for addition in sorted(additions, key=lambda addition: addition.starts_at):
-        levels, left = _poured(levels, kept, addition.volume_ul)
-        over += left
-        moments.append(Moment(addition, levels, over))
-    return Fill(kept, tuple(moments))

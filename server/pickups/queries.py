@@ -104,16 +104,6 @@ def find_pickup_on(session: LabSession, day: date) -> Pickup | None:
     ).first()
 
 
-def find_next_pickup(session: LabSession, *, now: datetime, zone: str) -> Pickup | None:
-    """The next pickup that can still be counted on: not over, its day not past, and requested or still in time to be."""
-    pickups = session.exec(
-        select(Pickup)
-        .where(*_IS_OPEN, col(Pickup.on_day) >= day_at(now, zone))
-        .order_by(col(Pickup.on_day), col(Pickup.id))
-    ).all()
-    return next((one for one in pickups if one.requested_at is not None or now <= one.request_by), None)
-
-
 def find_pickup_after(session: LabSession, pickup: Pickup, *, now: datetime) -> Pickup | None:
     """The next pickup after this one whose sheet can still be changed."""
     return session.exec(

@@ -15,6 +15,7 @@ from server.core.moments import clock_at, day_at, day_words, exact_clock_at, mom
 from server.core.plate_box import Keeping
 from server.core.prep_sheet import LineKind, Who, day_before_at, seconds_after_midnight, when_at_work
 from server.core.provision import Made, Provided, all_made, all_short
+from server.core.rinse_history import rinse_words
 from server.core.shelf import held_words
 from server.core.units import MICROLITRES, duration_words, plates_words, volume_words
 from server.data.session import LabSession
@@ -433,7 +434,7 @@ def _standing_lines(needs: DayNeeds, use: StandingUse, zone: str) -> Iterator[Pr
 
 
 def _room_of(need: StreamNeed) -> int:
-    return 0 if need.fill is None else sum(vessel.room_ul for vessel in need.fill.vessels)
+    return 0 if need.fill is None else need.fill.start.room_ul
 
 
 def _lay_out_lines(needs: DayNeeds, zone: str) -> Iterator[PrepLine]:
@@ -450,7 +451,7 @@ def _lay_out_lines(needs: DayNeeds, zone: str) -> Iterator[PrepLine]:
                 f"Set out the containers of “{need.stream}”: {volume_words(need.needed_ul)} come in",
                 (
                     (
-                        f"The open containers of this stream hold {volume_words(_room_of(need))} more up to their fill lines, "
+                        f"The containers of this stream that take more have room for {volume_words(_room_of(need))} up to their fill lines, "
                         "as the day began."
                     ),
                     when,
@@ -496,9 +497,10 @@ def _lay_out_lines(needs: DayNeeds, zone: str) -> Iterator[PrepLine]:
             f"Have {volume_words(needs.rinse_ul)} of rinse water ready",
             (
                 (
-                    f"{needs.plates} plates × {volume_words(usual.rinse_ul_per_plate)} of rinse per plate, "
+                    f"{needs.plates} plates × {volume_words(needs.rinse.mean_ul)} of rinse per plate, "
                     "the tests and each rotation to the nearest mL."
                 ),
+                *rinse_words(needs.rinse),
                 when,
             ),
         )
@@ -738,10 +740,10 @@ def _waste_shortages(needs: DayNeeds) -> Iterator[Shortage]:
                 f"No waste stream takes {need.source}, {volume_words(need.needed_ul)} come. Set one up.",
                 (Door("Set up a stream", "/waste"),),
             )
-        elif need.fill is not None and need.fill.first_over is not None:
+        elif need.fill is not None and need.fill.first_over is not None and need.fill.first_over.addition:
             yield Shortage(
                 f"“{need.stream}” has room for {volume_words(_room_of(need))} and {volume_words(need.needed_ul)} come: "
-                f"it is over its fill line during {need.fill.first_over.name}. "
+                f"it is over its fill line during {need.fill.first_over.addition.name}. "
                 "Open another container, or have it picked up before.",
                 (Door("Open a container", "/waste"), Door("Book a pickup", "/waste/pickups")),
             )

@@ -18,22 +18,18 @@ from server.chemistry.queries import (
 from server.containers.models import Source
 from server.containers.queries import list_containers, list_streams, sum_poured_ul
 from server.core.container_life import TAKES_MORE
+from server.core.fill_forecast import Container, Feed, StreamFill, forecast
 from server.core.mix_plan import DeveloperRules, MixPlan, Standing, StandingCharge, plan_mixes
 from server.core.moments import day_at, day_begins
 from server.core.prep_sheet import USUAL_WHO, BoxOnShelf, LineKind, PlatePicks, Who, after_picks, pick_plates
 from server.core.provision import Held, Provided, provide
 from server.core.recipe import Measure, Recipe
+from server.core.rinse_history import RinsePerPlate
 from server.core.shelf import OnShelf
-from server.core.waste_forecast import (
-    Addition,
-    Fill,
-    PlatesAhead,
-    Vessel,
-    fill,
-    rinse_additions,
-)
+from server.core.waste_forecast import Addition, PlatesAhead, rinse_additions
 from server.core.working_solution import plate_area_mm2
 from server.data.session import LabSession
+from server.forecasts.queries import get_rinse_per_plate
 from server.kits.queries import list_every_bottle, on_shelf
 from server.plates.models import PlateBox
 from server.plates.queries import list_plate_boxes, list_plates_used
@@ -66,7 +62,7 @@ class StreamNeed:
 
     source: Source
     stream: str
-    fill: Fill | None
+    fill: StreamFill | None
     needed_ul: int
 
 
@@ -82,6 +78,7 @@ class DayNeeds:
     stations: Sequence[Place]
     test_plates: int
     usual: UsualQuantities
+    rinse: RinsePerPlate
     times: PrepTimes
     developer: UsualFormula
     rules: DeveloperRules
@@ -253,15 +250,21 @@ def _bleach_there_ul(session: LabSession, day: date, until: datetime, zone: str)
     return sum(volume_ul for batch, volume_ul in standing if usable_until(batch) > until)
 
 
-def _vessels_as_the_day_began(session: LabSession, stream_id: int, day: date, zone: str) -> Sequence[Vessel]:
-    """Open containers of a stream with what they held before the day's pours."""
+def _containers_as_the_day_began(
+    session: LabSession, stream_id: int, day: date, zone: str
+) -> Iterator[Container]:
+    """Containers of a stream that take more, with what they held before the day's pours."""
     begins, ends = day_begins(day, zone), _day_ends(day, zone)
-    vessels = []
     for container in list_containers(session):
         if container.stream_id == stream_id and container.state in TAKES_MORE:
             poured = sum_poured_ul(session, container.id, begins=begins, ends=ends)
-            vessels.append(Vessel(container.held_ul - poured, container.fill_line_ul))
-    return vessels
+            yield Container(
+                container.id,
+                container.name,
+                container.held_ul - poured,
+                container.fill_line_ul,
+                container.opened_at,
+            )
 
 
 def _stream_needs(
@@ -274,7 +277,9 @@ def _stream_needs(
         if stream is None:
             needs.append(StreamNeed(source, "", None, needed_ul))
         else:
-            filled = fill(_vessels_as_the_day_began(session, stream.id, day, zone), poured)
+            containers = tuple(_containers_as_the_day_began(session, stream.id, day, zone))
+            feed = Feed(stream.id, containers, tuple(poured))
+            [filled] = forecast([feed], (), now=day_begins(day, zone))
             needs.append(StreamNeed(source, stream.name, filled, needed_ul))
     return needs
 
@@ -283,6 +288,7 @@ def _additions(
     rotations: Sequence[RotationOfDay],
     mixes: MixPlan,
     usual: UsualQuantities,
+    rinse: RinsePerPlate,
     *,
     test_plates: int,
     bleach_charges: int,
@@ -312,9 +318,7 @@ def _additions(
             ),
         ],
         Source.BLEACH: [Addition("the day's bleach", starts_at, bleach_ul, charges=bleach_charges)],
-        Source.RINSE: rinse_additions(
-            ahead, rinse_ul_per_plate=usual.rinse_ul_per_plate, now=starts_at - timedelta(seconds=1)
-        ),
+        Source.RINSE: rinse_additions(ahead, rinse=rinse, now=starts_at - timedelta(seconds=1)),
     }
 
 
@@ -387,14 +391,16 @@ def _plan_day(
     bleach_from, held = provide(
         bleach.formula, bleach.name, volume_ul=to_mix_ul, held=held, recipes=formulas, day=day
     )
+    rinse = get_rinse_per_plate(session, today=as_of, zone=zone)
     additions = _additions(
-        rotations, mixes, usual, test_plates=test_plates, bleach_charges=bleach_charges, day=day
+        rotations, mixes, usual, rinse, test_plates=test_plates, bleach_charges=bleach_charges, day=day
     )
     needs = DayNeeds(
         rotations=rotations,
         stations=[place for place in list_stations(session) if place.name in names],
         test_plates=test_plates,
         usual=usual,
+        rinse=rinse,
         times=get_prep_times(session),
         developer=developer,
         rules=rules,

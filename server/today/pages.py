@@ -8,11 +8,14 @@ from server.charges.pages import override_words
 from server.charges.queries import find_size_at_hand, list_charges, state_of_charge
 from server.chemistry.queries import list_live_batches, usable_until
 from server.core.board_state import BoardVisit, BoxSight, Colour, board_state, screen_colour
+from server.core.container_life import TAKES_MORE
+from server.core.fill_words import headline
 from server.core.moments import clock_at, day_at, day_words, moment_words
 from server.core.units import clock_words, duration_words, plates_words, volume_words
 from server.core.working_solution import ChargeState, plates_within
 from server.data.session import LabSession
-from server.forecasts.queries import StreamForecast, forecast_streams
+from server.forecasts.pages import telling_of
+from server.forecasts.queries import LabForecast, StreamForecast, get_forecast
 from server.kits.queries import list_every_bottle
 from server.limits.pages import clock_state
 from server.limits.queries import list_clocks
@@ -50,6 +53,7 @@ _REQUEST_SOON = timedelta(days=2)
 _WASTE_DUE_SOON = timedelta(days=14)
 # Schedules are booked far ahead; what is due within a fortnight is enough for today.
 _REQUEST_IN_VIEW = timedelta(days=14)
+_NO_ROOM_SOON, _AT_WORST_SOON = timedelta(days=14), timedelta(days=7)
 
 
 @dataclass(frozen=True)
@@ -234,20 +238,22 @@ def _expiring_items(session: LabSession, signed: Signed, now: datetime) -> Itera
         )
 
 
-def _stream_items(forecast: StreamForecast) -> Iterator[Item]:
-    first_over = forecast.fill.first_over
-    if first_over is not None:
-        until = "the next pickup" if forecast.pickup else "any pickup"
+def _stream_items(forecast: StreamForecast, found: LabForecast) -> Iterator[Item]:
+    """A stream that will not hold, at once where that is within two weeks; one that may not at worst, where that is within one."""
+    said, now = headline(telling_of(forecast, found)), found.shelf.now
+    likely, worst = forecast.fill.first_over, forecast.fill.first_over_at_worst
+    soon = worst is not None and worst.at < now + _AT_WORST_SOON
+    if likely is not None or soon:
         yield Item(
             f"Waste “{forecast.stream.name}”",
-            f"{volume_words(forecast.fill.added_ul)} come before {until}; over its fill line during {first_over.name}",
-            "stop",
-            "will not hold",
-            "/waste",
+            f"{said.figure}: {said.words}",
+            "stop" if likely is not None and likely.at < now + _NO_ROOM_SOON else "watch",
+            "will not hold" if likely is not None else "may not hold",
+            "/waste/forecast",
         )
-    for container in forecast.open_containers:
+    for container in forecast.containers:
         full = container.held_ul * 100 // container.fill_line_ul
-        if full >= _NEARLY_FULL_PERCENT:
+        if full >= _NEARLY_FULL_PERCENT and container.state in TAKES_MORE:
             yield Item(
                 f"Waste container “{container.name}”",
                 f"{volume_words(container.held_ul)} of {volume_words(container.fill_line_ul)} to its fill line",
@@ -265,8 +271,9 @@ def _runs_out(session: LabSession, signed: Signed, now: datetime) -> Sequence[It
         *_light_items(session, signed, now),
         *_expiring_items(session, signed, now),
     ]
-    for forecast in forecast_streams(session, now=now, zone=signed.time_zone):
-        items.extend(_stream_items(forecast))
+    found = get_forecast(session, now=now, zone=signed.time_zone)
+    for forecast in found.streams:
+        items.extend(_stream_items(forecast, found))
     return sorted(items, key=lambda item: ("stop", "watch", "well").index(item.state))
 
 

@@ -5,20 +5,28 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from server.balances.queries import list_open_questions
-from server.chemistry.models import UsualQuantities
-from server.chemistry.queries import get_usual_quantities
 from server.containers.models import Source, WasteContainer
 from server.containers.pages import Gauge, charge_options, fill_words, gauge_of
 from server.containers.queries import list_collected_containers
 from server.core.container_life import TAKES_MORE
+from server.core.fill_options import requests
+from server.core.fill_words import Headline, Way, headline, tell
 from server.core.moments import day_words, moment_words
 from server.core.units import volume_words
-from server.core.waste_forecast import Addition, plates_that_fit
+from server.core.waste_forecast import plates_that_fit
 from server.data.session import LabSession
-from server.forecasts.queries import StreamForecast, forecast_streams
+from server.forecasts.pages import (
+    Coming,
+    added_ul,
+    addition_at,
+    coming_of,
+    headline_of,
+    telling_of,
+    ways_of,
+)
+from server.forecasts.queries import LabForecast, StreamForecast, get_forecast
 from server.pickups.models import Pickup
 from server.pickups.pages import Worry, list_worries
-from server.pickups.queries import find_next_pickup
 from server.shelves.queries import list_left_open
 
 
@@ -35,38 +43,17 @@ class ContainerCard:
 
 
 @dataclass(frozen=True)
-class ForecastLine:
-    """One addition: what it is, how much and why, where the stream then stands, and whether it fits."""
-
-    when: str
-    name: str
-    adds: str
-    why: str
-    then: str
-    fits: bool
-    over: str
-
-
-@dataclass(frozen=True)
 class StreamCard:
     id: int
     name: str
     takes: str
     hazards: str
     containers: Sequence[ContainerCard]
-    lines: Sequence[ForecastLine]
+    lines: Sequence[Coming]
     summary: str
     without_container: str
-    what_to_do: Sequence[str]
-
-
-@dataclass(frozen=True)
-class Headline:
-    """The one thing the screen is about: what has no room, or that everything holds."""
-
-    state: str
-    figure: str
-    words: str
+    outlook: Headline
+    what_to_do: Sequence[Way]
 
 
 @dataclass(frozen=True)
@@ -90,159 +77,81 @@ def _until(pickup: Pickup | None, zone: str) -> str:
     return f"until {day_words(pickup.on_day)}"
 
 
-def _at(addition: Addition, zone: str) -> str:
-    if not addition.plates:
-        return addition.name
-    return f"{addition.name}, {moment_words(addition.starts_at, zone)}"
-
-
-def _verdict(forecast: StreamForecast, container: WasteContainer, zone: str) -> tuple[str, str]:
-    """The shape class and the words for one container."""
+def _verdict(
+    forecast: StreamForecast, container: WasteContainer, pickup: Pickup | None, zone: str
+) -> tuple[str, str]:
+    """The shape class and the words for one container, until the next pickup."""
     if container.state not in TAKES_MORE:
         return "plain", f"{container.state}: takes no more, waits for its pickup"
-    index = forecast.open_containers.index(container)
-    full = forecast.fill.full_during(index)
-    later = forecast.open_containers[index + 1 :]
     if container.held_ul >= container.fill_line_ul:
         above = "above" if container.held_ul > container.fill_line_ul else "at"
         return "watch", f"{above} its fill line: note it as full and request a pickup"
+    index = forecast.index_of(container)
+    full = forecast.fill.full_during(index)
     if full is None:
-        return "well", f"holds {_until(forecast.pickup, zone)}"
+        return "well", f"holds {_until(pickup, zone)}"
+    at = addition_at(full, full.starts_at, zone)
+    later = [one for one in forecast.fill.feed.containers[index + 1 :] if one.is_taking]
     if later:
-        return "watch", f"full during {_at(full, zone)}; then “{later[0].name}” takes over"
-    if forecast.fill.first_over is None:
-        return "watch", f"just holds: at its fill line with {_at(full, zone)}"
-    return "stop", f"will not hold: full during {_at(full, zone)}"
+        return "watch", f"full during {at}; then “{later[0].name}” takes over"
+    if not any(step.likely.over_ul for step in forecast.fill.before_pickup):
+        return "watch", f"just holds: at its fill line with {at}"
+    return "stop", f"will not hold: full during {at}"
 
 
-def _why(addition: Addition, source: Source, usual: UsualQuantities) -> str:
-    """The inputs and the formula behind an addition."""
-    said = "assumed until the lab sets its own" if usual.assumed else "set by the lab"
-    if addition.charges and not addition.plates:
-        return "This charge stands in its tray; its whole volume becomes waste when it is emptied."
-    if not addition.plates:
-        return "This is left of a batch that nobody may use any more; all of it becomes waste. Discard it into waste from its own page, under Chemistry: one entry does both."
-    if source is Source.RINSE:
-        per_plate = f"{usual.rinse_ul_per_plate / 1000:.1f} mL"
-        return (
-            f"{addition.plates} plates × {per_plate} of rinse a plate = {volume_words(addition.volume_ul)}, to the nearest mL. "
-            f"Rinse a plate: {said}; a still rinse of 1 L changed after six plates is 166.7 mL a plate."
-        )
-    charge_ul = usual.developer_charge_ul if source is Source.DEVELOPER else usual.bleach_charge_ul
-    return (
-        f"{addition.plates} plates at {usual.plates_per_charge} a charge = {addition.charges} "
-        f"{'charge' if addition.charges == 1 else 'charges'} × {volume_words(charge_ul)} = {volume_words(addition.volume_ul)}. "
-        f"Plates a charge and volume of a charge: {said}; each rotation is taken to begin with a fresh charge."
-    )
-
-
-def _lines(forecast: StreamForecast, usual: UsualQuantities, zone: str) -> list[ForecastLine]:
-    source = Source(forecast.stream.takes)
-    return [
-        ForecastLine(
-            moment_words(moment.addition.starts_at, zone),
-            moment.addition.name,
-            volume_words(moment.addition.volume_ul),
-            _why(moment.addition, source, usual),
-            volume_words(sum(moment.levels_ul) + moment.over_ul),
-            moment.over_ul == 0,
-            volume_words(moment.over_ul),
-        )
-        for moment in forecast.fill.moments
-    ]
-
-
-def _what_to_do(forecast: StreamForecast, zone: str) -> list[str]:
-    """Ways out when a stream does not hold."""
-    over = forecast.fill.first_over
-    if over is None:
-        return []
-    before = "now" if not over.plates else f"before {moment_words(over.starts_at, zone)}"
-    another = "another labelled" if forecast.containers else "a labelled"
-    room = volume_words(forecast.fill.over_ul)
-    ways = [
-        f"Set out {another} container for {forecast.stream.name} {before}, with room for {room} or more below its fill line."
-    ]
-    if forecast.containers and forecast.pickup is None:
-        ways.append(f"Or have what is here collected {before}: book a pickup and request it by its cut-off.")
-    elif forecast.containers and forecast.pickup is not None:
-        ways.append(
-            f"Or have what is here collected {before}: the pickup of {day_words(forecast.pickup.on_day)} comes too late; "
-            "ask your waste office for an earlier one and its cut-off."
-        )
-    return ways
-
-
-def _summary(forecast: StreamForecast, usual: UsualQuantities) -> str:
-    """What comes, and how many plates of rinse there is room for."""
-    if Source(forecast.stream.takes) is Source.OTHER:
+def _summary(forecast: StreamForecast, found: LabForecast) -> str:
+    """What comes before the next pickup, and how many plates of rinse there is room for."""
+    if forecast.source is Source.OTHER:
         return "Rotations add nothing to this stream."
-    until = "" if forecast.pickup is None else f" until the pickup of {day_words(forecast.pickup.on_day)}"
-    room = sum(vessel.room_ul for vessel in forecast.fill.vessels)
-    words = f"Coming{until}: {volume_words(forecast.fill.added_ul)}; room in the containers that take it: {volume_words(room)}"
-    if Source(forecast.stream.takes) is Source.RINSE:
-        plates = plates_that_fit(room_ul=room, rinse_ul_per_plate=usual.rinse_ul_per_plate)
+    pickup, fill = found.next_pickup, forecast.fill
+    until = "" if pickup is None else f" until the pickup of {day_words(pickup.on_day)}"
+    words = f"Coming{until}: {volume_words(added_ul(fill.before_pickup))}; room in the containers that take it: {volume_words(fill.start.room_ul)}"
+    if forecast.source is Source.RINSE:
+        plates = plates_that_fit(room_ul=fill.start.room_ul, rinse_ul_per_plate=found.coming.rinse.mean_ul)
         words += f", the rinse of {plates} plates"
     return f"{words}."
 
 
-def _stream_card(
-    forecast: StreamForecast, usual: UsualQuantities, left_open: Mapping[int, datetime], zone: str
-) -> StreamCard:
-    cards = []
-    for container in forecast.containers:
-        takes_more = container.state in TAKES_MORE
-        coming = forecast.fill.levels_ul[forecast.open_containers.index(container)] if takes_more else None
-        state, verdict = _verdict(forecast, container, zone)
-        cards.append(
-            ContainerCard(
-                container.id,
-                container.name,
-                fill_words(container),
-                gauge_of(container, coming),
-                state,
-                verdict,
-                takes_more,
-                f"lid off since {moment_words(left_open[container.id], zone)}"
-                if container.id in left_open
-                else "",
-            )
-        )
-    missing = "" if forecast.open_containers else "No container takes this stream."
+def _container_card(
+    forecast: StreamForecast, container: WasteContainer, left_open: Mapping[int, datetime], found: LabForecast
+) -> ContainerCard:
+    before = forecast.fill.before_pickup
+    coming = before[-1].likely.levels_ul[forecast.index_of(container)] if before else container.held_ul
+    state, verdict = _verdict(forecast, container, found.next_pickup, found.zone)
+    since = left_open.get(container.id)
+    return ContainerCard(
+        container.id,
+        container.name,
+        fill_words(container),
+        gauge_of(container, coming),
+        state,
+        verdict,
+        container.state in TAKES_MORE,
+        "" if since is None else f"lid off since {moment_words(since, found.zone)}",
+    )
+
+
+def _stream_card(number: int, left_open: Mapping[int, datetime], found: LabForecast) -> StreamCard:
+    forecast = found.streams[number]
+    takes_more = any(one.is_taking for one in forecast.fill.feed.containers)
     return StreamCard(
         forecast.stream.id,
         forecast.stream.name,
         forecast.stream.takes,
         forecast.stream.hazards,
-        cards,
-        _lines(forecast, usual, zone),
-        _summary(forecast, usual),
-        missing,
-        _what_to_do(forecast, zone),
+        [_container_card(forecast, container, left_open, found) for container in forecast.containers],
+        [coming_of(step, forecast, found) for step in forecast.fill.before_pickup],
+        _summary(forecast, found),
+        "" if takes_more else "No container takes this stream.",
+        headline(telling_of(forecast, found)),
+        ways_of(number, found) if forecast.fill.first_over else _requests_of(number, found),
     )
 
 
-def _headline(forecasts: Sequence[StreamForecast], zone: str) -> Headline | None:
-    if not forecasts:
-        return None
-    if not any(forecast.containers for forecast in forecasts):
-        return Headline(
-            "watch", "No container", "is set out: set out one for each stream, with its label on it"
-        )
-    over = [
-        (forecast.fill.first_over.starts_at, forecast)
-        for forecast in forecasts
-        if forecast.fill.first_over is not None
-    ]
-    if not over:
-        return Headline("well", "Holds", _until(forecasts[0].pickup, zone))
-    first = min(over, key=lambda pair: pair[0])[1]
-    assert first.fill.first_over is not None
-    return Headline(
-        "stop",
-        volume_words(first.fill.over_ul),
-        f"too much for {first.stream.name}: no room from {_at(first.fill.first_over, zone)}",
-    )
+def _requests_of(number: int, found: LabForecast) -> Sequence[Way]:
+    """The requests on which it hangs that a stream holds."""
+    told = telling_of(found.streams[number], found)
+    return [tell(way, told) for way in requests(found.shelf, number)]
 
 
 def _pickup_words(pickup: Pickup | None, zone: str) -> str:
@@ -259,12 +168,11 @@ def waste_page(
     now: datetime,
     zone: str,
 ) -> WastePage:
-    forecasts = forecast_streams(session, now=now, zone=zone)
-    usual = get_usual_quantities(session)
-    pickup = find_next_pickup(session, now=now, zone=zone)
+    found = get_forecast(session, now=now, zone=zone)
+    pickup = found.next_pickup
     left_open = {container.id: since for container, since in list_left_open(session)}
     return WastePage(
-        headline=_headline(forecasts, zone),
+        headline=headline_of(found),
         pickup_words=_pickup_words(pickup, zone),
         pickup_id=None if pickup is None else pickup.id,
         worries=list_worries(session, now=now, zone=zone),
@@ -272,7 +180,7 @@ def waste_page(
             (container.id, container.name, check.sentence)
             for container, check in list_open_questions(session)
         ],
-        streams=[_stream_card(forecast, usual, left_open, zone) for forecast in forecasts],
+        streams=[_stream_card(number, left_open, found) for number in range(len(found.streams))],
         charges=charge_options(session),
         collected=[(container.id, container.name) for container in list_collected_containers(session)],
     )

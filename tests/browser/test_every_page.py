@@ -127,6 +127,7 @@ def test_an_empty_lab_s_pages_have_no_barriers(opened: Open, cast: Cast) -> None
         "/waste/pickups/particulars",
         "/waste/pickups/records",
         "/waste/register",
+        "/waste/forecast",
         "/waste/rules",
         "/waste/limits",
         "/waste/limits/months",

@@ -2,11 +2,13 @@
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Any
 
 import pytest
 
 from server.charges.actions import pour_charge
 from server.charges.models import Charge
+from server.chemistry.queries import get_usual_quantities
 from server.containers.actions import add_usual_streams, note_state, set_out_container
 from server.containers.models import Source, WasteContainer, WasteEntry, WasteEntryKind
 from server.containers.queries import list_streams
@@ -18,6 +20,7 @@ from server.kits.forms import NewBottle
 from server.kits.models import BLEACH, STOCK_A, STOCK_B
 from server.pours.actions import pour
 from server.rotations.models import (
+    NamedVisit,
     Period,
     Rotation,
     RotationPlan,
@@ -43,9 +46,23 @@ class Bench:
     cast: Cast
 
     def publish(
-        self, session: LabSession, name: str, starts_at: datetime, *, plates: int, stations: int = 3
+        self,
+        session: LabSession,
+        name: str,
+        starts_at: datetime,
+        *,
+        plates: int,
+        stations: int = 3,
+        repeats: int = 0,
     ) -> Rotation:
-        """A published rotation of fifty minutes on so many stations."""
+        """A published rotation of fifty minutes on so many stations, 0 of them for a lab that tests none.
+
+        Of its plates `repeats` are kept for a repeat.
+        """
+        if not stations:
+            usual = get_usual_quantities(session)
+            usual.test_plates_per_station = 0
+            session.add(usual)
         rotation = Rotation(
             section_id=self.cast.section_id, name=name, state=RotationState.PUBLISHED, made_at=MORNING,
             published_at=MORNING,
@@ -61,19 +78,22 @@ class Bench:
             )
         )  # fmt: skip
         plan = RotationPlan(
-            rotation_id=rotation.id, status="optimal", makespan_s=3000, bound_s=3000, plates_planned=plates,
+            rotation_id=rotation.id, status="optimal", makespan_s=3000, bound_s=3000, plates_planned=plates - repeats,
             plates_unplaced=0, class_file="{}", seed=1, starts_at=starts_at, made_at=MORNING,
         )  # fmt: skip
         session.add(plan)
         session.flush()
-        at = [("expose", f"S{station}") for station in range(1, stations + 1)]
-        session.add_all(
-            Visit(
-                plan_id=plan.id, group_id=self.cast.group_ids[0], pass_no=1, step=step, place=place,
-                light="any", still="any", starts_at=starts_at, ends_at=ends_at,
+        for number in range(plates):
+            visit = Visit if number < plates - repeats else NamedVisit
+            whose: dict[str, Any] = (
+                {"group_id": self.cast.group_ids[0]} if visit is Visit else {"group_name": "Repeats"}
             )
-            for step, place in [*at, ("dry", "rack")]
-        )  # fmt: skip
+            session.add(
+                visit(
+                    plan_id=plan.id, pass_no=number + 1, step="expose", place=f"S{number % max(1, stations) + 1}",
+                    light="any", still="any", starts_at=starts_at, ends_at=ends_at, **whose,
+                )
+            )  # fmt: skip
         session.flush()
         return rotation
 

@@ -20,7 +20,6 @@ from server.pickups.actions import (
 )
 from server.pickups.models import Pickup, PickupSchedule
 from server.pickups.queries import (
-    find_next_pickup,
     list_events,
     list_listed,
     list_lost_pickups,
@@ -305,19 +304,6 @@ def test_a_pickup_called_off_stays_among_the_records_and_frees_its_day(
     assert _listed(session, _choose(session, anew, carboy.id)) == ["Rinse 1"]
     with pytest.raises(Refusal, match="was called off"):
         request_pickup(session, pickup.id, zone=BERLIN, by="Tomas", now=MORNING)
-
-
-def test_only_a_pickup_that_can_still_come_is_counted_on(session: LabSession) -> None:
-    first, second, third = (booked(session, FRIDAY + timedelta(weeks=week)) for week in range(3))
-    second.requested_at = third.requested_at = MORNING
-
-    assert find_next_pickup(session, now=MORNING, zone=BERLIN) == first
-    assert find_next_pickup(session, now=AFTER_THE_CUT_OFF, zone=BERLIN) == second
-    assert find_next_pickup(session, now=MORNING + timedelta(days=40), zone=BERLIN) is None
-    second.missed_at = MORNING
-    assert find_next_pickup(session, now=AFTER_THE_CUT_OFF, zone=BERLIN) == third
-    call_off_pickup(session, third.id, reason="moved", by="Tomas", now=MORNING)
-    assert find_next_pickup(session, now=AFTER_THE_CUT_OFF, zone=BERLIN) is None
 
 
 def test_a_pickup_is_lost_when_its_cut_off_or_its_day_went_by(session: LabSession, bench: Bench) -> None:

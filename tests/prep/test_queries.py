@@ -86,7 +86,8 @@ def test_the_third_classs_rinse_is_over_the_fill_line(session: LabSession, cast:
 
     assert rinse.fill is not None
     assert rinse.fill.first_over is not None
-    assert rinse.fill.first_over.name == "Tuesday, third"
+    assert rinse.fill.first_over.addition is not None
+    assert rinse.fill.first_over.addition.name == "Tuesday, third"
 
 
 def test_the_rinse_to_have_ready_is_the_rinse_that_comes_into_the_waste(
@@ -258,7 +259,7 @@ def test_a_pour_that_was_reversed_makes_no_room(session: LabSession, cast: Cast)
     rinse = next(need for need in _needs(session).streams if need.source is Source.RINSE)
 
     assert rinse.fill is not None
-    assert [vessel.room_ul for vessel in rinse.fill.vessels] == [4_800_000]
+    assert rinse.fill.start.room_ul == 4_800_000
 
 
 @pytest.mark.parametrize(

@@ -204,7 +204,7 @@ def test_a_stream_that_will_not_hold_the_classes_is_named(
     item = next(item for item in page.runs_out if item.what == "Waste “Rinse”")
 
     assert (item.state, item.state_words) == ("stop", "will not hold")
-    assert "during Tuesday, third" in item.detail
+    assert item.detail == "Tue 16 Feb: no room for 1.7 L of “Rinse”: Tuesday, third, 14:00"
 
 
 def test_a_pickup_is_due_until_it_is_requested_and_too_late_after_its_cut_off(
