@@ -112,7 +112,7 @@ def _addition_why(addition: Addition, source: Source, coming: ComingIn) -> Itera
     said = "assumed until the lab sets its own" if coming.usual.assumed else "set by the lab"
     if addition.is_spare:
         yield "This is left of a batch when nobody may use it any more, after the classes before that have taken their charges."
-        yield "All of it becomes waste. Discard it under Chemistry and log its pour."
+        yield "All of it becomes waste. Discard it into waste from its own page, under Chemistry: one entry does both."
         return
     if addition.charges and not addition.plates:
         yield "This charge stands in its tray; its whole volume becomes waste when it is emptied."
