@@ -60,10 +60,11 @@ def hand_over(
     receipts: Mapping[int, str] | None = None,
     collected_by: str = "",
     receipt: str = "",
+    happened_at: datetime | None = None,
     by: str,
     now: datetime,
 ) -> Pickup:
-    """Hand containers over to a pickup. All of them go, or none when one can't.
+    """Hand containers over to a pickup, `now` or when it happened. All of them go, or none when one can't.
 
     Of what stands on the sheet each is taken or `left` with a reason; what is left waits, full, and goes to the next pickup's sheet. A
     container that was taken though it wasn't on the sheet gets a line that says so. `receipts` are those of single containers.
@@ -85,6 +86,8 @@ def hand_over(
         )
         if container_id not in left:
             refuse_listing(container, elsewhere)
+            _refuse_earlier(session, container, happened_at)
+    handed_at = happened_at or now
     for container_id, container in containers.items():
         if container_id in left:
             lines[container_id].left_reason = left[container_id]
@@ -93,8 +96,9 @@ def hand_over(
         else:
             line = lines.get(container_id) or PickupLine(pickup_id=pickup_id, container_id=container_id)
             session.add(line)
-            _collect(session, pickup, line, receipts.get(container_id, ""), by=by, now=now)
-    pickup.done_at, pickup.collected_by, pickup.receipt = now, collected_by, receipt
+            line.receipt = receipts.get(container_id, "")
+            _collect(session, pickup, line, handed_at=handed_at, by=by, now=now)
+    pickup.done_at, pickup.collected_by, pickup.receipt = handed_at, collected_by, receipt
     words = f"{len(containers) - len(left)} taken" + (f", {len(left)} left" if left else "")
     note_event(session, pickup, PickupEventKind.HANDED_OVER, words, by=by, now=now)
     _list_again(session, pickup, coming, [lines[one] for one in sorted(left)], by=by, now=now)
@@ -113,8 +117,18 @@ def _refuse_untold(
         raise Refusal(f"Write why “{container.name}” was left; nothing was handed over yet.")
 
 
+def _refuse_earlier(session: LabSession, container: WasteContainer, happened_at: datetime | None) -> None:
+    """Nothing happens to a container's contents after it was handed over."""
+    last = find_last_entry(session, container.id)
+    if happened_at is not None and last is not None and last.happened_at > happened_at:
+        raise Refusal(
+            f"Something was entered into the ledger of “{container.name}” for a later time than that of the hand-over. Check the time; "
+            "nothing was handed over yet."
+        )
+
+
 def _collect(
-    session: LabSession, pickup: Pickup, line: PickupLine, receipt: str, *, by: str, now: datetime
+    session: LabSession, pickup: Pickup, line: PickupLine, *, handed_at: datetime, by: str, now: datetime
 ) -> None:
     """Enter the collection, and keep what the paper said of the quantity."""
     quantity = get_listed(session, pickup.id, line.container_id).quantity
@@ -124,10 +138,11 @@ def _collect(
         session,
         line.container_id,
         tablet_id=f"pickup-{pickup.id}-{line.container_id}-after-{0 if last is None else last.id}",
+        happened_at=handed_at,
         by=by,
         now=now,
     )
-    line.entry_id, line.receipt = entry.id, receipt
+    line.entry_id = entry.id
     line.sheet_ul, line.sheet_mg = quantity.volume_ul, quantity.net_mg
 
 

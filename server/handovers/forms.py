@@ -1,14 +1,15 @@
 """What is typed where containers are handed over."""
 
 from collections.abc import Sequence
-from datetime import date
+from datetime import date, datetime, timedelta
 from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
 from server.containers.forms import Sentence, ShortText
-from server.web.submitted import Form, RowId
-from server.web.typed import Day
+from server.core.moments import day_at, instants_of, no_such_time
+from server.web.submitted import Form, RowId, Submitted
+from server.web.typed import Day, WallClock
 
 
 class HandedLine(Form):
@@ -30,6 +31,10 @@ class HandOverTable(Form):
 
 
 class HandOver(HandOverTable):
+    """When, to whom, against what. Without a time it happened as it is sent."""
+
+    handed_on: Day | None = None
+    handed_clock: WallClock | None = None
     collected_by: ShortText = ""
     receipt: ShortText = ""
 
@@ -42,6 +47,24 @@ class HandOver(HandOverTable):
             "collected_by": self.collected_by,
             "receipt": self.receipt,
         }
+
+
+def with_handed_at(
+    form: Submitted[HandOver], *, zone: str, now: datetime
+) -> tuple[Submitted[HandOver], datetime | None]:
+    """The form and the instant that it names, none where no clock was typed; or the form refused where that time is none or still to come.
+
+    A clock has no seconds: the end of its minute is meant, so that what was poured within it came before.
+    """
+    if form.clean is None or form.clean.handed_clock is None:
+        return form, None
+    day, clock = form.clean.handed_on or day_at(now, zone), form.clean.handed_clock
+    instants = instants_of(day=day, clock=clock, zone=zone)
+    if not instants:
+        return form.refused("handed_clock", no_such_time(day=day, clock=clock).sentence), None
+    if instants[0] > now:
+        return form.refused("handed_clock", "That is still to come. Write when it was handed over."), None
+    return form, min(now, max(one for one in instants if one <= now) + timedelta(seconds=59))
 
 
 class Missed(Form):

@@ -6,7 +6,7 @@ from datetime import date, datetime
 from fractions import Fraction
 
 from server.containers.pages import started_words
-from server.core.moments import day_at, day_words, moment_words
+from server.core.moments import clock_at, day_at, day_words, moment_words
 from server.core.table_file import write_table
 from server.core.units import celsius_words, mass_words, ph_words, plain, volume_words
 from server.core.waste_rules.rule import Key
@@ -53,6 +53,8 @@ class HandOverPage:
     is_done: bool
     may_be_missed: bool
     lines: Sequence[HandLine]
+    today: date
+    clock: str
     form: Submitted[HandOver]
     missed_form: Submitted[Missed]
     taken_back_form: Submitted[TakenBack]
@@ -127,6 +129,8 @@ def hand_over_page(
         is_done=pickup.done_at is not None,
         may_be_missed=not pickup.is_over and day_at(now, zone) >= pickup.on_day,
         lines=[] if pickup.is_over else _hand_lines(session, pickup, forms),
+        today=day_at(now, zone),
+        clock=clock_at(now, zone),
         form=form or Submitted(),
         missed_form=missed_form or Submitted(),
         taken_back_form=taken_back_form or Submitted(),

@@ -6,7 +6,15 @@ from fastapi import APIRouter, Depends, Request
 from starlette.responses import Response
 
 from server.handovers.actions import hand_over, mark_missed, take_back_hand_over
-from server.handovers.forms import HandedLine, HandOver, HandOverTable, Missed, Span, TakenBack
+from server.handovers.forms import (
+    HandedLine,
+    HandOver,
+    HandOverTable,
+    Missed,
+    Span,
+    TakenBack,
+    with_handed_at,
+)
 from server.handovers.pages import hand_over_page, judged_lines, records_file, records_page, usual_span
 from server.people.access import Db, Now, Technician
 from server.web.downloads import download
@@ -46,13 +54,15 @@ def enter_hand_over(
     pickup_id: RowId,
     form: Annotated[Submitted[HandOver], Depends(submitted(HandOver))],
 ) -> Response:
-    table = HandOverTable.model_validate(form.values)
-    lines = judged_lines(session, pickup_id, read_lines(HandedLine, table))
+    form, at = with_handed_at(form, zone=signed.time_zone, now=now)
+    lines = judged_lines(
+        session, pickup_id, read_lines(HandedLine, HandOverTable.model_validate(form.values))
+    )
     if form.clean is None or any(line.errors for line in lines):
         page = hand_over_page(session, pickup_id, now=now, zone=signed.time_zone, form=form, typed=lines)
         return show(request, "handovers/hand_over.html", page, status=422)
     said = [line.clean for line in lines if line.clean is not None]
-    hand_over(session, pickup_id, **form.clean.said_of(said), by=signed.name, now=now)
+    hand_over(session, pickup_id, **form.clean.said_of(said), happened_at=at, by=signed.name, now=now)
     return seen(request, "pickups.pickup", pickup_id=pickup_id)
 
 

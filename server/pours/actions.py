@@ -369,9 +369,9 @@ def reverse_entry(
 
 
 def collect_container(
-    session: LabSession, container_id: int, *, tablet_id: str, by: str, now: datetime
+    session: LabSession, container_id: int, *, tablet_id: str, happened_at: datetime, by: str, now: datetime
 ) -> WasteEntry:
-    """Enter that everything in a container was taken away. What becomes of the vessel is noted later."""
+    """Enter that everything in a container was taken away at `happened_at`. What becomes of the vessel is noted later."""
     container = lock_container(session, container_id)
     refuse_gone(container)
     if container.held_ul == 0:
@@ -387,12 +387,12 @@ def collect_container(
             change_mg=-container.held_mg,
             typed=volume_words(container.held_ul),
             method=Method.SUM,
-            happened_at=now,
+            happened_at=happened_at,
             entered_at=now,
             entered_by=by,
         ),
     )
-    note_state(session, container, ContainerState.COLLECTED, by=by, now=now)
+    note_state(session, container, ContainerState.COLLECTED, by=by, now=happened_at)
     return entry
 
 

@@ -27,7 +27,7 @@ SHOTS = os.environ.get("STILLROOM_SHOTS", "")
 NO_PAGE = {
     "rotations.class_file", "rotations.visits_file", "calendars.fetch", "calendars.file", "runs.rows", "today.board_now",
     "labels.paper", "kits.sheet", "stock.plates_file", "safety.rounds_file",
-    "registers.entries_file", "registers.lives_file",
+    "registers.entries_file", "registers.lives_file", "handovers.records_file",
 }  # fmt: skip
 
 

@@ -295,3 +295,18 @@ def test_a_pickup_moved_to_another_day_is_handed_over_there(session: LabSession,
     hand_over(session, pickup.id, [carboy.id], by="Tomas", now=MORNING + timedelta(days=6))
 
     assert carboy.state == ContainerState.COLLECTED
+
+
+def test_a_hand_over_is_entered_for_the_time_at_which_it_happened(session: LabSession, bench: Bench) -> None:
+    carboy = bench.rinse_carboy(session, held_ul=LITRE)
+    pickup = asked(session, booked(session), carboy.id)
+    with pytest.raises(Refusal, match="for a later time than that of the hand-over"):
+        hand_over(
+            session, pickup.id, [carboy.id], happened_at=MORNING - timedelta(minutes=1), by="Tomas", now=ON_FRIDAY
+        )  # fmt: skip
+
+    on_thursday = ON_FRIDAY - timedelta(days=1)
+    hand_over(session, pickup.id, [carboy.id], happened_at=on_thursday, by="Tomas", now=ON_FRIDAY)
+
+    last = list_entries(session, carboy.id)[-1]
+    assert (last.happened_at, last.entered_at, pickup.done_at) == (on_thursday, ON_FRIDAY, on_thursday)

@@ -89,6 +89,39 @@ def test_a_container_that_was_not_on_the_sheet_is_offered_and_taken_too(
     assert "taken, though not on the request" in text_of(page)
 
 
+@pytest.mark.parametrize(
+    ("day", "clock", "sentence"),
+    [
+        ("2027-02-19", "08:01", "That is still to come."),
+        ("2027-02-20", "07:00", "That is still to come."),
+        ("2027-02-19", "eight", "a time such as 09:40"),
+        ("2026-03-29", "02:30", "the clocks skip 02:30"),
+    ],
+)
+def test_a_time_of_the_hand_over_that_cannot_be_is_asked_back(
+    tomas: Visitor, ids: tuple[int, int, int], day: str, clock: str, sentence: str
+) -> None:
+    page = tomas.page(f"/waste/pickups/{ids[0]}/hand-over")
+    assert (typed_in(page, "handed_on"), typed_in(page, "handed_clock")) == ("2027-02-19", "08:00")
+
+    page = tomas.submit(
+        f"/waste/pickups/{ids[0]}/hand-over", 422, container_id=[ids[1], ids[2]], outcome=["taken", "taken"], line_receipt=["", ""],
+        left_reason=["", ""], handed_on=day, handed_clock=clock,
+    )  # fmt: skip
+    assert sentence in text_of(page)
+
+
+def test_a_hand_over_of_the_day_before_is_recorded_for_that_day(
+    tomas: Visitor, ids: tuple[int, int, int]
+) -> None:
+    page = tomas.submit(
+        f"/waste/pickups/{ids[0]}/hand-over", container_id=[ids[1], ids[2]], outcome=["taken", "taken"], line_receipt=["", ""],
+        left_reason=["", ""], handed_on="2027-02-18", handed_clock="15.20",
+    )  # fmt: skip
+
+    assert "handed over, Thu 18 Feb 2027, 15:20" in text_of(page)
+
+
 def test_a_hand_over_entered_by_mistake_is_taken_back(tomas: Visitor, ids: tuple[int, int, int]) -> None:
     _hand_over(tomas, ids, ("taken", ""))
     page = tomas.submit(f"/waste/pickups/{ids[0]}/take-back", 422, take_back_reason=" ")
@@ -183,5 +216,27 @@ def test_twenty_hand_overs_at_once_collect_once(
         answers = list(pool.map(_hand, range(20)))
 
     assert sorted(answers) == [200, *[409] * 19]
+    with in_lab() as session:
+        assert list_unbalanced(session) == []
+
+
+def test_two_people_handing_one_container_to_two_pickups_at_once_collect_it_once(
+    tomas: Visitor, mira: Visitor, ids: tuple[int, int, int], in_lab: InLab, bench: Bench
+) -> None:
+    """It stands on neither sheet, and both collectors would take it along."""
+    with in_lab() as session:
+        extra_id = bench.rinse_carboy(session, held_ul=LITRE, name="Rinse 3").id
+        pickups = [booked(session, NEXT_FRIDAY).id, booked(session, NEXT_FRIDAY + timedelta(days=7)).id]
+    ready = threading.Barrier(2)
+
+    def _hand(visitor: Visitor, pickup_id: int) -> int:
+        ready.wait(timeout=30)
+        data = {"container_id": [extra_id], "outcome": ["taken"], "line_receipt": [""], "left_reason": [""]}
+        return visitor.post(f"/waste/pickups/{pickup_id}/hand-over", data=data).status_code
+
+    with ThreadPoolExecutor(2) as pool:
+        answers = list(pool.map(_hand, (tomas, mira), pickups))
+
+    assert sorted(answers) == [200, 409]
     with in_lab() as session:
         assert list_unbalanced(session) == []

@@ -39,7 +39,7 @@ def _change(session: LabSession, container_id: int, to: str, note: str = "") -> 
 
 def _collected(session: LabSession, bench: Bench) -> WasteContainer:
     carboy = bench.rinse_carboy(session, held_ul=LITRE)
-    collect_container(session, carboy.id, tablet_id="pickup-1", by="Tomas", now=MORNING)
+    collect_container(session, carboy.id, tablet_id="pickup-1", happened_at=MORNING, by="Tomas", now=MORNING)
     return carboy
 
 
