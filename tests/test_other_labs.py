@@ -111,6 +111,9 @@ def _furnished(session: LabSession, section_id: int, zone: str) -> Own:
         plate_box_id=_first(session, PlateBox),
         place_id=session.exec(stations).all()[0],
     )
+    second = set_out_container(
+        session, stream_id=_first(session, Stream), name="second", size_ul=1_000_000, by="T", now=MORNING
+    ).id
     return Own(
         section=_first(session, Section),
         group=_first(session, Group),
@@ -129,11 +132,9 @@ def _furnished(session: LabSession, section_id: int, zone: str) -> Own:
         container=_first(session, WasteContainer),
         area=next(area.id for area in list_areas(session) if area.kind == AreaKind.CENTRAL),
         reusable=_reusable(session),
-        shelf=things.container_ids,
+        shelf=(*things.container_ids, second),
         finding=list_open_findings(session)[0].finding.id,
-        second_container=set_out_container(
-            session, stream_id=_first(session, Stream), name="second", size_ul=1_000_000, by="T", now=MORNING
-        ).id,
+        second_container=second,
         water=f"water-{_first(session, WaterDrawn)}",
         pickup=_first(session, Pickup),
         period=_first(session, Period),
@@ -309,7 +310,7 @@ FORMS = (
         {"container_id": "shelf"},
         {
             "tablet_id": "a-round-of-the-test",
-            **{point: ["seen"] * 3 for point in ("closed", "label", "leak", "upright", "fill_line", "apart")},
+            **{point: ["seen"] * 4 for point in ("closed", "label", "leak", "upright", "fill_line", "apart")},
         },
     ),
     Sent("/safety/findings", {"finding_id": "finding"}, {"how": "new label"}),

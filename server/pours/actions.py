@@ -33,6 +33,7 @@ from server.containers.queries import (
 )
 from server.core.container_life import (
     ContainerState,
+    is_words,
     why_takes_nothing,
 )
 from server.core.measuring import (
@@ -191,7 +192,7 @@ def pour(
     if rotation_id is not None:
         get_rotation(session, rotation_id)
     if charge_id is not None:
-        _empty_the_charge(session, charge_id, source, now)
+        _empty_the_charge(session, charge_id, source, at)
     discarded_ul = None
     into = f"into “{container.name}”{f'; {note}' if note else ''}"
     if batch_id is not None:
@@ -230,7 +231,7 @@ def pour(
     return entry
 
 
-def _empty_the_charge(session: LabSession, charge_id: int, source: Source, now: datetime) -> None:
+def _empty_the_charge(session: LabSession, charge_id: int, source: Source, at: datetime) -> None:
     found = find_charge_in_tray(session, charge_id)
     if found is None:
         raise Refusal(
@@ -241,7 +242,12 @@ def _empty_the_charge(session: LabSession, charge_id: int, source: Source, now: 
         raise Refusal(
             f"The charge in {found.tray.name} is {solution}, not {source}. Choose the source that fits, or another charge."
         )
-    empty_charge(session, charge_id, now=now)
+    if at < found.charge.poured_at.replace(second=0, microsecond=0):
+        raise Refusal(
+            f"The charge in {found.tray.name} was poured {moment_words(found.charge.poured_at, get_lab(session).time_zone)}. "
+            "Write a time after that."
+        )
+    empty_charge(session, charge_id, now=at)
 
 
 def _discard_batch(
@@ -405,6 +411,10 @@ def put_back_collection(
     if entry.kind != WasteEntryKind.COLLECTED or find_reversal(session, entry_id) is not None:
         raise Refusal(
             "This entry collected nothing that is still away. Look at the ledger; nothing was changed."
+        )
+    if container.state != ContainerState.COLLECTED:
+        raise Refusal(
+            f"“{container.name}” {is_words(state_of(container))}: its vessel is empty, so what was collected can't be in it again."
         )
     reversal = enter(
         session,
