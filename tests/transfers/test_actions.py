@@ -247,7 +247,7 @@ def test_a_transfer_is_not_reversed_when_either_end_can_t(
         reverse_entry(session, source.id, out.id, reason="no", by="T", now=MORNING)
     third = bench.rinse_carboy(session, name="Rinse 3")
     gone = _transfer(session, source, third, LITRE, tablet_id="transfer-02")
-    collect_container(session, third.id, tablet_id="pickup-1", by="T", now=MORNING)
+    collect_container(session, third.id, tablet_id="pickup-1", happened_at=MORNING, by="T", now=MORNING)
     with pytest.raises(Refusal, match="“Rinse 3” was collected"):
         reverse_entry(session, source.id, gone.id, reason="no", by="T", now=MORNING)
     assert source.held_ul == 5 * LITRE
@@ -296,7 +296,7 @@ def test_nothing_comes_out_of_what_is_empty_or_gone(session: LabSession, bench: 
     with pytest.raises(Refusal, match="holds nothing that could come out"):
         _lose(session, carboy, WasteEntryKind.SPILL, 1)
     bench.rinse(session, carboy.id, LITRE, tablet_id="pour-0001")
-    collect_container(session, carboy.id, tablet_id="pickup-1", by="T", now=MORNING)
+    collect_container(session, carboy.id, tablet_id="pickup-1", happened_at=MORNING, by="T", now=MORNING)
     with pytest.raises(Refusal, match="was collected: nothing of its filling is here"):
         _lose(session, carboy, WasteEntryKind.SPILL, 1)
 
