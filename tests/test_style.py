@@ -27,3 +27,15 @@ def test_it_finds_nothing(command: list[str]) -> None:
     )
 
     assert found.returncode == 0, found.stdout + found.stderr
+
+
+@pytest.mark.parametrize("file", sorted((ROOT / "static" / "css").glob("*.css")), ids=lambda file: file.name)
+def test_every_block_of_a_style_sheet_is_closed_before_the_next_comment(file: Path) -> None:
+    """A browser skips everything behind a block that stays open, and says nothing."""
+    depth, faults = 0, []
+    for number, line in enumerate(file.read_text().splitlines(), 1):
+        if line.startswith("/*") and depth:
+            faults.append(number)
+        depth += line.count("{") - line.count("}")
+
+    assert (faults, depth) == ([], 0)

@@ -12,9 +12,13 @@ from server.containers.models import Source, Stream, WasteContainer, WasteEntry,
 from server.containers.queries import (
     LATEST,
     Written,
+    find_area,
     find_last_batch_of,
+    find_last_event,
+    find_next_filling,
     get_container,
     get_stream,
+    list_earlier_fillings,
     list_stream_groups,
     list_streams,
     list_written,
@@ -200,9 +204,15 @@ class HeadspaceTable:
 
 @dataclass(frozen=True)
 class ContainerPage:
+    """`since` says when it came to its state, and who noted it. `area`, `tare` and `full` are empty where nobody said so.
+
+    `fillings` are those that the same vessel had before, the last first, and `next_filling` the one after.
+    """
+
     id: int
     name: str
     state: str
+    since: str
     takes_more: bool
     is_at_its_line: bool
     is_gone: bool
@@ -214,7 +224,14 @@ class ContainerPage:
     held_before: str
     started: str
     opened: str
+    full: str
+    area: str
+    tare: str
+    weight: str
+    estimated: str
     labelled: str
+    fillings: Options
+    next_filling: tuple[int, str] | None
     gauge: Gauge
     ledger: LedgerView
 
@@ -483,6 +500,11 @@ def _held_before(container: WasteContainer) -> str:
     return f"{container.previous_contents}, washed since" if container.washed else container.previous_contents
 
 
+def _since(session: LabSession, container: WasteContainer, zone: str) -> str:
+    event = find_last_event(session, container.id)
+    return "" if event is None else f"since {moment_words(event.happened_at, zone)}, {event.noted_by}"
+
+
 def container_page(
     session: LabSession,
     container_id: int,
@@ -493,10 +515,12 @@ def container_page(
     container = get_container(session, container_id)
     stream = get_stream(session, container.stream_id)
     takes_more, is_gone = container.state in TAKES_MORE, container.state in GONE
+    area, following = find_area(session, container), find_next_filling(session, container_id)
     return ContainerPage(
         id=container.id,
         name=container.name,
         state=container.state,
+        since=_since(session, container, zone),
         takes_more=takes_more,
         is_at_its_line=takes_more and container.held_ul >= container.fill_line_ul,
         is_gone=is_gone,
@@ -508,7 +532,14 @@ def container_page(
         held_before=_held_before(container),
         started=started_words(container, zone),
         opened=day_words(day_at(container.opened_at, zone)),
+        full=day_words(day_at(container.full_at, zone)) if container.full_at else "",
+        area="" if area is None else f"{area.name} ({area.kind} area)",
+        tare="" if container.tare_mg is None else mass_words(container.tare_mg),
+        weight=mass_words(container.held_mg),
+        estimated=volume_words(container.estimated_ul) if container.estimated_ul else "",
         labelled=day_words(day_at(container.labelled_at, zone)) if container.labelled_at else "",
+        fillings=[(one.id, one.name) for one in list_earlier_fillings(session, container)],
+        next_filling=None if following is None else (following.id, following.name),
         gauge=gauge_of(container),
         ledger=_ledger(session, container, before, zone),
     )

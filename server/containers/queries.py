@@ -36,6 +36,8 @@ from server.refusal import NotFound
 
 # Entries of a ledger on one page.
 LATEST = 50
+# Fillings of one vessel before the present one, on its page.
+EARLIER_FILLINGS = 5
 # Containers whose filling is gone, on the overview.
 LATEST_GONE = 20
 
@@ -141,6 +143,33 @@ def lock_container(session: LabSession, container_id: int) -> WasteContainer:
     if container is None:
         raise NotFound("There is no such waste container in this lab. Choose one from Waste.")
     return container
+
+
+def find_last_event(session: LabSession, container_id: int) -> ContainerEvent | None:
+    """What became of a container last: when it came to its state, and who noted it."""
+    return session.exec(
+        select(ContainerEvent)
+        .where(ContainerEvent.container_id == container_id)
+        .order_by(col(ContainerEvent.id).desc())
+        .limit(1)
+    ).first()
+
+
+def list_earlier_fillings(
+    session: LabSession, container: WasteContainer, *, at_most: int = EARLIER_FILLINGS
+) -> Sequence[WasteContainer]:
+    """The fillings that the same vessel had before this one, the last first."""
+    found: list[WasteContainer] = []
+    before = container.reused_from_id
+    while before is not None and len(found) < at_most:
+        found.append(get_container(session, before))
+        before = found[-1].reused_from_id
+    return found
+
+
+def find_next_filling(session: LabSession, container_id: int) -> WasteContainer | None:
+    """The filling that the same vessel had after this one."""
+    return session.exec(select(WasteContainer).where(WasteContainer.reused_from_id == container_id)).first()
 
 
 def find_area(session: LabSession, container: WasteContainer) -> WasteArea | None:

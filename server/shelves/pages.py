@@ -6,7 +6,14 @@ from datetime import datetime
 
 from server.containers.models import ContainerEvent, OtherWaste, WasteContainer
 from server.containers.pages import Options
-from server.containers.queries import get_container, get_stream, list_areas, list_containers, list_streams
+from server.containers.queries import (
+    find_next_filling,
+    get_container,
+    get_stream,
+    list_areas,
+    list_containers,
+    list_streams,
+)
 from server.core.container_life import GONE, REFILLABLE, AreaKind, ContainerState, is_words, moves_from
 from server.core.moments import day_at, day_words, moment_words
 from server.core.units import mass_words, volume_words
@@ -24,7 +31,6 @@ from server.shelves.forms import (
 )
 from server.shelves.queries import (
     LATEST_EVENTS,
-    find_next_filling,
     get_other_waste,
     list_events,
     list_other_waste,

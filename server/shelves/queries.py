@@ -42,11 +42,6 @@ def list_left_open(session: LabSession) -> Sequence[tuple[WasteContainer, dateti
     ).all()
 
 
-def find_next_filling(session: LabSession, container_id: int) -> WasteContainer | None:
-    """The filling that the same vessel had after this one."""
-    return session.exec(select(WasteContainer).where(WasteContainer.reused_from_id == container_id)).first()
-
-
 def list_other_waste(session: LabSession) -> Sequence[OtherWaste]:
     """Other courses' waste that is on the shelf, the oldest first."""
     return session.exec(

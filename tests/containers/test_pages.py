@@ -1,11 +1,15 @@
 """What the pages of containers say: drawings, ledgers and labels."""
 
 from datetime import timedelta
+from itertools import pairwise
 
 import pytest
 
+from server.containers.actions import change_state
+from server.containers.models import WasteArea
 from server.containers.pages import BOTTOM_Y, BRIM_Y, container_page
 from server.containers.queries import LATEST, list_entries
+from server.core.container_life import AreaKind, ContainerState
 from server.data.session import LabSession
 from server.pours.actions import reverse_entry
 from tests.casts import MORNING
@@ -98,3 +102,41 @@ def test_a_ledger_says_what_was_reversed_by_what(session: LabSession, bench: Ben
         "pour",
         f"pour, reversed by no. {page.ledger.lines[0].id}",
     ]
+
+
+def test_a_page_names_the_fillings_before_and_the_one_after(session: LabSession, bench: Bench) -> None:
+    carboys = [bench.rinse_carboy(session, name=f"Rinse {number}") for number in (1, 2, 3)]
+    for before, after in pairwise(carboys):
+        after.reused_from_id = before.id
+    session.flush()
+    first, middle, last = (container_page(session, one.id, zone=BERLIN) for one in carboys)
+
+    assert (first.fillings, first.next_filling) == ([], (carboys[1].id, "Rinse 2"))
+    assert [name for _id, name in middle.fillings] == ["Rinse 1"]
+    assert [name for _id, name in last.fillings] == ["Rinse 2", "Rinse 1"]
+    assert last.next_filling is None
+
+
+def test_a_page_says_since_when_and_by_whom_its_state_is_known(session: LabSession, bench: Bench) -> None:
+    carboy = bench.rinse_carboy(session, held_ul=LITRE)
+    change_state(session, carboy, ContainerState.CLOSED, by="Mira", now=MORNING + timedelta(hours=1))
+
+    page = container_page(session, carboy.id, zone=BERLIN)
+    assert (page.state, page.since) == ("closed", "since Tue 16 Feb 2027, 09:00, Mira")
+
+
+def test_what_is_known_of_a_container_is_told_and_what_is_not_is_left_open(
+    session: LabSession, bench: Bench
+) -> None:
+    carboy = bench.rinse_carboy(session)
+    empty = container_page(session, carboy.id, zone=BERLIN)
+    assert (empty.area, empty.tare, empty.estimated, empty.full, empty.labelled) == ("", "", "", "", "")
+
+    area = WasteArea(name="cabinet", kind=AreaKind.SATELLITE)
+    session.add(area)
+    session.flush()
+    carboy.area_id, carboy.tare_mg, carboy.full_at, carboy.labelled_at = area.id, 1_200_000, MORNING, MORNING
+    carboy.estimated_ul = 250_000
+    told = container_page(session, carboy.id, zone=BERLIN)
+    assert (told.area, told.tare, told.estimated) == ("cabinet (satellite area)", "1.2 kg", "250 mL")
+    assert (told.full, told.labelled) == ("Tue 16 Feb 2027", "Tue 16 Feb 2027")

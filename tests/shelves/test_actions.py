@@ -6,7 +6,7 @@ import pytest
 
 from server.containers.actions import fill_anew, set_out_container
 from server.containers.models import Source, WasteContainer
-from server.containers.queries import get_container
+from server.containers.queries import find_next_filling, get_container
 from server.core.container_life import AreaKind, ContainerState
 from server.data.session import LabSession
 from server.pours.actions import collect_container
@@ -21,7 +21,6 @@ from server.shelves.actions import (
     write_down_tare,
 )
 from server.shelves.queries import (
-    find_next_filling,
     list_events,
     list_left_open,
     list_other_waste,

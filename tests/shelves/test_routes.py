@@ -132,7 +132,7 @@ def test_a_vessel_is_followed_from_one_filling_to_the_next(
     assert "Please fill this in." in text_of(page)
     page = tomas.submit(f"/waste/containers/{carboy_id}/filling", name="Rinse 2", stream_id=rinse)
 
-    assert "Held before: Rinse, washed since." in text_of(page)
+    assert "Held before Rinse, washed since ; as Rinse 1" in text_of(page)
     life = tomas.page(str(page.select_one("a[href$='/life']")["href"]))  # type: ignore[index]
     assert "Filling before: Rinse 1 ." in text_of(life)
     assert "Next filling: Rinse 2 ." in text_of(tomas.page(f"/waste/containers/{carboy_id}/life"))
