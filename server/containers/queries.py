@@ -29,7 +29,7 @@ from server.core.container_life import GONE, IN_USE, ContainerState
 from server.core.measuring import Method
 from server.core.reactivity_chart import Group
 from server.core.recipe import Measure
-from server.core.units import volume_words
+from server.core.units import mass_words, volume_words
 from server.data.session import LabSession
 from server.recipes.models import Solution
 from server.refusal import NotFound
@@ -348,8 +348,8 @@ def find_charge_in_tray(session: LabSession, charge_id: int) -> TrayCharge | Non
     return next((found for found in list_charges(session) if found.charge.id == charge_id), None)
 
 
-def list_unbalanced(session: LabSession) -> list[str]:
-    """A sentence for every container whose running balance differs from the sum of its entries."""
+def _list_wrong_balances(session: LabSession) -> list[str]:
+    """Running balances that are not the sum of their entries."""
     came_in = (col(WasteEntry.change_ul) > 0) == (col(WasteEntry.kind) != WasteEntryKind.CORRECTION)
     estimated = case(
         (and_(came_in, col(WasteEntry.method) == Method.ESTIMATE), col(WasteEntry.change_ul)), else_=0
@@ -358,6 +358,7 @@ def list_unbalanced(session: LabSession) -> list[str]:
         select(
             WasteContainer,
             func.coalesce(func.sum(WasteEntry.change_ul), 0),
+            func.coalesce(func.sum(WasteEntry.change_mg), 0),
             func.coalesce(func.sum(estimated), 0),
         )
         .outerjoin(WasteEntry, col(WasteEntry.container_id) == col(WasteContainer.id))
@@ -365,12 +366,127 @@ def list_unbalanced(session: LabSession) -> list[str]:
         .order_by(col(WasteContainer.id))
     ).all()
     return [
-        f"Waste container “{container.name}” is said to {does} {volume_words(said)}, "
-        f"but its entries add up to {volume_words(total)}: a difference of {said - total} µL."
-        for container, held, of_it in found
-        for does, said, total in (
-            ("hold", container.held_ul, int(held)),
-            ("have got by estimate", container.estimated_ul, int(of_it)),
+        f"Waste container “{container.name}” is said to {does} {words(said)}, "
+        f"but its entries add up to {words(total)}: a difference of {said - total} {unit}."
+        for container, held_ul, held_mg, of_it in found
+        for does, said, total, words, unit in (
+            ("hold", container.held_ul, int(held_ul), volume_words, "µL"),
+            ("hold", container.held_mg, int(held_mg), mass_words, "mg"),
+            ("have got by estimate", container.estimated_ul, int(of_it), volume_words, "µL"),
         )
         if said != total
+    ]
+
+
+def _list_broken_chains(session: LabSession) -> list[str]:
+    """Entries that carry another balance than the one before them and their own change come to; each container's first one only."""
+
+    def so_far(change: int) -> ColumnElement[int]:
+        return func.sum(change).over(partition_by=col(WasteEntry.container_id), order_by=col(WasteEntry.id))
+
+    carried = select(
+        col(WasteEntry.id).label("id"),
+        (col(WasteEntry.held_after_ul) - so_far(WasteEntry.change_ul)).label("off_ul"),
+        (col(WasteEntry.held_after_mg) - so_far(WasteEntry.change_mg)).label("off_mg"),
+    ).subquery()
+    off = session.exec(
+        select(WasteEntry, WasteContainer, carried.c.off_ul, carried.c.off_mg)
+        .join(carried, carried.c.id == col(WasteEntry.id))
+        .join(WasteContainer, col(WasteContainer.id) == col(WasteEntry.container_id))
+        .where(or_(carried.c.off_ul != 0, carried.c.off_mg != 0))
+        .order_by(col(WasteEntry.container_id), col(WasteEntry.id))
+    ).all()
+    first = {container.id: (entry, container, ul, mg) for entry, container, ul, mg in reversed(off)}
+    return [
+        f"Entry no. {entry.id} of waste container “{container.name}” carries a balance that is off by {ul} µL and {mg} mg: "
+        "it, or one before it, was changed."
+        for entry, container, ul, mg in sorted(first.values(), key=lambda one: one[1].id)
+    ]
+
+
+def _list_lost_legs(session: LabSession) -> list[str]:
+    """Transfers without both their legs, of one amount, at one time, both reversed or none; and reversals that take back something else."""
+    leg_in, undone, undone_in = aliased(WasteEntry), aliased(WasteEntry), aliased(WasteEntry)
+    pairs = session.exec(
+        select(WasteEntry, leg_in, undone.id, undone_in.id)
+        .outerjoin(leg_in, col(leg_in.transfer_of_id) == col(WasteEntry.id))
+        .outerjoin(undone, col(undone.reverses_id) == col(WasteEntry.id))
+        .outerjoin(undone_in, col(undone_in.reverses_id) == col(leg_in.id))
+        .where(WasteEntry.kind == WasteEntryKind.TRANSFER_OUT)
+        .where(
+            or_(
+                col(leg_in.id).is_(None),
+                col(leg_in.kind) != WasteEntryKind.TRANSFER_IN,
+                col(leg_in.container_id) == col(WasteEntry.container_id),
+                col(leg_in.change_ul) != -col(WasteEntry.change_ul),
+                col(leg_in.change_mg) != -col(WasteEntry.change_mg),
+                col(leg_in.happened_at) != col(WasteEntry.happened_at),
+                col(undone.id).is_(None) != col(undone_in.id).is_(None),
+            )
+        )
+        .order_by(col(WasteEntry.id))
+    ).all()
+    alone = session.exec(
+        select(WasteEntry)
+        .where(WasteEntry.kind == WasteEntryKind.TRANSFER_IN, col(WasteEntry.transfer_of_id).is_(None))
+        .order_by(col(WasteEntry.id))
+    ).all()
+    first = aliased(WasteEntry)
+    wrong = session.exec(
+        select(WasteEntry)
+        .join(first, col(first.id) == col(WasteEntry.reverses_id))
+        .where(
+            or_(
+                col(first.container_id) != col(WasteEntry.container_id),
+                col(first.change_ul) != -col(WasteEntry.change_ul),
+                col(first.change_mg) != -col(WasteEntry.change_mg),
+            )
+        )
+        .order_by(col(WasteEntry.id))
+    ).all()
+    return [
+        *(
+            f"Transfer no. {out.id} has no leg into another container."
+            if into is None
+            else f"The legs of transfer no. {out.id} and no. {into.id} differ in amount, time, container or reversal."
+            for out, into, _undone, _undone_in in pairs
+        ),
+        *(f"Transfer no. {into.id} has no leg out of another container." for into in alone),
+        *(f"Entry no. {entry.id} doesn't take back what no. {entry.reverses_id} says." for entry in wrong),
+    ]
+
+
+def _list_wrong_states(session: LabSession) -> list[str]:
+    """Containers whose state is another than their last event's."""
+    last = (
+        select(ContainerEvent.container_id, func.max(ContainerEvent.id).label("event_id"))
+        .group_by(col(ContainerEvent.container_id))
+        .subquery()
+    )
+    found = session.exec(
+        select(WasteContainer, ContainerEvent.state)
+        .outerjoin(last, last.c.container_id == col(WasteContainer.id))
+        .outerjoin(ContainerEvent, col(ContainerEvent.id) == last.c.event_id)
+        .where(
+            or_(
+                col(ContainerEvent.state).is_(None),
+                col(ContainerEvent.state) != col(WasteContainer.state),
+            )
+        )
+        .order_by(col(WasteContainer.id))
+    ).all()
+    return [
+        f"Waste container “{container.name}” is said to be {container.state}, "
+        f"but its last event says {state or 'nothing'}."
+        for container, state in found
+    ]
+
+
+def list_unbalanced(session: LabSession) -> list[str]:
+    """A sentence for everything in the waste ledger that doesn't agree with itself: balances, the chain of balances, legs, states."""
+    return [
+        *_list_wrong_balances(session),
+        *_list_broken_chains(session),
+        *_list_lost_legs(session),
+        *_list_wrong_states(session),
     ]

@@ -1,8 +1,11 @@
 """Reads of a ledger, and what the audit finds."""
 
 from datetime import datetime, timedelta
+from typing import Any
 
-from server.containers.models import Source, WasteContainer
+import pytest
+
+from server.containers.models import Source, WasteContainer, WasteEntry, WasteEntryKind
 from server.containers.queries import (
     find_first_pour,
     get_container,
@@ -11,9 +14,11 @@ from server.containers.queries import (
     list_written,
     sum_poured_ul,
 )
+from server.core.container_life import ContainerState
 from server.core.measuring import Method
 from server.data.session import LabSession
 from server.pours.actions import pour, reverse_entry
+from server.transfers.actions import transfer
 from tests.casts import MORNING
 from tests.containers.bench import LITRE, Bench
 
@@ -38,9 +43,108 @@ def test_a_planted_difference_is_found(session: LabSession, bench: Bench) -> Non
     assert list_unbalanced(session) == []
 
     carboy.held_ul += 1
+    carboy.held_mg -= 2
     session.flush()
     assert list_unbalanced(session) == [
-        "Waste container “Rinse 1” is said to hold 1 L, but its entries add up to 1 L: a difference of 1 µL."
+        "Waste container “Rinse 1” is said to hold 1 L, but its entries add up to 1 L: a difference of 1 µL.",
+        "Waste container “Rinse 1” is said to hold 999.998 g, but its entries add up to 1 kg: a difference of -2 mg.",
+    ]
+
+
+def _transferred(session: LabSession, bench: Bench) -> tuple[WasteEntry, WasteEntry]:
+    """Both legs of a transfer of a litre out of two."""
+    source = bench.rinse_carboy(session, held_ul=2 * LITRE)
+    target = bench.rinse_carboy(session, name="Rinse 2")
+    out = transfer(
+        session, source.id, to_container_id=target.id, volume_ul=LITRE, typed="1 L", method=Method.GRADUATE,
+        tablet_id="transfer-01", by="Tomas", now=MORNING,
+    )  # fmt: skip
+    assert list_unbalanced(session) == []
+    return out, list_entries(session, target.id)[0]
+
+
+def test_an_edited_entry_is_found_at_its_own_line_even_where_another_edit_covers_it(
+    session: LabSession, bench: Bench
+) -> None:
+    carboy = bench.rinse_carboy(session)
+    ids = [bench.rinse(session, carboy.id, LITRE, tablet_id=f"pour-000{number}") for number in range(4)]
+    _first, second, third, _last = list_entries(session, carboy.id)
+    second.change_ul, third.change_ul = LITRE + 7, LITRE - 7
+    session.flush()
+
+    [sentence] = list_unbalanced(session)
+    assert sentence == (
+        f"Entry no. {ids[1]} of waste container “Rinse 1” carries a balance that is off by -7 µL and 0 mg: "
+        "it, or one before it, was changed."
+    )
+
+
+def test_a_transfer_that_lost_a_leg_is_found(session: LabSession, bench: Bench) -> None:
+    out, into = _transferred(session, bench)
+    into.transfer_of_id = None
+    session.flush()
+
+    assert list_unbalanced(session) == [
+        f"Transfer no. {out.id} has no leg into another container.",
+        f"Transfer no. {into.id} has no leg out of another container.",
+    ]
+
+
+@pytest.mark.parametrize(
+    "planted",
+    [
+        {"happened_at": MORNING + timedelta(minutes=1)},
+        {"kind": WasteEntryKind.POUR},
+        {"change_mg": 1_000_001, "held_after_mg": 1_000_001},
+    ],
+)
+def test_legs_that_differ_are_found(session: LabSession, bench: Bench, planted: dict[str, Any]) -> None:
+    out, into = _transferred(session, bench)
+    for name, value in planted.items():
+        setattr(into, name, value)
+    session.flush()
+
+    assert (
+        f"The legs of transfer no. {out.id} and no. {into.id} differ in amount, time, container or reversal."
+        in list_unbalanced(session)
+    )
+
+
+def test_a_transfer_that_was_reversed_at_one_end_only_is_found(session: LabSession, bench: Bench) -> None:
+    out, into = _transferred(session, bench)
+    reversal = reverse_entry(session, out.container_id, out.id, reason="no", by="Tomas", now=MORNING)
+    assert list_unbalanced(session) == []
+    reversal.reverses_id = None
+    session.flush()
+
+    assert list_unbalanced(session) == [
+        f"The legs of transfer no. {out.id} and no. {into.id} differ in amount, time, container or reversal."
+    ]
+
+
+def test_a_reversal_that_takes_back_something_else_is_found(session: LabSession, bench: Bench) -> None:
+    carboy = bench.rinse_carboy(session)
+    first, second = (bench.rinse(session, carboy.id, size, tablet_id=f"pour-{size}") for size in (1000, 2000))
+    reversal = reverse_entry(session, carboy.id, first, reason="no", by="Tomas", now=MORNING)
+    reversal.reverses_id = second
+    session.flush()
+
+    assert list_unbalanced(session) == [f"Entry no. {reversal.id} doesn't take back what no. {second} says."]
+
+
+def test_a_state_that_no_event_says_is_found(session: LabSession, bench: Bench) -> None:
+    carboy = bench.rinse_carboy(session)
+    carboy.state = ContainerState.FULL
+    session.add(
+        WasteContainer(
+            stream_id=carboy.stream_id, name="Rinse 2", size_ul=LITRE, fill_line_ul=LITRE, opened_at=MORNING
+        )
+    )
+    session.flush()
+
+    assert list_unbalanced(session) == [
+        "Waste container “Rinse 1” is said to be full, but its last event says empty.",
+        "Waste container “Rinse 2” is said to be open, but its last event says nothing.",
     ]
 
 

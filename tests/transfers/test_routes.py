@@ -1,11 +1,14 @@
 """Transfers, samples, spills and what dried up, over HTTP."""
 
+import threading
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import AbstractContextManager
 from typing import Any
 
 import pytest
 
+from server.containers.queries import get_container, list_entries, list_unbalanced
 from server.data.session import LabSession
 from tests.conftest import Visitor
 from tests.containers.bench import LITRE, Bench
@@ -99,3 +102,29 @@ def test_another_lab_s_containers_are_not_here(petra: Visitor, pair: tuple[int, 
     petra.page(f"/waste/containers/{source}/losses", 404)
     petra.submit(f"/waste/containers/{source}/transfers", 404, **told, to_container_id=target)
     petra.submit(f"/waste/containers/{source}/losses", 404, **told, kind="spill", note="not mine")
+
+
+def test_transfers_both_ways_at_once_wait_for_each_other_and_lose_nothing(
+    tomas: Visitor, pair: tuple[int, int], in_lab: InLab, bench: Bench
+) -> None:
+    """Each holds two containers; taken in any order, the ones would wait for the others for good."""
+    with in_lab() as session:
+        bench.rinse(session, pair[1], 5 * LITRE, tablet_id="pour-0002")
+    ready = threading.Barrier(40)
+
+    def _transfer(number: int) -> int:
+        source, target = pair if number % 2 else pair[::-1]
+        fields = {
+            "tablet_id": f"at-once-{number:02}", "to_container_id": target, "amount": "100 mL", "method": "graduate",
+            "is_closed_again": "true",
+        }  # fmt: skip
+        ready.wait(timeout=60)
+        return tomas.post(f"/waste/containers/{source}/transfers", data=fields).status_code
+
+    with ThreadPoolExecutor(40) as pool:
+        assert set(pool.map(_transfer, range(40))) == {200}
+
+    with in_lab() as session:
+        assert [get_container(session, one).held_ul for one in pair] == [10 * LITRE, 5 * LITRE]
+        assert [len(list_entries(session, one)) for one in pair] == [41, 41]
+        assert list_unbalanced(session) == []
