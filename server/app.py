@@ -8,11 +8,12 @@ from datetime import datetime
 import anyio
 import anyio.to_thread
 from fastapi import APIRouter, FastAPI
-from starlette.staticfiles import StaticFiles
 
 from server.activities.routes import router as activities
 from server.balances.routes import router as balances
 from server.calendars.routes import router as calendars
+from server.callings.routes import router as callings
+from server.callings.watching import Listening
 from server.chances.routes import router as chances
 from server.charges.routes import router as charges
 from server.chemistry.routes import router as chemistry
@@ -51,14 +52,15 @@ from server.today.routes import router as today
 from server.transfers.routes import router as transfers
 from server.waste.routes import router as waste
 from server.waste_labels.routes import router as waste_labels
+from server.web.assets import STATIC, Assets
 from server.web.problems import install_problems
 from server.web.security import OwnPagesOnly, WholeForms
-from server.web.show import ROOT
 from server.what_ifs.routes import router as what_ifs
 from server.workers import Workers
 
 FEATURES: tuple[APIRouter, ...] = (
     today,
+    callings,
     rotations,
     questions,
     searches,
@@ -125,10 +127,11 @@ def create_app(settings: Settings, *, clock: Callable[[], datetime] = utc_now) -
     app.state.settings = settings
     app.state.clock = clock
     app.state.workers = Workers(settings.workers, settings.waiting, prepare=load_solver)
+    app.state.listening = Listening(app.state)
     app.add_middleware(WholeForms)
     app.add_middleware(OwnPagesOnly)
     install_problems(app)
-    app.mount("/static", StaticFiles(directory=ROOT / "static"), name="static")
+    app.mount("/static", Assets(directory=STATIC), name="static")
     for feature in FEATURES:
         app.include_router(feature)
     return app

@@ -21,7 +21,7 @@ ROUTES = {
 ANYONE = {
     "people.set_up", "people.open_lab", "people.sign_in", "people.enter", "people.leave",
     "people.join", "people.find_class", "people.join_with_code", "people.join_group", "today.today",
-    "calendars.fetch",
+    "calendars.fetch", "callings.clock",
 }  # fmt: skip
 STUDENT = {name for name, route in ROUTES.items() if route.path.startswith("/tablet")}
 INSTRUCTOR = {name for name in ROUTES if name.startswith("people.")} - ANYONE | {
@@ -100,6 +100,7 @@ class Walk:
             "line_id": 1,
             "mix_id": 1,
             "proposal_id": self.proposal_id,
+            "group_id": self.cast.group_ids[0],
             "run_id": self.things.run_id,
             "waste_id": 1,
             "container_id": self.things.container_ids[0],

@@ -12,7 +12,7 @@ from server.core.planning.replanning import replan_after
 from server.data.session import Database
 from server.people.access import Base, Db, Instructor, Now, Signed, Technician
 from server.replans.actions import drop, keep_proposal, question_about, take
-from server.replans.forms import WhatHappened, said
+from server.replans.forms import Minutes, WhatHappened, said
 from server.replans.pages import Shown, change_page, proposal_page
 from server.rotations.actions import SEED
 from server.web.show import seen, show
@@ -25,8 +25,16 @@ SECONDS = 1.5
 
 
 @router.get("/rotations/{rotation_id}/change", name="replans.change")
-def change(request: Request, session: Db, signed: Technician, now: Now, rotation_id: RowId) -> Response:
-    page = change_page(session, rotation_id, now=now, zone=signed.time_zone)
+def change(
+    request: Request,
+    session: Db,
+    signed: Technician,
+    now: Now,
+    rotation_id: RowId,
+    late_minutes: Minutes | None = None,
+) -> Response:
+    form: Submitted[WhatHappened] = Submitted({"late_minutes": late_minutes} if late_minutes else {})
+    page = change_page(session, rotation_id, now=now, zone=signed.time_zone, form=form)
     return show(request, "replans/change.html", page)
 
 

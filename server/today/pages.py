@@ -4,14 +4,15 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from server.callings.pages import screen_colour_now
 from server.charges.pages import override_words
 from server.charges.queries import find_size_at_hand, list_charges, state_of_charge
 from server.chemistry.queries import list_live_batches, usable_until
-from server.core.board_state import BoardVisit, BoxSight, Colour, board_state, screen_colour
+from server.core.board_state import Colour
 from server.core.container_life import TAKES_MORE
 from server.core.fill_words import headline
 from server.core.moments import clock_at, day_at, day_words, moment_words
-from server.core.units import clock_words, duration_words, plates_words, volume_words
+from server.core.units import duration_words, plates_words, volume_words
 from server.core.working_solution import ChargeState, plates_within
 from server.data.session import LabSession
 from server.forecasts.pages import telling_of
@@ -23,15 +24,11 @@ from server.people.access import Signed
 from server.people.queries import list_groups, list_section_names, list_students
 from server.pickups.pages import list_worries
 from server.pickups.queries import list_pickups
-from server.plates.queries import find_proposed_box, light_words, list_boxes_out, list_plate_boxes
+from server.plates.queries import light_words, list_plate_boxes
 from server.prep.queries import list_coming_days
 from server.recipes.models import Solution
-from server.refusal import Refusal
-from server.rotations.models import Rotation, RotationPlan, RotationState
+from server.rotations.models import RotationState
 from server.rotations.queries import (
-    get_plan,
-    get_rotation,
-    list_every_visit,
     list_rotations,
     list_rotations_of_day,
 )
@@ -154,7 +151,7 @@ def _next_class(session: LabSession, signed: Signed, now: datetime) -> NextClass
         groups="1 group" if one.groups == 1 else f"{one.groups} groups",
         plates=plates_words(one.plates),
         prep_day=day.isoformat(),
-        colour=_screen_colour(session, now, zone),
+        colour=screen_colour_now(session, now, zone),
     )
 
 
@@ -369,97 +366,6 @@ def today_page(session: LabSession, signed: Signed, now: datetime) -> TodayPage:
             *_waste_clock_items(session, signed, now),
             *_verdict_items(session),
         ],
-    )
-
-
-@dataclass(frozen=True)
-class BoardLine:
-    group: str
-    step: str
-    place: str
-
-
-@dataclass(frozen=True)
-class BoardPage:
-    """`state` is one big line; `next_state` is empty after the last change. Only group names are shown, never people's."""
-
-    rotation_id: int
-    title: str
-    colour: Colour
-    clock: str
-    state: str
-    is_dark: bool
-    is_over: bool
-    next_state: str
-    next_clock: str
-    countdown: str
-    going_on: Sequence[BoardLine]
-    moves: Sequence[BoardLine]
-    moves_clock: str
-    moves_countdown: str
-
-
-def _screen_colour(session: LabSession, now: datetime, zone: str) -> Colour:
-    """For the boxes whose plates may be out; where there is none, for the one that would be opened first."""
-    proposed = find_proposed_box(session, day_at(now, zone))
-    boxes = list_boxes_out(session, now) or ([proposed] if proposed else [])
-    return screen_colour(BoxSight(box.sees_red, box.sees_green) for box in boxes)
-
-
-def _board_visits(session: LabSession, plan: RotationPlan) -> Sequence[BoardVisit]:
-    """Every visit, those kept for repeats too: nobody may have the lights on while a repeat's plate is open."""
-    return [
-        BoardVisit(
-            visit.group,
-            visit.pass_no,
-            visit.step,
-            visit.place,
-            visit.light == "dark",
-            visit.still == "still",
-            visit.starts_at,
-            visit.ends_at,
-        )
-        for visit in list_every_visit(session, plan.id)
-    ]
-
-
-def _published_plan(session: LabSession, rotation: Rotation) -> RotationPlan:
-    plan = get_plan(session, rotation.id)
-    if plan is None or rotation.state != RotationState.PUBLISHED:
-        raise Refusal(
-            f"“{rotation.name}” is not published, so it has no board. Publish it under Rotations first."
-        )
-    return plan
-
-
-def _until(instant: datetime, now: datetime) -> str:
-    return clock_words(-(-int((instant - now).total_seconds() * 1000) // 1000))
-
-
-def _board_lines(visits: Sequence[BoardVisit]) -> Sequence[BoardLine]:
-    return [BoardLine(visit.group, visit.step, visit.place) for visit in visits]
-
-
-def board_page(session: LabSession, rotation_id: int, signed: Signed, now: datetime) -> BoardPage:
-    rotation = get_rotation(session, rotation_id)
-    board = board_state(_board_visits(session, _published_plan(session, rotation)), instant=now)
-    zone, change = signed.time_zone, board.change
-    moves_at = board.moves[0].starts_at if board.moves else None
-    return BoardPage(
-        rotation_id=rotation.id,
-        title=f"{list_section_names(session)[rotation.section_id]}, {rotation.name}",
-        colour=_screen_colour(session, now, zone),
-        clock=clock_at(now, zone),
-        state=board.state,
-        is_dark=board.is_dark,
-        is_over=board.is_over,
-        next_state="" if change is None else change.state,
-        next_clock="" if change is None else clock_at(change.at, zone),
-        countdown="" if change is None else _until(change.at, now),
-        going_on=_board_lines(board.going_on),
-        moves=_board_lines(board.moves),
-        moves_clock="" if moves_at is None else clock_at(moves_at, zone),
-        moves_countdown="" if moves_at is None else _until(moves_at, now),
     )
 
 

@@ -1,13 +1,12 @@
-"""Addresses of Today, the board and the page of parts."""
+"""Addresses of Today and the page of parts."""
 
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from server.people.access import Anyone, Db, Now, Technician
 from server.people.queries import count_labs
-from server.today.pages import board_page, parts_page, today_page
+from server.today.pages import parts_page, today_page
 from server.web.show import seen, show
-from server.web.submitted import RowId
 
 router = APIRouter()
 
@@ -19,16 +18,6 @@ def today(request: Request, session: Db, now: Now, signed: Anyone) -> Response:
     if not signed.is_staff:
         return seen(request, "runs.tablet")
     return show(request, "today/today.html", today_page(session, signed, now))
-
-
-@router.get("/board/{rotation_id}", name="today.board")
-def board(request: Request, session: Db, now: Now, person: Technician, rotation_id: RowId) -> Response:
-    return show(request, "today/board.html", board_page(session, rotation_id, person, now))
-
-
-@router.get("/board/{rotation_id}/now", name="today.board_now")
-def board_now(request: Request, session: Db, now: Now, person: Technician, rotation_id: RowId) -> Response:
-    return show(request, "today/_board_now.html", board_page(session, rotation_id, person, now))
 
 
 @router.get("/parts", name="today.parts")

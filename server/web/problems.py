@@ -17,7 +17,7 @@ from server.web.show import sent_by_htmx, show
 _log = logging.getLogger("stillroom")
 
 
-# Kept by a tablet for its own addresses: the one colour of its screen, which no page near open plates may leave.
+# Kept by a device for the addresses of tablets or of boards: the one colour of its screen, which no page near open plates may leave.
 LIGHT_COOKIE = "light"
 
 
@@ -48,9 +48,12 @@ _SENTENCES = {
 
 
 def _light(request: Request) -> str:
-    """Asked of the tablet itself, because the problem may be that nobody is signed in or the database is gone."""
+    """Asked of the device itself, because the problem may be that nobody is signed in or the database is gone.
+
+    On the board's addresses staff stand in the dark too.
+    """
     signed = getattr(request.state, "signed", None)
-    if signed is not None and signed.is_staff:
+    if signed is not None and signed.is_staff and not request.url.path.startswith("/board/"):
         return ""
     return request.cookies.get(LIGHT_COOKIE, "green" if signed is not None else "")
 

@@ -12,6 +12,8 @@ from fastapi.templating import Jinja2Templates
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from starlette.responses import RedirectResponse, Response
 
+from server.web.assets import asset
+
 ROOT = Path(__file__).resolve().parents[2]
 
 
@@ -25,6 +27,7 @@ TEMPLATES = Jinja2Templates(
         auto_reload=False,
     )
 )
+TEMPLATES.env.globals["asset"] = asset
 
 
 def wants_part(request: Request) -> bool:

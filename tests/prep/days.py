@@ -1,8 +1,12 @@
 """Days to prepare: a room of three stations, a shelf, and published rotations with visits that can be counted by hand."""
 
+from collections import Counter
 from datetime import date, datetime, timedelta
 from itertools import cycle
+from typing import cast
 
+from server.core.planning import Group, Place, Problem, Step, write_class_file
+from server.core.planning.problem import Light, Stillness
 from server.data.session import LabSession
 from server.kits.actions import take_in_kit
 from server.kits.forms import NewBottle
@@ -95,6 +99,33 @@ def stock(
     ).id
 
 
+def _class_file(session: LabSession, section_id: int, name: str, rounds: int) -> str:
+    """The question behind the visits, plates from 8 min after the start to 5 min before the bell; groups take turns."""
+    places = {StepPlace.DEVELOPER: ("developer, line 1",), StepPlace.BENCH: ("bench",)}
+    steps = tuple(
+        Step(
+            step,
+            "same" if at == StepPlace.SAME else places.get(at, STATIONS),
+            end - begin,
+            cast("Light", light),
+            cast("Stillness", still),
+        )
+        for step, at, _time_from, begin, end, light, still in _STEPS
+    )
+    turns = cycle(group.name for group in list_groups(session, section_id))
+    passes = Counter({next(turns): rounds for _round in range(rounds) for _station in STATIONS})
+    names = (*STATIONS, "developer, line 1", "bench")
+    return write_class_file(
+        Problem(
+            name,
+            ((8 * 60, 45 * 60),),
+            tuple(Place(place, 3, light_zone=None if place == "bench" else "room") for place in names),
+            steps,
+            tuple(Group(group, count) for group, count in passes.items()),
+        )
+    )
+
+
 def publish_rounds(
     session: LabSession,
     section_id: int,
@@ -119,7 +150,7 @@ def publish_rounds(
         bound_s=3000,
         plates_planned=3 * rounds,
         plates_unplaced=0,
-        class_file="{}",
+        class_file=_class_file(session, section_id, name, rounds),
         seed=1,
         starts_at=starts_at,
         made_at=MORNING,

@@ -21,7 +21,7 @@ from server.safety.models import SafetyCheck, ShelfPoint
 from server.safety.queries import list_open_findings
 from server.stations.models import Bath
 from server.stations.queries import list_stations, list_trays
-from server.today.pages import Item, TodayPage, board_page, today_page
+from server.today.pages import Item, TodayPage, today_page
 from tests.casts import MORNING, Cast
 from tests.chemistry import mixing
 from tests.containers.bench import Bench
@@ -329,23 +329,6 @@ def _add_box(session: LabSession, name: str, *, sees_red: bool, sees_green: bool
         now=MORNING,
     ).id
 
-
-def test_the_boards_colour_follows_the_boxes_that_are_open(
-    session: LabSession, cast: Cast, mira_signed: Signed
-) -> None:
-    rotation = publish_rounds(session, cast.section_id, name="first", starts_at=NINE)
-
-    def colour() -> str:
-        return board_page(session, rotation, mira_signed, MORNING).colour
-
-    assert colour() == "green"
-    green_sensitive = _add_box(session, "first to be opened", sees_red=False, sees_green=True)
-    red_sensitive = _add_box(session, "second", sees_red=True, sees_green=False)
-    assert colour() == "red"
-    open_plate_box(session, red_sensitive, by="Tomas", now=MORNING)
-    assert colour() == "green"
-    open_plate_box(session, green_sensitive, by="Tomas", now=MORNING)
-    assert colour() == "none"
 
 
 def test_waste_that_must_leave_soon_is_due_with_its_day_and_its_rule(

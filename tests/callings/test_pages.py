@@ -1,0 +1,73 @@
+"""What stands on a board beyond what is called: its colour, and the plates that can be made again."""
+
+from server.callings.pages import call_page, screen_colour_now
+from server.core.calling import EventKind
+from server.data.session import LabSession
+from server.people.access import Signed
+from server.people.models import Role
+from server.plates.actions import open_plate_box, take_in_plate_box
+from tests.callings.calls import ZONE, at, called, published, said
+from tests.casts import MORNING, Cast
+
+
+def _box(session: LabSession, name: str, *, sees_red: bool, sees_green: bool) -> int:
+    return take_in_plate_box(
+        session, name=name, plates=10, width_um=63_500, height_um=63_500, dose_uj_per_cm2=600,
+        sees_red=sees_red, sees_green=sees_green, sees_blue=True, arrived_on=MORNING.date(), expires_on=None,
+        warm_up_s=0, by="Tomas", now=MORNING,
+    ).id  # fmt: skip
+
+
+def _mira(cast: Cast) -> Signed:
+    return Signed(cast.lab_id, "Cellar lab", ZONE, Role.INSTRUCTOR, "Mira", person_id=1)
+
+
+def test_the_screen_s_colour_follows_the_boxes_that_are_open(session: LabSession) -> None:
+    assert screen_colour_now(session, MORNING, ZONE) == "green"
+    green_sensitive = _box(session, "first to be opened", sees_red=False, sees_green=True)
+    red_sensitive = _box(session, "second", sees_red=True, sees_green=False)
+    assert screen_colour_now(session, MORNING, ZONE) == "red"
+    open_plate_box(session, red_sensitive, by="Tomas", now=MORNING)
+    assert screen_colour_now(session, MORNING, ZONE) == "green"
+    open_plate_box(session, green_sensitive, by="Tomas", now=MORNING)
+    assert screen_colour_now(session, MORNING, ZONE) == "none"
+
+
+def test_the_plates_made_last_are_offered_to_be_made_again_first(session: LabSession, cast: Cast) -> None:
+    rotation = published(session, cast.section_id)
+    assert call_page(session, rotation, _mira(cast), at(8)).repeats == []
+    for minutes in (8, 9.5, 12.5):
+        called(session, rotation, minutes)
+    said(session, rotation, EventKind.REPEAT, 13.5, repeats=["1 0 G2"])
+
+    page = call_page(session, rotation, _mira(cast), at(14))
+
+    assert [choice.words for choice in page.repeats] == ["G1, plate 1", "G2, plate 1", "G3, plate 1"]
+    assert page.undo_words == "Repeat: G2"
+
+
+def test_the_large_control_says_what_is_next_in_every_state(session: LabSession, cast: Cast) -> None:
+    rotation = published(session, cast.section_id)
+
+    def words(minutes: float) -> str:
+        return call_page(session, rotation, _mira(cast), at(minutes)).words
+
+    assert words(8) == "Lights off, load"
+    called(session, rotation, 8)
+    said(session, rotation, EventKind.PAUSED, 8.5)
+    assert words(8.6) == "Go on"
+    said(session, rotation, EventKind.STOPPED, 9)
+    assert words(9.1) == "All clear"
+    said(session, rotation, EventKind.CLEAR, 9.5)
+    assert words(9.6) == "Take up again"
+    said(session, rotation, EventKind.TAKEN_UP, 10)
+    assert words(10.1) == "Hold still, settle"
+
+
+def test_whoever_comes_late_to_a_class_may_catch_up_with_its_plan(session: LabSession, cast: Cast) -> None:
+    rotation = published(session, cast.section_id)
+
+    assert not call_page(session, rotation, _mira(cast), at(8.1)).can_catch_up
+    assert call_page(session, rotation, _mira(cast), at(15)).can_catch_up
+    said(session, rotation, EventKind.CAUGHT_UP, 15)
+    assert not call_page(session, rotation, _mira(cast), at(15)).can_catch_up
