@@ -4,12 +4,13 @@ import argparse
 import socket
 import sys
 from collections.abc import Sequence
+from contextlib import suppress
 from pathlib import Path
 
 import uvicorn
 from sqlmodel import select
 
-from server.app import create_app
+from server.app import Serving, create_app
 from server.balances.queries import list_unbalanced as list_unbalanced_weighings
 from server.charges.queries import list_unbalanced as list_unbalanced_charges
 from server.chemistry.queries import list_unbalanced as list_unbalanced_batches
@@ -28,6 +29,7 @@ from server.runs.queries import list_unbalanced as list_unbalanced_runs
 from server.settings import Settings
 
 BAD_INPUT = 2
+NOT_STARTED = 3
 LONGEST_SOLVE_S = 3600
 
 
@@ -46,7 +48,11 @@ def _refuse_a_taken_port(settings: Settings) -> None:
 def _run(settings: Settings) -> None:
     app = create_app(settings)
     app.state.workers.warm()
-    uvicorn.run(app, host=settings.host, port=settings.port, log_level="warning")
+    serving = Serving(uvicorn.Config(app, host=settings.host, port=settings.port, log_level="warning"))
+    with suppress(KeyboardInterrupt):
+        serving.run()
+    if not serving.started:
+        sys.exit(NOT_STARTED)
 
 
 def _where(settings: Settings) -> str:

@@ -4,9 +4,11 @@ import gc
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from datetime import datetime
+from types import FrameType
 
 import anyio
 import anyio.to_thread
+import uvicorn
 from fastapi import APIRouter, FastAPI
 
 from server.activities.routes import router as activities
@@ -102,6 +104,16 @@ FEATURES: tuple[APIRouter, ...] = (
 
 
 LAST_WORDS_S = 5.0
+
+
+class Serving(uvicorn.Server):
+    """Serves an application until it is told to end; whoever listens to a board is let go first, for a server waits for its answers."""
+
+    def handle_exit(self, sig: int, frame: FrameType | None) -> None:
+        app = self.config.app
+        assert isinstance(app, FastAPI)
+        app.state.listening.close()
+        super().handle_exit(sig, frame)
 
 
 def create_app(settings: Settings, *, clock: Callable[[], datetime] = utc_now) -> FastAPI:

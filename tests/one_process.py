@@ -4,12 +4,12 @@ import socket
 
 import uvicorn
 
-from server.app import create_app
+from server.app import Serving, create_app
 from server.settings import Settings
 from tests.casts import MORNING
 
 
-class _Telling(uvicorn.Server):
+class _Telling(Serving):
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         await super().startup(sockets)
         print(f"http://127.0.0.1:{self.servers[0].sockets[0].getsockname()[1]}", flush=True)  # noqa: T201

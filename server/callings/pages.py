@@ -11,10 +11,10 @@ from zoneinfo import ZoneInfo
 
 from server.callings.models import CallEvent
 from server.callings.queries import Called, ToCall, called_of, find_shown, find_to_call
-from server.core.board_state import BoxSight, Colour, screen_colour
+from server.core.board_state import BoxSight, Colour, RoomState, screen_colour
 from server.core.calling import EventKind
 from server.core.class_now import Danger, Situation, dangers, situation
-from server.core.cues import Call, Cue, CueVisit, EndsBy, cues, is_counted, plates_of, touches
+from server.core.cues import Call, Cue, CueVisit, EndsBy, Mover, cues, is_counted, plates_of, touches
 from server.core.moments import clock_at, day_at, exact_clock_at, moment_words
 from server.core.standing import MS, Mode, Standing, foreseen, pending
 from server.core.units import clock_words, duration_words
@@ -227,7 +227,9 @@ def cue_told(cue: Cue) -> dict[str, Any]:
             {
                 "kind": call.kind,
                 "words": call.words,
-                "movers": [[mover.key, mover.group, mover.place, mover.seconds] for mover in call.movers],
+                "movers": [
+                    [mover.key, mover.group, _place_words(mover), mover.seconds] for mover in call.movers
+                ],
             }
             for call in cue.calls
         ],
@@ -262,6 +264,11 @@ def _now_told(session: LabSession, found: Called, now: datetime, zone: str) -> d
         "repeats": [[choice.value, choice.words] for choice in _repeats(replayed.standing)],
         "spare": _spare(replayed.standing),
     }
+
+
+def _place_words(mover: Mover) -> str:
+    """Where, and whose hand it is."""
+    return f"{mover.place} ({mover.role})" if mover.role else mover.place
 
 
 def standing_told(standing: Standing) -> dict[str, Any]:
@@ -384,7 +391,9 @@ def _aside_words(here: Situation) -> str:
         return "Paused: nothing is called, and the room stays as it is."
     if here.is_over:
         return "The class is over."
-    return "In the dark." if here.is_dark and here.room != "Dark" else ""
+    if here.is_dark:
+        return "In the dark." if here.room is RoomState.STILL else ""
+    return f"Plates stay covered: {', '.join(here.covered)}." if here.covered else ""
 
 
 def _until(instant: datetime, now: datetime) -> str:
@@ -394,7 +403,9 @@ def _until(instant: datetime, now: datetime) -> str:
 def _moves(calls: Iterable[Call]) -> list[MoverLine]:
     return [
         MoverLine(
-            mover.group, f"{call.words}, {mover.seconds} s" if mover.seconds else call.words, mover.place
+            mover.group,
+            f"{call.words}, {mover.seconds} s" if mover.seconds else call.words,
+            _place_words(mover),
         )
         for call in calls
         for mover in call.movers

@@ -9,7 +9,7 @@ from fastapi import APIRouter, Depends, Request
 from starlette.background import BackgroundTask
 from starlette.responses import JSONResponse, RedirectResponse, Response, StreamingResponse
 
-from server.callings.actions import end_class, say
+from server.callings.actions import end_class, say, to_call
 from server.callings.forms import Said
 from server.callings.pages import (
     BoardPage,
@@ -66,6 +66,7 @@ def call(request: Request, session: Db, now: Now, person: Technician, rotation_i
 def _said(
     session: LabSession, rotation_id: int, form: Submitted[Said], person: Signed, now: datetime
 ) -> None:
+    to_call(session, rotation_id)
     if form.clean is None:
         raise Refusal("This can't be read, so nothing was called. Load the page again and call once more.")
     typed = form.clean

@@ -35,6 +35,7 @@ class Situation:
 
     `ahead` are the cues that wait for their caller, in order, with the first one's due time never moved by being late for it.
     `late_ms` is how far behind its plan the class is, negative if it is ahead. `counting` is what comes by itself, in order.
+    `covered` names whose plates have been in the dark and are to be there again: between the two only their cover protects them.
     """
 
     mode: Mode
@@ -44,6 +45,7 @@ class Situation:
     late_ms: int
     going_on: tuple[Stay, ...]
     counting: tuple[Counting, ...]
+    covered: tuple[str, ...]
     is_over: bool
 
     @property
@@ -71,6 +73,7 @@ def situation(
         late_ms=_late_ms(standing, ahead, now_ms),
         going_on=going_on,
         counting=_counting(stays, standing, now_ms),
+        covered=_covered(standing, stays, now_ms),
         is_over=not ahead and all(stay.ends_ms is not None and stay.ends_ms <= now_ms for stay in stays),
     )
 
@@ -81,6 +84,14 @@ def _room(standing: Standing, going_on: Sequence[Stay], *, is_dark: bool) -> Roo
     if any(stay.visit.still == "still" for stay in going_on):
         return RoomState.STILL
     return RoomState.DARK if is_dark else RoomState.LIGHTS
+
+
+def _covered(standing: Standing, stays: Sequence[Stay], now_ms: int) -> tuple[str, ...]:
+    begun = {stay.visit.key for stay in stays if stay.starts_ms <= now_ms}
+    dark = [visit for visit in standing.visits if visit.light == "dark"]
+    out = {visit.plate for visit in dark if visit.key in begun}
+    to_come = [visit for visit in dark if visit.key not in begun and visit.plate in out]
+    return tuple(sorted({visit.name or visit.group for visit in to_come}))
 
 
 def _late_ms(standing: Standing, ahead: Sequence[Due], now_ms: int) -> int:

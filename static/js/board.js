@@ -191,7 +191,8 @@ function asideWords(here) {
   if (here.mode === "clear") return "Lights stay on until the class is taken up again.";
   if (here.mode === "paused") return `Paused for ${minutes(clock.now() - told.zero - stands().standing.since)}: nothing is called, and the room stays as it is.`;
   if (here.isOver) return "The class is over.";
-  return here.isDark && here.room !== "Dark" ? "In the dark." : "";
+  if (here.isDark) return here.room === "Dark" ? "" : "In the dark.";
+  return here.covered.length ? `Plates stay covered: ${here.covered.join(", ")}.` : "";
 }
 
 function aloneWords() {

@@ -130,10 +130,9 @@ const repeats = document.getElementById("repeats");
 
 // The plates made last, each a tap: in the round kept for repeats if one is left, or at once.
 function offerRepeats() {
-  const choices = told.repeats.flatMap(([value, words]) => [
-    ...told.spare.slice(0, 1).map((into) => ({ value, into, words: `${words}, in the round kept for repeats` })),
-    { value, into: "", words: `${words}, at once: all that follows comes later` },
-  ]);
+  const [into = ""] = told.spare;
+  const when = into ? "in the round kept for repeats" : "at once: what was not begun comes later";
+  const choices = told.repeats.map(([value, words]) => ({ value, into, words: `${words}, ${when}` }));
   const leave = told.spare.length ? [{ kind: "left out", words: "Nobody repeats: leave out the rounds kept for it" }] : [];
   const buttons = [...choices, ...leave].map((choice) => {
     const button = document.createElement("button");
@@ -196,7 +195,8 @@ document.addEventListener("shown", () => {
   const movers = control.kind === "called" ? moverLines(next).map(([group, what, where]) => `${group} ${what} ${where}`) : [];
   document.getElementById("advance").disabled = !control.kind;
   write("advance-words", control.words);
-  write("advance-who", movers.join(" · "));
+  const covered = control.kind === "called" && next.cue.light === "allowed" && here.covered.length ? [`cover first: ${here.covered.join(", ")}`] : [];
+  write("advance-who", [...covered, ...movers].join(" · "));
   write("undo-words", undo ? undo.words : "nothing");
   write("hold-words", here.mode === "paused" ? "Go on" : "Pause");
   write("kept-here", own().length ? `${own().length} kept on this device, not yet at the server.` : "");

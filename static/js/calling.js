@@ -211,6 +211,10 @@ function situation(told, standing, now, aloneSince) {
     if (stay.visit.shutter && stay.starts <= now && now < stay.ends) found.push({ at: stay.ends, kind: "shutter closed", visit: stay.visit });
     return found;
   });
+  const has = (visit) => stays.some((stay) => stay.visit === visit && stay.starts <= now);
+  const dark = told.visits.filter((visit) => visit.dark);
+  const out = new Set(dark.filter(has).map((visit) => visit.plate));
+  const covered = [...new Set(dark.filter((visit) => out.has(visit.plate) && !has(visit)).map((visit) => visit.name))].sort();
   counting.sort((one, other) => one.at - other.at || (one.visit.key < other.visit.key ? -1 : 1) || (one.kind < other.kind ? -1 : 1));
   return {
     mode: standing.mode,
@@ -219,6 +223,7 @@ function situation(told, standing, now, aloneSince) {
     ahead,
     goingOn,
     counting,
+    covered,
     stays,
     isOver: !ahead.length && stays.every((stay) => stay.ends !== null && stay.ends <= now),
     late: ahead.length ? Math.max(ahead[0].due, now) - ahead[0].cue.at * 1000 : standing.base_s === null ? 0 : standing.base - standing.base_s * 1000,

@@ -1,7 +1,7 @@
 """Plan every class of the bench and print one table: ``python -m tests.bench``, or some classes by a part of their name.
 
 ``python -m tests.bench pages`` measures instead how quick pages are meanwhile, ``python -m tests.bench ledger`` what a container's
-pages cost with a long ledger.
+pages cost with a long ledger, ``python -m tests.bench board`` how soon sixty devices see what is called.
 """
 
 import os
@@ -10,7 +10,7 @@ import time
 from dataclasses import dataclass, field
 
 from server.core.planning import Plan, Problem, Progress, check, plan
-from tests.bench import ledger, pages
+from tests.bench import board, ledger, pages
 from tests.bench.classes import CLASSES
 
 COLUMNS = (
@@ -71,7 +71,7 @@ finish, bound and board (the whiteboard's finish) are seconds of class time.
 
 
 def main(wanted: list[str]) -> None:
-    for name, bench in (("pages", pages), ("ledger", ledger)):
+    for name, bench in (("pages", pages), ("ledger", ledger), ("board", board)):
         if wanted == [name]:
             for line in bench.measured():
                 print(line, flush=True)  # noqa: T201

@@ -33,6 +33,7 @@ AS_THE_SERVER = """([told, events, now, alone]) => {
     room: here.room,
     isDark: here.isDark,
     isOver: here.isOver,
+    covered: here.covered,
     late: here.late,
     ahead: here.ahead.map(({ cue, due }) => [cue.key, due, cueWords(cue), cue.begins, cue.light, cue.calls.map((call) => [call.kind, call.movers.map(([key]) => key)])]),
     goingOn: here.goingOn.map(({ visit, starts, ends }) => [visit.key, starts, ends]),
@@ -58,6 +59,7 @@ def _as_the_device(here: Situation, standing: Standing) -> dict[str, Any]:
         "room": here.room,
         "isDark": here.is_dark,
         "isOver": here.is_over,
+        "covered": list(here.covered),
         "late": here.late_ms,
         "ahead": [
             [
