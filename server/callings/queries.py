@@ -8,7 +8,7 @@ from sqlmodel import col, func, select
 
 from server.callings.models import CalledClass, CallEvent
 from server.core.calling import Event, EventKind, Replayed, replay
-from server.core.cues import CueVisit, EndsBy
+from server.core.cues import CueVisit, EndsBy, step_of
 from server.core.planning import Problem, read_class_file
 from server.core.roles import roles_of_steps
 from server.core.standing import ClassPlan
@@ -184,6 +184,42 @@ def called_of(session: LabSession, of: ToCall, now: datetime) -> Called:
     called = find_called_class(session, of, now)
     rows = [] if called is None else list_events(session, called.id)
     return Called(of, called, rows, replay(of.plan, [event_of(row, of) for row in rows]))
+
+
+@dataclass(frozen=True)
+class CalledExposure:
+    """When shutters were opened by one call, and when that was planned as the plan then stood."""
+
+    rotation_id: int
+    planned_at: datetime
+    called_at: datetime
+
+
+def list_called_exposures(session: LabSession) -> list[CalledExposure]:
+    """The exposures of every called class in the order in which they were called; what was undone or rehearsed is none."""
+    rows = session.exec(
+        select(CallEvent, CalledClass, RotationPlan.starts_at)
+        .join(CalledClass, col(CalledClass.id) == col(CallEvent.class_id))
+        .join(RotationPlan, col(RotationPlan.rotation_id) == col(CalledClass.rotation_id))
+        .where(col(CallEvent.kind).in_([EventKind.CALLED, EventKind.UNDONE]))
+        .order_by(col(CallEvent.happened_at), col(CallEvent.id))
+    ).all()
+    undone = {event.answers for event, _called, _starts_at in rows if event.kind == EventKind.UNDONE}
+    exposing = set(
+        session.exec(
+            select(RotationStep.rotation_id, RotationStep.name).where(
+                RotationStep.time_from == StepTime.EXPOSURE
+            )
+        ).all()
+    )
+    return [
+        CalledExposure(called.rotation_id, event.planned_at, event.happened_at)
+        for event, called, starts_at in rows
+        if event.planned_at is not None
+        and event.tablet_id not in undone
+        and called.begun_at >= starts_at - REHEARSED_BEFORE
+        and any((called.rotation_id, step_of(key)) in exposing for key in event.begins.splitlines())
+    ]
 
 
 @dataclass(frozen=True)

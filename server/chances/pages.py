@@ -107,7 +107,7 @@ def _pace_words(pace: Pace) -> str:
     if pace.is_assumed:
         return (
             f"Assumed: on average a class takes its planned time, and a whole class is slower or faster by {_percent(pace.spread)}. "
-            f"Classes of this lab with run notes so far: {pace.classes}; from {FEWEST_CLASSES} on they count."
+            f"Classes of this lab that were called or have run notes so far: {pace.classes}; from {FEWEST_CLASSES} on they count."
         )
     return (
         f"From {pace.classes} classes of this lab: when their plates were exposed, beside when they were planned to be. With the assumption, "

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from server.callings.queries import list_called_exposures
 from server.core.class_pace import Pace, pace
 from server.core.moments import day_at
 from server.core.planning import Plan, Problem
@@ -62,14 +63,17 @@ def list_plates_of_others(session: LabSession, kept: RotationPlan, zone: str) ->
 
 
 def find_pace(session: LabSession) -> Pace:
-    """How much longer than planned this lab's classes take, from when the plates of their published rotations were exposed.
+    """How much longer than planned this lab's classes take, from when the plates of their published rotations were exposed: as it
+    was called, or in a class that nobody called as run notes say.
 
     A group's runs are its plates in the order of exposure; what was planned counts from the start of the class, in its own period only
     where there are several.
     """
     planned: dict[tuple[int, int], list[tuple[datetime, datetime]]] = defaultdict(list)
+    begins: dict[int, set[datetime]] = defaultdict(set)
     for rotation_id, group_id, starts_at, ends_at in list_exposures(session):
         planned[rotation_id, group_id].append((starts_at, ends_at))
+        begins[rotation_id].add(starts_at)
     done: dict[tuple[int, int], list[datetime]] = defaultdict(list)
     for run in list_runs_of_rotations(session):
         done[run.rotation_id or 0, run.group_id].append(run.exposed_at)
@@ -77,4 +81,10 @@ def find_pace(session: LabSession) -> Pace:
     for key, exposed in done.items():
         for real, (starts_at, ends_at) in zip(exposed, planned.get(key, ()), strict=False):
             classes[key[0]].append((real - starts_at) / (ends_at - starts_at))
+    called: dict[int, list[float]] = defaultdict(list)
+    for one in list_called_exposures(session):
+        starts_at = max((start for start in begins[one.rotation_id] if start < one.planned_at), default=None)
+        if starts_at is not None:
+            called[one.rotation_id].append((one.called_at - starts_at) / (one.planned_at - starts_at))
+    classes.update(called)
     return pace([[ratio for ratio in ratios if ratio > 0] for ratios in classes.values()])

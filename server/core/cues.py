@@ -82,12 +82,17 @@ class CueVisit:
     @property
     def key(self) -> str:
         """Stays the same when the plan is changed in the middle of the class."""
-        repeated = f"/{self.again}" if self.again else ""
+        repeated = f".{self.again}" if self.again else ""
         return f"{self.group}/{self.pass_no}{repeated}/{self.step}"
 
     @property
     def lasts_ms(self) -> int:
         return (self.end_s - self.start_s) * 1000
+
+
+def step_of(key: str) -> str:
+    """The step of the visit with this key."""
+    return key.split("/", 2)[2]
 
 
 @dataclass(frozen=True)

@@ -124,7 +124,7 @@ def test_the_page_says_how_likely_the_class_ends_by_the_bell(tomas: Visitor, pla
     assert page.select_one("svg.chance-curve polyline")
     assert _table(page, 0)["12:00, period ends"] == ["more than 99"]
     assert "Assumed: how much times vary, and that 80 % of the plates come out well." in words
-    assert "Classes of this lab with run notes so far: 0; from 5 on they count" in words
+    assert "Classes of this lab that were called or have run notes so far: 0; from 5 on they count" in words
     assert "Assumed: 80 % of the plates come out well. Runs rated in this lab so far: 0" in words
 
 
