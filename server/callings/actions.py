@@ -6,11 +6,10 @@ from datetime import datetime
 from server.callings.models import CalledClass, CallEvent
 from server.callings.queries import (
     Called,
-    ToCall,
     called_of,
     find_called_class,
     find_event,
-    find_to_call,
+    get_to_call,
     plates_named,
 )
 from server.core.calling import Answered, Event, EventKind, Stale, answer
@@ -40,16 +39,6 @@ _STALE = {
 }
 
 
-def to_call(session: LabSession, rotation_id: int) -> ToCall:
-    """The published plan of a rotation, or a refusal."""
-    of = find_to_call(session, rotation_id)
-    if of is None:
-        raise Refusal(
-            "This rotation is not published, so there is nothing to call. Publish it under Rotations first."
-        )
-    return of
-
-
 def say(
     session: LabSession,
     rotation_id: int,
@@ -71,7 +60,7 @@ def say(
     """
     session.hold(Rotation, rotation_id)
     kept = find_event(session, tablet_id)
-    of = to_call(session, rotation_id)
+    of = get_to_call(session, rotation_id)
     stands = called_of(session, of, now)
     if kept is not None:
         return kept
@@ -173,7 +162,7 @@ def _open_words(stands: Called, at_ms: int) -> str:
 def end_class(session: LabSession, rotation_id: int, *, by: str, now: datetime) -> None:
     """What was called so far stays kept, as a rehearsal for example; what is called next begins anew."""
     session.hold(Rotation, rotation_id)
-    called = find_called_class(session, to_call(session, rotation_id), now)
+    called = find_called_class(session, get_to_call(session, rotation_id), now)
     if called is None:
         raise Refusal("Nothing was called yet, so there is nothing to begin anew.")
     called.ended_at, called.ended_by = now, by

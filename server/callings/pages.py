@@ -10,7 +10,7 @@ from uuid import uuid4
 from zoneinfo import ZoneInfo
 
 from server.callings.models import CallEvent
-from server.callings.queries import Called, ToCall, called_of, find_shown, find_to_call
+from server.callings.queries import Called, ToCall, called_of, find_shown, get_to_call
 from server.core.board_state import BoxSight, Colour, RoomState, screen_colour
 from server.core.calling import EventKind
 from server.core.class_now import Danger, Situation, dangers, situation
@@ -22,7 +22,7 @@ from server.data.session import LabSession
 from server.people.access import Signed
 from server.people.queries import get_group, list_section_names
 from server.plates.queries import find_proposed_box, list_boxes_out
-from server.refusal import NotFound, Refusal
+from server.refusal import NotFound
 from server.rotations.queries import get_rotation
 
 # The plates that are offered to be made again: more than were made together in any round.
@@ -30,7 +30,8 @@ REPEATS_OFFERED = 6
 # How many of the last events a device is told by their ids, to know which of its own have arrived.
 IDS_TOLD = 60
 MINUTE_S = 60
-NOT_PUBLISHED = "“{}” is not published, so it has no board. Publish it under Rotations first."
+# Later than that it is another class, such as a rehearsal of tomorrow's.
+LATEST_MIN = 600
 
 
 @dataclass(frozen=True)
@@ -134,13 +135,6 @@ class CalledPage:
     said: Sequence[SaidLine]
 
 
-def _to_call(session: LabSession, rotation_id: int) -> ToCall:
-    of = find_to_call(session, rotation_id)
-    if of is None:
-        raise Refusal(NOT_PUBLISHED.format(get_rotation(session, rotation_id).name))
-    return of
-
-
 def visible_to(session: LabSession, signed: Signed, rotation_id: int) -> None:
     """A tablet sees the classes of its own section only."""
     rotation = get_rotation(session, rotation_id)
@@ -165,7 +159,7 @@ class Told:
 
 def told(session: LabSession, rotation_id: int, now: datetime, zone: str) -> Told:
     """Everything a device needs to count by itself, from one look at the class."""
-    of = _to_call(session, rotation_id)
+    of = get_to_call(session, rotation_id)
     return _told(session, called_of(session, of, now), now, zone)
 
 
@@ -256,9 +250,7 @@ def _now_told(session: LabSession, found: Called, now: datetime, zone: str) -> d
             else None,
         },
         "ids": [row.tablet_id for row in sorted(found.rows, key=lambda row: row.id)[-IDS_TOLD:]],
-        "said": None
-        if newest is None
-        else {"words": newest.words, "at": _epoch_ms(newest.happened_at), "by": newest.called_by},
+        "said": None if newest is None else {"words": newest.words, "at": _epoch_ms(newest.happened_at)},
         "dangers": _danger_words(of, dangers(of.plan, replayed.standing, now_ms=of.ms(now)), zone),
         "replan": replan_address(found, now),
         "repeats": [[choice.value, choice.words] for choice in _repeats(replayed.standing)],
@@ -293,10 +285,6 @@ def replan_address(found: Called, now: datetime) -> str:
     late_ms = situation(found.of.plan, found.replayed.standing, now_ms=found.of.ms(now)).late_ms
     late = ceil(late_ms / MS / MINUTE_S)
     return f"{address}?late_minutes={late}" if 0 < late <= LATEST_MIN else address
-
-
-# Later than that it is another class, such as a rehearsal of tomorrow's.
-LATEST_MIN = 600
 
 
 def _danger_words(of: ToCall, found: Iterable[Danger], zone: str) -> list[str]:
@@ -348,7 +336,7 @@ def board_page(
     visible_to(session, signed, rotation_id)
     if group_id != signed.group_id:
         raise NotFound("This board is another group's. Go to the run notes, and from there to your own.")
-    return _board(session, called_of(session, _to_call(session, rotation_id), now), signed, now)
+    return _board(session, called_of(session, get_to_call(session, rotation_id), now), signed, now)
 
 
 def _board(session: LabSession, found: Called, signed: Signed, now: datetime) -> BoardPage:
@@ -413,7 +401,7 @@ def _moves(calls: Iterable[Call]) -> list[MoverLine]:
 
 
 def call_page(session: LabSession, rotation_id: int, signed: Signed, now: datetime) -> CallPage:
-    found = called_of(session, _to_call(session, rotation_id), now)
+    found = called_of(session, get_to_call(session, rotation_id), now)
     standing = found.replayed.standing
     following = next(iter(pending(standing)), None)
     kind, answers, words = _main_control(standing, following)
@@ -465,7 +453,7 @@ def shown_to_group(session: LabSession, signed: Signed, now: datetime) -> int | 
 
 
 def called_page(session: LabSession, rotation_id: int, zone: str, now: datetime) -> CalledPage:
-    of = _to_call(session, rotation_id)
+    of = get_to_call(session, rotation_id)
     found = called_of(session, of, now)
     section = list_section_names(session)[of.rotation.section_id]
     begun = "" if found.called is None else moment_words(found.called.begun_at, zone)

@@ -13,6 +13,7 @@ from server.core.planning import Problem, read_class_file
 from server.core.roles import roles_of_steps
 from server.core.standing import ClassPlan
 from server.data.session import ACROSS_LABS, LabSession
+from server.refusal import Refusal
 from server.rotations.models import Rotation, RotationPlan, RotationState, RotationStep, StepPlace, StepTime
 from server.rotations.queries import (
     get_plan,
@@ -87,6 +88,17 @@ def find_to_call(session: LabSession, rotation_id: int) -> ToCall | None:
     if kept is None or rotation.state != RotationState.PUBLISHED:
         return None
     return ToCall(rotation, kept.starts_at, kept.changed_at, _class_plan(session, kept))
+
+
+def get_to_call(session: LabSession, rotation_id: int) -> ToCall:
+    """The plan that the class follows, or why there is none."""
+    of = find_to_call(session, rotation_id)
+    if of is None:
+        raise Refusal(
+            f"“{get_rotation(session, rotation_id).name}” is not published, so it has no board and nothing is called. "
+            "Publish it under Rotations first."
+        )
+    return of
 
 
 def _class_plan(session: LabSession, kept: RotationPlan) -> ClassPlan:

@@ -1,7 +1,6 @@
 """Addresses of the board, of calling, and of what devices listen to."""
 
 from datetime import datetime, timedelta
-from functools import partial
 from typing import Annotated
 
 from anyio.to_thread import run_sync
@@ -9,7 +8,7 @@ from fastapi import APIRouter, Depends, Request
 from starlette.background import BackgroundTask
 from starlette.responses import JSONResponse, RedirectResponse, Response, StreamingResponse
 
-from server.callings.actions import end_class, say, to_call
+from server.callings.actions import end_class, say
 from server.callings.forms import Said
 from server.callings.pages import (
     BoardPage,
@@ -22,11 +21,12 @@ from server.callings.pages import (
     told,
     visible_to,
 )
+from server.callings.queries import get_to_call
 from server.callings.watching import stream
 from server.data.session import LabSession
 from server.people.access import Anyone, Base, Db, Member, Now, Signed, Student, Technician
 from server.refusal import Refusal
-from server.web.problems import LIGHT_COOKIE
+from server.web.problems import keep_colour
 from server.web.show import seen, show
 from server.web.submitted import RowId, Submitted, submitted
 
@@ -40,8 +40,7 @@ def _in_the_dark(request: Request, template: str, page: BoardPage | CallPage, co
     """A page near open plates, which keeps its colour from then on, and which the browser keeps for when the network is gone."""
     answer = show(request, template, page)
     answer.headers["Cache-Control"] = f"private, max-age={KEPT_S}"
-    secure, path = request.url.scheme == "https", "/" + request.url.path.split("/")[1]
-    answer.set_cookie(LIGHT_COOKIE, colour, path=path, httponly=True, samesite="lax", secure=secure)
+    keep_colour(request, answer, colour)
     return answer
 
 
@@ -66,7 +65,7 @@ def call(request: Request, session: Db, now: Now, person: Technician, rotation_i
 def _said(
     session: LabSession, rotation_id: int, form: Submitted[Said], person: Signed, now: datetime
 ) -> None:
-    to_call(session, rotation_id)
+    get_to_call(session, rotation_id)
     if form.clean is None:
         raise Refusal("This can't be read, so nothing was called. Load the page again and call once more.")
     typed = form.clean
@@ -111,19 +110,21 @@ def begin_anew(request: Request, session: Db, now: Now, person: Technician, rota
     return seen(request, "callings.called", rotation_id=rotation_id)
 
 
-def _look(session: LabSession, rotation_id: int, signed: Signed, now: datetime) -> Response:
+def _look(session: LabSession, rotation_id: int, signed: Signed) -> None:
+    """Whoever may not listen hears why."""
     visible_to(session, signed, rotation_id)
-    news = told(session, rotation_id, now, signed.time_zone)
-    return JSONResponse({**news.plan, **news.now}, headers={"Cache-Control": "no-store"})
+    get_to_call(session, rotation_id)
 
 
 @router.get("/board/{rotation_id}/feed", name="callings.feed")
 async def feed(request: Request, database: Base, now: Now, signed: Member, rotation_id: RowId) -> Response:
     """What is told to devices: once, or as server-sent events to whoever asks for these."""
+    live = "text/event-stream" in request.headers.get("accept", "")
     async with database.turn(signed.lab_id, writes=False) as session:
-        once = await run_sync(partial(_look, session, rotation_id, signed, now))
-    if "text/event-stream" not in request.headers.get("accept", ""):
-        return once
+        await run_sync(_look, session, rotation_id, signed)
+        if not live:
+            news = await run_sync(told, session, rotation_id, now, signed.time_zone)
+            return JSONResponse({**news.plan, **news.now}, headers={"Cache-Control": "no-store"})
     told_live = stream(request.app.state.listening, database, signed, rotation_id)
     headers = {"Cache-Control": "no-store", "X-Accel-Buffering": "no"}
     return StreamingResponse(told_live, media_type="text/event-stream", headers=headers)

@@ -87,8 +87,8 @@ class Listening:
     _said: asyncio.Event = field(default_factory=asyncio.Event)
     _looking: dict[int, anyio.CancelScope] = field(default_factory=dict)
 
-    def said(self) -> None:
-        """Something was said in this process: look at once."""
+    async def said(self) -> None:
+        """Something was said in this process: look at once. On the loop, where whoever looks waits."""
         self._said.set()
 
     def close(self) -> None:
@@ -109,7 +109,7 @@ class Listening:
             self._looking[id(database)] = anyio.CancelScope()
             self.server.tasks.start_soon(self._look, database, self._looking[id(database)])
         else:
-            self.said()
+            self._said.set()
         try:
             yield watched, listener
         finally:

@@ -21,6 +21,12 @@ _log = logging.getLogger("stillroom")
 LIGHT_COOKIE = "light"
 
 
+def keep_colour(request: Request, answer: Response, colour: str) -> None:
+    """From now on the device tells problems in this colour too, on the addresses of tablets or of boards that this one belongs to."""
+    path, secure = "/" + request.url.path.split("/")[1], request.url.scheme == "https"
+    answer.set_cookie(LIGHT_COOKIE, colour, path=path, httponly=True, samesite="lax", secure=secure)
+
+
 @dataclass(frozen=True)
 class Problem:
     """`title` is a few words, `sentence` what is wrong and what to do, `reference` finds the record of a fault.

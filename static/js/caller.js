@@ -3,14 +3,15 @@
 "use strict";
 
 const caller = document.getElementById("caller");
-const QUEUE_KEPT = `stillroom.calls.${board.dataset.rotation}`;
+const QUEUE_KEPT = `stillroom.call.${board.dataset.rotation}.`;
 const TWICE_MS = 700;
 const SEND_AGAIN_MS = 2000;
 const LONGEST_KEPT_MS = 12 * 3600 * 1000;
 const ADVANCE = ["Space", "Enter", "NumpadEnter", "PageDown", "ArrowRight", "ArrowDown"];
 const BACK = ["Backspace", "PageUp", "ArrowLeft", "ArrowUp"];
 
-let queue = kept(QUEUE_KEPT) ?? [];
+// Each event has a place of its own, so that two open pages never overwrite each other's.
+let queue = everyKept();
 let sending = false;
 let pressed = 0;
 let refusal = "";
@@ -18,6 +19,27 @@ let refusal = "";
 function newId() {
   const bytes = crypto.getRandomValues(new Uint8Array(16));
   return Array.from(bytes, (byte) => byte.toString(16).padStart(2, "0")).join("");
+}
+
+function everyKept() {
+  try {
+    return Object.keys(localStorage)
+      .filter((place) => place.startsWith(QUEUE_KEPT))
+      .map(kept)
+      .filter((event) => event)
+      .sort((one, other) => one.written - other.written);
+  } catch {
+    return []; // This browser keeps nothing, so nothing is kept.
+  }
+}
+
+function release(id) {
+  queue = queue.filter((event) => event.id !== id);
+  try {
+    localStorage.removeItem(QUEUE_KEPT + id);
+  } catch {
+    // What was never kept needs no releasing.
+  }
 }
 
 function own() {
@@ -32,8 +54,9 @@ followsThePlanAlone = false;
 
 function say(kind, answers, words, more = {}) {
   refusal = "";
-  queue.push({ id: newId(), kind, answers, words, written: Date.now(), ...more });
-  keep(QUEUE_KEPT, queue);
+  const event = { id: newId(), kind, answers, words, written: Date.now(), ...more };
+  queue.push(event);
+  keep(QUEUE_KEPT + event.id, event);
   sounds.start();
   show();
   send();
@@ -63,8 +86,7 @@ async function send() {
         trouble = "This device's sign-in has ended, so what you called is kept here. Sign in again in another window.";
         break;
       }
-      queue = queue.filter(({ id }) => id !== event.id);
-      keep(QUEUE_KEPT, queue);
+      release(event.id);
       if (answer.refusal) refusal = `“${event.words}” was not taken. ${answer.refusal}`;
       if (answer.told) hear(answer.told);
     }

@@ -330,7 +330,6 @@ def _add_box(session: LabSession, name: str, *, sees_red: bool, sees_green: bool
     ).id
 
 
-
 def test_waste_that_must_leave_soon_is_due_with_its_day_and_its_rule(
     session: LabSession, mira_signed: Signed
 ) -> None:
