@@ -83,8 +83,8 @@ def find_pace(session: LabSession) -> Pace:
             classes[key[0]].append((real - starts_at) / (ends_at - starts_at))
     called: dict[int, list[float]] = defaultdict(list)
     for one in list_called_exposures(session):
-        starts_at = max((start for start in begins[one.rotation_id] if start < one.planned_at), default=None)
-        if starts_at is not None:
-            called[one.rotation_id].append((one.called_at - starts_at) / (one.planned_at - starts_at))
+        begun = max((start for start in begins[one.rotation_id] if start < one.planned_at), default=None)
+        if begun is not None:
+            called[one.rotation_id].append((one.called_at - begun) / (one.planned_at - begun))
     classes.update(called)
     return pace([[ratio for ratio in ratios if ratio > 0] for ratios in classes.values()])

@@ -95,7 +95,6 @@ function hear(news) {
   if (!news || (older > 0 && older < OVERTAKEN_MS)) return;
   told = { ...told, ...news };
   keep(KEPT, told);
-  document.dispatchEvent(new Event("told"));
   show();
 }
 
@@ -413,7 +412,6 @@ addEventListener("online", wake);
 addEventListener("pageshow", (event) => event.persisted && wake());
 document.addEventListener("visibilitychange", wake);
 
-document.documentElement.classList.add("counts");
 sounds.tell();
 show();
 listen();

@@ -104,7 +104,7 @@ def test_a_device_counts_as_the_server_does(chromium: Browser) -> None:
             else None
         )
         told = _told(plan, replayed.standing, undo)
-        said = []
+        said: list[dict[str, object]] = []
         for number, (kind, waits_ms, is_undone) in enumerate(own):
             at_ms += waits_ms
             following = next(iter(pending(replayed.standing)), None)

@@ -147,7 +147,7 @@ def test_a_class_is_called_without_a_script_too(tomas: Visitor, server: Running,
     page = tomas.page(f"/board/{rotation}/call")
     form = page.select_one("#advance").find_parent("form")  # type: ignore[union-attr]
     fields = {str(field["name"]): str(field["value"]) for field in form.select("input")}  # type: ignore[union-attr]
-    after = tomas.submit(f"/board/{rotation}/call", **fields)
+    after = tomas.submit(f"/board/{rotation}/call", 200, **fields)
 
     assert after.select_one("#advance-words").text == "Hold still, settle"  # type: ignore[union-attr]
     assert after.select_one("#undo-words").text == "Lights off, load"  # type: ignore[union-attr]
