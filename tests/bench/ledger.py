@@ -58,7 +58,7 @@ WITH RECURSIVE numbers (n) AS (SELECT 1 UNION ALL SELECT n + 1 FROM numbers WHER
 SELECT {lab}, {container}, CASE WHEN n % 2 = 0 THEN 'open' ELSE 'closed' END, '', {instant}, 'Tomas' FROM numbers
 """
 HOLDS = """
-UPDATE waste_container SET held_ul = entry.held_after_ul, held_mg = entry.held_after_mg, estimated_ul = {estimated},
+UPDATE waste_container SET state = 'open', held_ul = entry.held_after_ul, held_mg = entry.held_after_mg, estimated_ul = {estimated},
     first_pour_at = (SELECT min(happened_at) FROM waste_entry)
 FROM waste_entry AS entry WHERE entry.id = {entries} AND waste_container.id = {container}
 """
