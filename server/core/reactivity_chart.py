@@ -113,8 +113,8 @@ CODE_WORDS: Mapping[Code, str] = {
 class Standing(StrEnum):
     """How far an entry can be relied on."""
 
-    READ = "read in a public transcription"
-    DOUBTED = "read in a public transcription whose row 105 looks shifted: check it against the report"
+    READ = "read in a public copy"
+    DOUBTED = "read in a public copy whose row 105 looks shifted: check it against the report"
     MEMORY = "from memory: check it against the report"
     OWN = "a rule of this program"
 

@@ -1,4 +1,4 @@
-"""What may happen when wastes meet. The chart is EPA-600/2-80-076 (April 1980), read in a public transcription."""
+"""What may happen when wastes meet. The chart is EPA-600/2-80-076 (April 1980), read in a public copy."""
 
 import re
 from fractions import Fraction
@@ -73,7 +73,7 @@ def test_a_pair_has_the_codes_of_the_chart_whichever_is_named_first(
 
 
 def test_an_entry_says_how_far_it_can_be_relied_on() -> None:
-    """104 with 105 is recalled; the transcription's row 105 looks shifted."""
+    """104 with 105 is recalled; the copy's row 105 looks shifted."""
     remembered = CHART[frozenset({Group.OXIDIZERS, Group.REDUCERS})]
     doubted = CHART[frozenset({Group.MINERAL_ACIDS, Group.REDUCERS})]
 
