@@ -287,6 +287,20 @@ def test_a_device_whose_clock_is_wrong_counts_as_the_others_do(device: Devices) 
     _next(wrong, "then Lights off, load, at 09:08")
 
 
+def test_a_device_that_slept_shows_what_was_called_meanwhile(device: Devices) -> None:
+    caller, tablet = device("mira", "/board/{}/call"), device("tablet", "/tablet/board")
+    _settled(tablet)
+    asleep = tablet.context.new_cdp_session(tablet)
+    asleep.send("Page.setWebLifecycleState", {"state": "frozen"})
+    _press(caller, "advance")
+    _press(caller, "advance")
+    _state(caller, "Hold still")
+    asleep.send("Page.setWebLifecycleState", {"state": "active"})
+
+    _state(tablet, "Hold still", timeout=20_000)
+    expect(tablet.locator("#alone")).to_be_hidden()
+
+
 def test_a_plate_that_moved_is_made_again_and_the_rest_comes_later(device: Devices) -> None:
     caller, wall = device("mira", "/board/{}/call"), device("tomas", "/board/{}")
     for state in ("Dark", "Hold still"):
