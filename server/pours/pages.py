@@ -68,7 +68,10 @@ class PourPage:
 
 @dataclass(frozen=True)
 class EntryPage:
-    """One entry with everything that is known of it. `with_it` and `other` are words and addresses of what belongs to it."""
+    """One entry with everything that is known of it.
+
+    `with_it` and `others` are words and addresses of what belongs to it; `comes_back` says that its reversal puts something into a container.
+    """
 
     id: int
     container_id: int
@@ -90,6 +93,7 @@ class EntryPage:
     over_line_reason: str
     note: str
     can_be_reversed: bool
+    comes_back: bool
     takes_back: str
     form: Submitted[NewReversal]
 
@@ -330,6 +334,7 @@ def entry_page(
         over_line_reason=entry.over_line_reason,
         note=entry.note,
         can_be_reversed=reversal is None and entry.kind not in STANDS and container.state not in GONE,
+        comes_back=entry.change_ul < 0 or entry.kind == WasteEntryKind.TRANSFER_IN,
         takes_back=_takes_back(entry),
         form=form or Submitted(),
     )

@@ -188,7 +188,7 @@ def life_page(
         after=_filling(find_next_filling(session, container_id)),
         can_be_filled_anew=state in REFILLABLE,
         streams=_stream_options(session),
-        areas=_area_options(session),
+        areas=[(area_id, words) for area_id, words in _area_options(session) if area_id != container.area_id],
         state_form=state_form or Submitted(),
         line_form=line_form or Submitted(),
         tare_form=tare_form or Submitted(),

@@ -181,7 +181,10 @@ def test_other_courses_waste_is_logged_and_goes(tomas: Visitor) -> None:
     page = tomas.submit("/waste/shelf", 422, **{**typed, "volume": "some"})
     assert page.select_one("#volume")["value"] == "some"  # type: ignore[index]
     page = tomas.submit("/waste/shelf", **typed, mass="2.6 kg")
-    assert "Etching spent ferric chloride 2 L, 2.6 kg Mon 15 Feb 2027 Tomas" in text_of(page)
+    assert (
+        "Etching spent ferric chloride: 2 L, 2.6 kg. Here since Mon 15 Feb 2027; written down by Tomas."
+        in text_of(page)
+    )
 
     gone = str(page.select_one("form[action$='/gone']")["action"])  # type: ignore[index]
     page = tomas.submit(gone, 422, gone_on="soon")
