@@ -7,7 +7,8 @@ adds up as it is. The factor is that of Student's t distribution for as many cla
 
 Additions fill the containers of a stream in their order, each up to its fill line. What finds no room waits, and goes first into what a
 pickup has emptied. A pickup takes whole containers, oldest first, as long as they are within what the collector takes; an empty one of the
-same size stands there afterwards. Volumes are microlitres; only the chance is not a whole number.
+same size stands there afterwards. From its request on, at its cut-off at the latest, a container takes no more; those with the most room stay
+off the request as far as something may come between it and the pickup. Volumes are microlitres; only the chance is not a whole number.
 """
 
 from bisect import bisect_left
@@ -118,8 +119,8 @@ class State:
 class Step:
     """What came or went at `at`, how much on each path, and where the stream then stands.
 
-    `chance_over` is the chance that by then something has found no room since the pickup before; None where that pickup left more behind
-    on one path than on another, for then it is not known.
+    `asked` are the containers that a pickup is requested for. `chance_over` is the chance that by then something has found no room since the
+    pickup before; None where that is not known, for a pickup left more behind on one path than on another, or a request took room away.
     """
 
     at: datetime
@@ -130,6 +131,7 @@ class Step:
     likely: State
     high: State
     chance_over: float | None = None
+    asked: tuple[int, ...] = ()
 
     @property
     def total_ul(self) -> Band:
@@ -179,8 +181,8 @@ class StreamFill:
 class FillDay:
     """One day: what comes, where the stream stands before and after the day's pickup, and the cut-offs that fall on it.
 
-    `room_ul` is the room below fill lines on the likely path before that pickup. `pickups` are the day's pickups, also those that can't be
-    counted on.
+    `room_ul` is the room below fill lines on the likely path before that pickup. `asked` are the containers that a request takes on this day.
+    `pickups` are the day's pickups, also those that can't be counted on.
     """
 
     day: date
@@ -189,6 +191,7 @@ class FillDay:
     after_ul: Band
     over_ul: Band
     room_ul: int
+    asked: tuple[int, ...]
     pickups: tuple[PickupAhead, ...]
     cut_offs: tuple[PickupAhead, ...]
 
@@ -203,6 +206,10 @@ def _poured(levels: Sequence[int], lines: Sequence[int], volume: int) -> tuple[t
     return tuple(after), volume
 
 
+# A container by the number of its stream and its own in it.
+Place = tuple[int, int]
+
+
 @dataclass
 class _Path:
     """The shelf on one path while it is followed. A container that takes no more counts with its line at nothing."""
@@ -212,6 +219,7 @@ class _Path:
     lines: list[list[int]] = field(default_factory=list)
     over: list[int] = field(default_factory=list)
     taken: list[int] = field(default_factory=list)
+    before: dict[Place, int] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         for feed in self.feeds:
@@ -229,10 +237,22 @@ class _Path:
         self.levels[feed], left = _poured(self.levels[feed], self.lines[feed], volume)
         self.over[feed] += left
 
-    def collect(self, pickup: PickupAhead, order: Sequence[tuple[int, int]]) -> list[int]:
-        """Empty what the pickup takes, and pour what waits into it; what was taken of each stream is given back."""
+    def room(self, place: Place) -> int:
+        feed, index = place
+        return max(0, self.lines[feed][index] - self.levels[feed][index])
+
+    def ask_for(self, places: Iterable[Place]) -> None:
+        """From now on they take no more; where a collector leaves one behind, it is as before."""
+        for feed, index in places:
+            self.before[feed, index] = self.lines[feed][index]
+            self.lines[feed][index] = 0
+
+    def collect(self, pickup: PickupAhead, places: Sequence[Place]) -> list[int]:
+        """Empty what is in the collector's share of `places`, and pour what waits into it; what was taken of each stream is given back."""
         taken = [0] * len(self.feeds)
-        for feed, index in self._handed_over(pickup, order):
+        for feed, index in places:
+            self.lines[feed][index] = self.before.pop((feed, index), self.lines[feed][index])
+        for feed, index in self._handed_over(pickup, places):
             taken[feed] += self.levels[feed][index]
             self.levels[feed] = (*self.levels[feed][:index], 0, *self.levels[feed][index + 1 :])
             self.lines[feed][index] = self.feeds[feed].containers[index].line_ul
@@ -242,27 +262,30 @@ class _Path:
             self.pour(feed, waiting)
         return taken
 
-    def _handed_over(
-        self, pickup: PickupAhead, order: Sequence[tuple[int, int]]
-    ) -> Iterator[tuple[int, int]]:
-        """What is in the collector's share of what stands there and is asked for."""
-        loads: dict[tuple[int, int], Load] = {}
-        for feed, index in order:
-            container, level = self.feeds[feed].containers[index], self.levels[feed][index]
-            if level and _is_asked_for(container, pickup):
-                loads[feed, index] = Load(f"{len(loads):06}", level, container.since)
+    def _handed_over(self, pickup: PickupAhead, places: Iterable[Place]) -> Iterator[Place]:
+        """What the collector's share is; one that is empty on this path takes nothing of it."""
+        loads: dict[str, Place] = {}
+        waiting = []
+        for feed, index in places:
+            level = self.levels[feed][index]
+            if level:
+                name = f"{len(loads):06}"
+                loads[name] = feed, index
+                waiting.append(Load(name, level, self.feeds[feed].containers[index].since))
+            else:
+                yield feed, index
         share = share_of_pickup(
-            list(loads.values()),
+            waiting,
             most_ul=pickup.most_ul,
             most_containers=pickup.most_containers,
             others_ul=pickup.others_ul,
         )
-        goes = {load.name for load in share.goes}
-        yield from (place for place, load in loads.items() if load.name in goes)
+        yield from (loads[load.name] for load in share.goes)
 
 
-def _is_asked_for(container: Container, pickup: PickupAhead) -> bool:
-    return pickup.only is None or container.key in pickup.only
+def _may_be_asked(container: Container, pickup: PickupAhead, spoken_for: frozenset[int]) -> bool:
+    """Whether a container goes with a pickup: it is on its request, or on no other's where this one is still to be requested."""
+    return container.key not in spoken_for if pickup.only is None else container.key in pickup.only
 
 
 @dataclass(frozen=True)
@@ -304,22 +327,8 @@ def _chance(room_ul: int | None, expected: _Expected, feed: Feed) -> float | Non
     return share_below((expected.since_ul - room_ul) / expected.deviation_ul, degrees=feed.behind - 1)
 
 
-def _step(
-    paths: Sequence[_Path],
-    feed: int,
-    at: datetime,
-    moved: Band,
-    *,
-    addition: Addition | None = None,
-    pickup: PickupAhead | None = None,
-    chance_over: float | None = None,
-) -> Step:
-    low, likely, high = (path.state(feed) for path in paths)
-    return Step(at, addition, pickup, moved, low, likely, high, chance_over)
-
-
-def _oldest_first(feeds: Sequence[Feed]) -> list[tuple[int, int]]:
-    """Every container of the shelf, by the number of its stream and its own in it."""
+def _oldest_first(feeds: Sequence[Feed]) -> list[Place]:
+    """Every container of the shelf."""
     every = [
         (container.since, number, index)
         for number, feed in enumerate(feeds)
@@ -328,14 +337,130 @@ def _oldest_first(feeds: Sequence[Feed]) -> list[tuple[int, int]]:
     return [(number, index) for _since, number, index in sorted(every)]
 
 
-def _additions_of(
-    number: int, feed: Feed, coming: Sequence[PickupAhead]
-) -> Iterator[tuple[datetime, int, Addition, _Expected]]:
-    """A stream's additions in order of time with what each path makes of them."""
-    additions = sorted(feed.additions, key=lambda one: one.starts_at)
-    empties = [one.at for one in coming if any(_is_asked_for(each, one) for each in feed.containers)]
-    for addition, expected in zip(additions, _expected(feed, additions, empties), strict=True):
-        yield addition.starts_at, number, addition, expected
+@dataclass(frozen=True)
+class _Coming:
+    """An addition of a stream with what each path makes of it."""
+
+    at: datetime
+    feed: int
+    addition: Addition
+    expected: _Expected
+
+
+def _all_coming(feeds: Sequence[Feed], pickups: Sequence[PickupAhead]) -> deque[_Coming]:
+    """The additions of all streams in order of time."""
+    found = []
+    for number, feed in enumerate(feeds):
+        additions = sorted(feed.additions, key=lambda one: one.starts_at)
+        empties = [
+            one.at
+            for one in pickups
+            if any(_may_be_asked(each, one, frozenset()) for each in feed.containers)
+        ]
+        found += [
+            _Coming(addition.starts_at, number, addition, expected)
+            for addition, expected in zip(additions, _expected(feed, additions, empties), strict=True)
+        ]
+    return deque(sorted(found, key=lambda one: (one.at, one.feed)))
+
+
+class _Following:
+    """The three paths of a shelf while they are followed, and the steps that were taken."""
+
+    def __init__(self, feeds: Sequence[Feed], pickups: Sequence[PickupAhead]) -> None:
+        self.feeds = feeds
+        self.low, self.likely, self.high = self.paths = _Path(feeds), _Path(feeds), _Path(feeds)
+        self.ahead = _all_coming(feeds, pickups)
+        self.order = _oldest_first(feeds)
+        self.spoken_for = frozenset[int]().union(*(one.only or () for one in pickups))
+        self.asked: dict[int, list[Place]] = {}
+        self.starts = [self.likely.state(number) for number in range(len(feeds))]
+        self.rooms: list[int | None] = [start.room_ul for start in self.starts]
+        self.chances = [0.0] * len(feeds)
+        self.steps: list[list[Step]] = [[] for _feed in feeds]
+
+    def _note(
+        self,
+        feed: int,
+        at: datetime,
+        moved: Band = Band(0, 0, 0),
+        *,
+        addition: Addition | None = None,
+        pickup: PickupAhead | None = None,
+        chance_over: float | None = None,
+        asked: tuple[int, ...] = (),
+    ) -> None:
+        low, likely, high = (path.state(feed) for path in self.paths)
+        self.steps[feed].append(Step(at, addition, pickup, moved, low, likely, high, chance_over, asked))
+
+    def pour_until(self, at: datetime | None) -> None:
+        """Everything that comes until then; all of it without a time."""
+        while self.ahead and (at is None or self.ahead[0].at <= at):
+            one = self.ahead.popleft()
+            moved, feed = one.expected.moved, one.feed
+            for path, volume in zip(self.paths, (moved.low, moved.likely, moved.high), strict=True):
+                path.pour(feed, volume)
+            chance = _chance(self.rooms[feed], one.expected, self.feeds[feed])
+            if chance is not None:
+                # What has found no room by one class has found none by the next.
+                chance = self.chances[feed] = max(chance, self.chances[feed])
+            self._note(feed, one.at, moved, addition=one.addition, chance_over=chance)
+
+    def ask(self, pickup: PickupAhead) -> None:
+        """A pickup is requested at its cut-off: what is asked for takes no more."""
+        self.pour_until(pickup.request_by)
+        asked = self.asked[pickup.key] = [*self._to_ask(pickup)]
+        takes_room = {feed for feed, index in asked if self.likely.room((feed, index))}
+        for path in self.paths:
+            path.ask_for(asked)
+        for number in {feed for feed, _index in asked}:
+            if number in takes_room:
+                self.rooms[number] = None
+            keys = tuple(self.feeds[feed].containers[index].key for feed, index in asked if feed == number)
+            self._note(number, pickup.request_by, asked=keys)
+
+    def _to_ask(self, pickup: PickupAhead) -> Iterator[Place]:
+        """What is not empty and can be spared until the pickup, at worst: of each stream those with the most room stay, as far as needed."""
+        elsewhere = {place for places in self.asked.values() for place in places}
+        for number, feed in enumerate(self.feeds):
+            places = [(number, index) for index in range(len(feed.containers))]
+            free = [place for place in places if place not in elsewhere]
+            standing = [
+                (feed_number, index)
+                for feed_number, index in free
+                if self.high.levels[number][index]
+                and _may_be_asked(feed.containers[index], pickup, self.spoken_for)
+            ]
+            needed = sum(
+                one.expected.moved.high for one in self.ahead if one.feed == number and one.at <= pickup.at
+            )
+            needed -= sum(self.high.room(place) for place in free if place not in standing)
+            for place in sorted(standing, key=self.high.room, reverse=True):
+                if needed > 0 and self.high.room(place):
+                    needed -= self.high.room(place)
+                else:
+                    yield place
+
+    def collect(self, pickup: PickupAhead) -> None:
+        """A pickup comes."""
+        self.pour_until(pickup.at)
+        asked = self.asked.pop(pickup.key, None)
+        places = [
+            (number, index)
+            for number, index in self.order
+            if (
+                _may_be_asked(self.feeds[number].containers[index], pickup, frozenset())
+                if asked is None
+                else (number, index) in asked
+            )
+        ]
+        taken = [path.collect(pickup, places) for path in self.paths]
+        for number in range(len(self.feeds)):
+            left = {(path.levels[number], path.over[number]) for path in self.paths}
+            self.rooms[number] = self.likely.state(number).room_ul if len(left) == 1 else None
+            self.chances[number] = 0.0
+            moved = Band(*(volumes[number] for volumes in taken))
+            self._note(number, pickup.at, moved, pickup=pickup)
 
 
 def forecast(
@@ -343,41 +468,22 @@ def forecast(
 ) -> tuple[StreamFill, ...]:
     """Follow every stream of the shelf, through all additions and the pickups that can be counted on at `now`.
 
-    They are one shelf because a collector who takes only so much takes of all streams together. At one moment additions come before a pickup.
+    They are one shelf because a collector who takes only so much takes of all streams together. At one moment additions come before a
+    request, and a request before a pickup.
     """
-    coming = sorted((one for one in pickups if one.comes(now)), key=lambda one: (one.at, one.key))
-    order, paths = _oldest_first(feeds), (_Path(feeds), _Path(feeds), _Path(feeds))
-    starts = [paths[0].state(number) for number in range(len(feeds))]
-    rooms: list[int | None] = [start.room_ul for start in starts]
-    chances = [0.0] * len(feeds)
-    steps: list[list[Step]] = [[] for _feed in feeds]
-
-    def pour_until(at: datetime | None) -> None:
-        while ahead and (at is None or ahead[0][0] <= at):
-            moment, number, addition, expected = ahead.popleft()
-            moved = expected.moved
-            for path, volume in zip(paths, (moved.low, moved.likely, moved.high), strict=True):
-                path.pour(number, volume)
-            chance = _chance(rooms[number], expected, feeds[number])
-            if chance is not None:
-                # What has found no room by one class has found none by the next.
-                chance = chances[number] = max(chance, chances[number])
-            steps[number].append(_step(paths, number, moment, moved, addition=addition, chance_over=chance))
-
-    every = chain.from_iterable(_additions_of(number, feed, coming) for number, feed in enumerate(feeds))
-    ahead = deque(sorted(every, key=lambda one: one[:2]))
-    for pickup in coming:
-        pour_until(pickup.at)
-        taken = [path.collect(pickup, order) for path in paths]
-        for number in range(len(feeds)):
-            left = {(path.levels[number], path.over[number]) for path in paths}
-            rooms[number] = paths[0].state(number).room_ul if len(left) == 1 else None
-            chances[number] = 0.0
-            moved = Band(*(volumes[number] for volumes in taken))
-            steps[number].append(_step(paths, number, pickup.at, moved, pickup=pickup))
-    pour_until(None)
+    coming = [one for one in pickups if one.comes(now)]
+    following = _Following(feeds, coming)
+    events: list[tuple[datetime, bool, int, PickupAhead]] = [(one.at, True, one.key, one) for one in coming]
+    events += [(one.request_by, False, one.key, one) for one in coming if not one.is_requested]
+    for _at, is_day, _key, pickup in sorted(events, key=lambda event: event[:3]):
+        if is_day:
+            following.collect(pickup)
+        else:
+            following.ask(pickup)
+    following.pour_until(None)
     return tuple(
-        StreamFill(feed, start, tuple(own)) for feed, start, own in zip(feeds, starts, steps, strict=True)
+        StreamFill(feed, start, tuple(own))
+        for feed, start, own in zip(feeds, following.starts, following.steps, strict=True)
     )
 
 
@@ -385,28 +491,28 @@ def days_of(
     fill: StreamFill, pickups: Iterable[PickupAhead], *, first: date, last: date, zone: str
 ) -> tuple[FillDay, ...]:
     """The forecast day by day on the lab's clock. What should have come before `first` counts as coming on it."""
-    booked, rest = tuple(pickups), list(fill.steps)
+    booked, rest = tuple(pickups), deque(fill.steps)
     states = (fill.start, fill.start, fill.start)
     found = []
     for day in (first + timedelta(days=number) for number in range((last - first).days + 1)):
-        additions = []
-        while rest and rest[0].addition is not None and day_at(rest[0].at, zone) <= day:
-            additions.append(rest.pop(0))
-        if additions:
-            states = (additions[-1].low, additions[-1].likely, additions[-1].high)
+        steps = []
+        while rest and rest[0].pickup is None and day_at(rest[0].at, zone) <= day:
+            steps.append(rest.popleft())
+        states = (steps[-1].low, steps[-1].likely, steps[-1].high) if steps else states
         before, over = _totals(states), band_of(*(state.over_ul for state in states))
         room = states[1].room_ul
         while rest and rest[0].pickup is not None and rest[0].pickup.day <= day:
-            taken = rest.pop(0)
+            taken = rest.popleft()
             states = (taken.low, taken.likely, taken.high)
         found.append(
             FillDay(
                 day,
-                tuple(additions),
+                tuple(step for step in steps if step.addition is not None),
                 before,
                 _totals(states),
                 over,
                 room,
+                tuple(chain.from_iterable(step.asked for step in steps)),
                 tuple(one for one in booked if one.day == day),
                 tuple(one for one in booked if day_at(one.request_by, zone) == day),
             )

@@ -63,7 +63,9 @@ class RequestPickup:
 
 @dataclass(frozen=True)
 class AskForMore:
-    """A requested pickup that leaves containers of the stream behind because they are not on its request. `fill` is with all of them on it."""
+    """A requested pickup that leaves containers of the stream behind because they are not on its request. `fill` is with those on it that can be
+    spared.
+    """
 
     pickup: PickupAhead
     fill: StreamFill
@@ -171,13 +173,13 @@ def requests(shelf: Shelf, number: int) -> tuple[RequestPickup, ...]:
 
 
 def more_on_request(shelf: Shelf, number: int) -> tuple[AskForMore, ...]:
-    """The requested pickups that would help more with all the stream's containers on the request, while its cut-off has not passed."""
+    """The requested pickups that would help more with every container on the request that can be spared, while its cut-off has not passed."""
     base, keys = shelf.fill(number), {one.key for one in shelf.feeds[number].containers}
     found = []
     for pickup in shelf.pickups:
         if pickup.only is None or keys <= pickup.only or shelf.now > pickup.request_by:
             continue
-        with_all = replace(pickup, only=pickup.only | keys)
+        with_all = replace(pickup, is_requested=False, only=None)
         fill = shelf.with_pickups(with_all if one.key == pickup.key else one for one in shelf.pickups).fill(
             number
         )
@@ -246,10 +248,25 @@ def set_out(shelf: Shelf, number: int) -> SetOut | None:
         another = Container(_NOT_THERE, "", 0, line_ul, shelf.now)
         return shelf.with_feed(number, replace(feed, containers=(*feed.containers, another))).fill(number)
 
+    def most(steps: Sequence[Step]) -> tuple[int, int]:
+        """The most that stands in it, as expected and at worst."""
+        return max(step.likely.levels_ul[-1] for step in steps), max(
+            step.high.levels_ul[-1] for step in steps
+        )
+
     endless = with_one(_ENDLESS_UL)
-    room, at_worst = (
-        max(state.levels_ul[-1] for state in path)
-        for path in zip(*((step.likely, step.high) for step in endless.steps), strict=True)
+    # Where pickups take it in its turn, what stands in it before the first one is enough for all that follows; if not, the most that ever does,
+    # or in the end everything, for a smaller one may be asked for when a larger one could stay.
+    until = next(
+        (number for number, step in enumerate(endless.steps) if step.pickup and step.at > worst.at), None
+    )
+    everything = sum(step.moved.high for step in endless.steps if step.addition)
+    largest = everything + max((one.line_ul for one in feed.containers), default=0)
+    sizes = [most(endless.steps[:until]), most(endless.steps), (largest, largest)]
+    at_worst = next(size for _likely, size in sizes if with_one(size).first_over_at_worst is None)
+    room = next(
+        (size for size, _worst in sizes[:2] if size <= at_worst and with_one(size).first_over is None),
+        at_worst,
     )
     likely = base.first_over or worst
     return SetOut(room, at_worst, size_for(at_worst), likely.at, worst.at, with_one(at_worst))

@@ -53,12 +53,13 @@ class Headline:
 
 @dataclass(frozen=True)
 class Way:
-    """One thing to do, what it brings, and how that was worked out."""
+    """One thing to do, what it brings, and how that was worked out. `pickup` is the pickup whose sheet it is about."""
 
     sentence: str
     state: str
     outcome: str
     why: tuple[str, ...]
+    pickup: int | None = None
 
 
 def band_words(band: Band) -> str:
@@ -145,16 +146,24 @@ def _request(way: RequestPickup, told: Telling) -> Way:
         f"Request the pickup of {day_words(way.pickup.day)} by {moment_words(way.pickup.request_by, told.zone)}.",
         "watch",
         f"without it {over}",
-        (_again("without this pickup"), "A pickup comes only when it is requested before its cut-off."),
+        (
+            _again("without this pickup"),
+            (
+                "A pickup comes only when it is requested before its cut-off. What is on its request takes no more until it is collected, "
+                "so a container that something must still go into stays off it."
+            ),
+        ),
+        way.pickup.key,
     )
 
 
 def _ask_for_more(way: AskForMore, told: Telling) -> Way:
     return Way(
-        f"Put every container of {told.stream} on the request of the pickup of {day_words(way.pickup.day)}, "
+        f"Put every container of {told.stream} that can be spared on the request of the pickup of {day_words(way.pickup.day)}, "
         f"by {moment_words(way.pickup.request_by, told.zone)}.",
         *_outcome(way.fill, told),
-        (_again("with all of them on it"), "A pickup takes only what is on its request."),
+        (_again("with them on it"), "A pickup takes only what is on its request."),
+        way.pickup.key,
     )
 
 

@@ -170,7 +170,8 @@ def _pickup_words(pickup: PickupAhead, found: LabForecast) -> str:
     return f"pickup not counted on: it was not requested by {moment_words(pickup.request_by, found.zone)}"
 
 
-def _events(day: FillDay, found: LabForecast) -> Iterator[str]:
+def _events(day: FillDay, stream: StreamForecast, found: LabForecast) -> Iterator[str]:
+    names = {container.id: container.name for container in stream.containers}
     for pickup in day.cut_offs:
         if not pickup.is_requested:
             late = pickup.request_by < found.shelf.now
@@ -178,6 +179,9 @@ def _events(day: FillDay, found: LabForecast) -> Iterator[str]:
                 f"{clock_at(pickup.request_by, found.zone)}: request for the pickup of {day_words(pickup.day)} "
                 f"{'was' if late else 'is'} due"
             )
+    if day.asked:
+        asked = " and ".join(f"“{names[key]}”" for key in day.asked)
+        yield f"on its request from then on, and taking no more: {asked}"
     for pickup in day.pickups:
         yield _pickup_words(pickup, found)
 
@@ -196,7 +200,7 @@ def _row(day: FillDay, stream: StreamForecast, found: LabForecast) -> DayRow:
         room=volume_words(day.room_ul),
         state=state,
         verdict=verdict,
-        events=tuple(_events(day, found)),
+        events=tuple(_events(day, stream, found)),
         after=_after_words(day.after_ul) if taken else "",
     )
 

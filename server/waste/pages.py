@@ -140,7 +140,7 @@ def _stream_card(number: int, left_open: Mapping[int, datetime], found: LabForec
         forecast.stream.takes,
         forecast.stream.hazards,
         [_container_card(forecast, container, left_open, found) for container in forecast.containers],
-        [coming_of(step, forecast, found) for step in forecast.fill.before_pickup],
+        [coming_of(step, forecast, found) for step in forecast.fill.before_pickup if step.addition],
         _summary(forecast, found),
         "" if takes_more else "No container takes this stream.",
         headline(telling_of(forecast, found)),

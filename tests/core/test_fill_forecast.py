@@ -230,6 +230,57 @@ def test_a_container_over_its_line_takes_nothing_more() -> None:
     assert fill.steps[0].likely.over_ul == 2_300_000
 
 
+def test_the_only_container_stays_off_the_request_where_a_class_comes_before_the_pickup() -> None:
+    """By hand: 10 L on Wednesday noon, 2 L on Thursday: the carboy can't be spared, and Friday's pickup takes nothing."""
+    thursday = Addition("section", SEVEN + timedelta(days=2), 2 * LITRE)
+    fill = one_stream([carboy(10 * LITRE)], (thursday,), [pickup(date(2027, 2, 19), requested=False)])
+
+    assert likely(fill) == [12 * LITRE, 12 * LITRE]
+    assert all(not step.asked for step in fill.steps)
+
+
+def test_with_another_container_the_first_is_on_the_request_and_takes_no_more() -> None:
+    thursday = Addition("section", SEVEN + timedelta(days=2), 2 * LITRE)
+    friday = pickup(date(2027, 2, 19), requested=False)
+    fill = one_stream([carboy(10 * LITRE), carboy(key=2, line_ul=9 * LITRE)], (thursday,), [friday])
+    wednesday, class_, taken = fill.steps
+
+    assert (wednesday.at, wednesday.asked, wednesday.likely.room_ul) == (
+        friday.request_by,
+        (1,),
+        9 * LITRE,
+    )
+    assert class_.likely.levels_ul == (10 * LITRE, 2 * LITRE)
+    assert class_.chance_over is None
+    assert taken.likely.levels_ul == (0, 2 * LITRE)
+
+
+def test_the_fuller_container_goes_and_the_one_with_the_most_room_stays() -> None:
+    """By hand: 4 L may come; of carboys at 12, 16 and 17.5 L with a line of 18 L the first has room for them."""
+    thursday = Addition("section", SEVEN + timedelta(days=2), 4 * LITRE)
+    held = [carboy(12 * LITRE), carboy(16 * LITRE, key=2), carboy(17_500_000, key=3)]
+    fill = one_stream(held, (thursday,), [pickup(date(2027, 2, 19), requested=False)])
+
+    assert fill.steps[0].asked == (2, 3)
+    assert fill.steps[-1].likely.levels_ul == (16 * LITRE, 0, 0)
+
+
+def test_what_is_on_another_pickups_request_is_not_asked_for_again() -> None:
+    friday = pickup(date(2027, 2, 19), requested=False)
+    later = replace(pickup(date(2027, 2, 26), key=2), only=frozenset({1}))
+    fill = one_stream([carboy(LITRE, is_taking=False), carboy(LITRE, key=2)], (), [friday, later])
+
+    assert fill.steps[0].asked == (2,)
+    assert [step.likely.levels_ul for step in fill.steps[1:]] == [(LITRE, 0), (0, 0)]
+
+
+def test_what_a_collector_leaves_behind_takes_more_again() -> None:
+    friday = pickup(date(2027, 2, 19), requested=False, most=0)
+    fill = one_stream([carboy(LITRE)], (), [friday])
+
+    assert [step.likely.room_ul for step in fill.steps] == [0, 17 * LITRE]
+
+
 def test_rounds_kept_for_repeats_are_left_out_on_the_low_path_alone() -> None:
     fill = one_stream([carboy()], (Addition("section", SEVEN, 2 * LITRE, maybe_ul=500_000),))
 

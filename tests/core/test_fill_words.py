@@ -133,6 +133,7 @@ def test_a_request_is_told_with_its_cut_off_and_what_happens_without_it() -> Non
 
     assert told.sentence == "Request the pickup of Fri 19 Mar 2027 by Wed 17 Mar 2027, 12:00."
     assert told.outcome == "without it no room for 2.2 L: section 6, Tue 23 Mar 2027, 09:00"
+    assert told.pickup == 1
 
 
 def test_what_is_missing_on_a_request_is_told() -> None:
@@ -140,7 +141,7 @@ def test_what_is_missing_on_a_request_is_told() -> None:
     [way] = more_on_request(shelf, 0)
 
     assert tell(way, _on_shelf(shelf)).sentence == (
-        "Put every container of Rinse on the request of the pickup of Fri 19 Mar 2027, by Wed 17 Mar 2027, 12:00."
+        "Put every container of Rinse that can be spared on the request of the pickup of Fri 19 Mar 2027, by Wed 17 Mar 2027, 12:00."
     )
 
 

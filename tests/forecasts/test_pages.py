@@ -82,10 +82,22 @@ def test_a_row_tells_the_day_what_comes_the_level_and_the_room(session: LabSessi
     )
     assert tuesday.names == "test plates; Tuesday, morning; Tuesday, noon; Tuesday, afternoon"
     assert (tuesday.state, tuesday.verdict) == ("stop", "1.7 L too much")
-    assert wednesday.events == ("12:00: request for the pickup of Fri 19 Feb 2027 is due",)
+    assert wednesday.events == (
+        "12:00: request for the pickup of Fri 19 Feb 2027 is due",
+        "on its request from then on, and taking no more: “Rinse 1”",
+    )
     assert friday.events == ("pickup, counted on if it is requested",)
     assert friday.after.startswith("then 1.7 L")
     assert part.quiet_days == "On the other 11 days until Mon 1 Mar 2027 nothing comes and nothing goes."
+
+
+def test_a_request_says_which_containers_take_no_more(session: LabSession, bench: Bench) -> None:
+    bench.rinse_carboy(session, held_ul=LITRE)
+    _book(session, date(2027, 2, 19))
+    wednesday = _rinse(session).rows[0]
+
+    assert wednesday.events[1] == "on its request from then on, and taking no more: “Rinse 1”"
+    assert wednesday.room == "0 mL"
 
 
 def test_a_pickup_that_is_lost_stays_in_the_table(session: LabSession, bench: Bench) -> None:

@@ -206,16 +206,28 @@ def test_a_stock_solution_past_its_life_has_no_stream_here(session: LabSession, 
 
 
 def test_a_pickup_comes_at_the_end_of_its_day(session: LabSession, bench: Bench) -> None:
-    bench.rinse_carboy(session)
+    """By hand: 1 L goes on Friday night, after 1 L that came on the day into the second carboy; 10 L follow."""
+    first = bench.rinse_carboy(session, held_ul=LITRE)
+    bench.rinse_carboy(session, name="Rinse 2")
     at = datetime.combine(FRIDAY, time(15), MORNING.tzinfo)
     bench.publish(session, "on the day", at, plates=6, stations=0)
     bench.publish(session, "after it", at + timedelta(hours=8, minutes=30), plates=60, stations=0)
-    pickup = _book(session)
+    pickup = asked(session, _book(session), first.id)
     found = _forecast(session)
     fill = next(one for one in found.streams if one.source is Source.RINSE).fill
 
-    assert [step.total_ul.likely for step in fill.steps] == [LITRE, 0, 10 * LITRE]
+    assert [step.total_ul.likely for step in fill.steps] == [2 * LITRE, LITRE, 11 * LITRE]
     assert found.next_pickup == pickup
+
+
+def test_what_is_on_a_request_takes_no_more_until_it_is_collected(session: LabSession, bench: Bench) -> None:
+    only = bench.rinse_carboy(session, held_ul=LITRE)
+    bench.publish(session, "morning", MORNING + timedelta(hours=1), plates=12, stations=0)
+    asked(session, _book(session), only.id)
+    fill = _of(session, Source.RINSE).fill
+
+    assert fill.first_over is not None
+    assert fill.first_over.likely.over_ul == 2 * LITRE
 
 
 def test_a_pickup_whose_cut_off_passed_unrequested_takes_nothing(session: LabSession, bench: Bench) -> None:
