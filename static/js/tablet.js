@@ -1,49 +1,38 @@
-// The tablet's outbox: what is filed is kept on this tablet first and leaves it only when the server has answered that
-// it arrived. It carries an id made here, so that sending it twice files it once. Works on plain HTTP.
+// What is filed on a tablet goes into its outbox first, and leaves it only when the server has answered that it arrived. Each
+// note carries an id made here, so that sending it twice files it once. Works on plain HTTP.
 "use strict";
 
-const STORE = "stillroom.note.";
-const LONGEST_KEPT_S = 7 * 86400;
 const PATIENCE_MS = 20000;
+const PATIENCE_WITH_PICTURE_MS = 130000;
 const RETRY_MS = 4000;
+const CLOCK_AGAIN_MS = 60000;
 
-let busy = 0;
+let busy = false;
 
-function newId() {
-  const bytes = crypto.getRandomValues(new Uint8Array(16));
-  bytes[6] = (bytes[6] & 0x0f) | 0x40;
-  bytes[8] = (bytes[8] & 0x3f) | 0x80;
-  const hex = Array.from(bytes, (byte) => byte.toString(16).padStart(2, "0")).join("");
-  return hex.replace(/^(.{8})(.{4})(.{4})(.{4})(.{12})$/, "$1-$2-$3-$4-$5");
-}
-
-// Each note has a place of its own, so that two open pages never overwrite each other's.
 function everyNote() {
-  try {
-    return Object.keys(localStorage)
-      .filter((place) => place.startsWith(STORE))
-      .map((place) => JSON.parse(localStorage.getItem(place)))
-      .filter((note) => note)
-      .sort((one, other) => one.written - other.written);
-  } catch {
-    return []; // This browser keeps nothing, so nothing is kept.
-  }
+  return outbox.every();
 }
 
-function keep(note) {
-  localStorage.setItem(STORE + note.id, JSON.stringify(note));
+function patience(note) {
+  return note.files.length ? PATIENCE_WITH_PICTURE_MS : PATIENCE_MS;
 }
 
-function release(id) {
-  localStorage.removeItem(STORE + id);
+function claimFor(note) {
+  return patience(note) + RETRY_MS;
 }
 
-function theForm() {
-  return document.querySelector("form[data-outbox]");
+function forms() {
+  return [...document.querySelectorAll("form[data-outbox]")];
+}
+
+function formFor(note) {
+  return forms().find((form) => form.getAttribute("action") === note.action);
 }
 
 const SIGNED_OUT =
   "This tablet's sign-in has ended. What was written is kept on this tablet, and will be sent when you have joined your group again with the class code.";
+const ONLY_HERE =
+  "This browser has no room to keep notes, so what is filed waits only in this page until the server has it. Keep the page open while anything is listed as waiting.";
 
 function say(sentence) {
   const notice = document.getElementById("notice");
@@ -54,23 +43,31 @@ function say(sentence) {
   notice.replaceChildren(words);
 }
 
+function bodyOf(note) {
+  if (!note.files.length) return new URLSearchParams(note.fields);
+  const body = new FormData();
+  for (const [name, value] of note.fields) body.append(name, value);
+  for (const { name, type, bytes } of note.files) body.append(name, new Blob([bytes], { type }), "picture");
+  return body;
+}
+
 // What the server said of a note: "arrived" with the page that came back, "refused" with its sentence, "signed out",
-// "failed", or "unanswered".
+// "failed", or "unanswered". The server's clock must have been measured in this page.
 async function send(note) {
-  const kept = Math.round((Date.now() - note.written) / 1000);
-  const body = new URLSearchParams(note.fields);
-  body.set("kept_s", String(Math.min(Math.max(kept, 0), LONGEST_KEPT_S)));
+  const body = bodyOf(note);
+  body.set("kept_s", String(outbox.keptSeconds(note)));
   let answer;
   let page;
   try {
-    answer = await fetch(note.action, { method: "POST", body, signal: AbortSignal.timeout(PATIENCE_MS) });
+    answer = await fetch(note.action, { method: "POST", body, signal: AbortSignal.timeout(patience(note)) });
     page = new DOMParser().parseFromString(await answer.text(), "text/html");
   } catch {
     return { state: "unanswered" };
   }
   // Only our own page after the redirect proves that the note arrived; a network's sign-in page would not.
   if (answer.ok && answer.redirected && page.getElementById("tablet-runs")) return { state: "arrived", page };
-  if (answer.status < 400) return { state: "unanswered" };
+  // 408: it was too slow on the way, which the next try may not be.
+  if (answer.status < 400 || answer.status === 408) return { state: "unanswered" };
   if (answer.status >= 500) return { state: "failed" };
   // 403: a member of staff has signed in on this tablet since.
   if (answer.status === 401 || answer.status === 403) return { state: "signed out" };
@@ -78,10 +75,20 @@ async function send(note) {
   return { state: "refused", sentence: faults.join(" ") || "The server did not take this note.", page };
 }
 
-function noteFrom(form) {
-  const fields = [...new FormData(form)].map(([name, value]) => [name, String(value)]);
-  const id = form.elements.tablet_id?.value || newId();
-  return { id, group: form.dataset.group, what: form.dataset.outbox, action: form.getAttribute("action"), fields, written: Date.now() };
+// The note as the form stands now. Pictures are still as they were taken.
+function noteFrom(form, submitter) {
+  const all = [...new FormData(form)];
+  if (submitter?.name) all.push([submitter.name, submitter.value]);
+  return {
+    id: form.elements.tablet_id?.value || outbox.newId(),
+    group: form.dataset.group,
+    what: form.dataset.outbox,
+    action: form.getAttribute("action"),
+    after: form.dataset.after,
+    fields: all.filter(([, value]) => typeof value === "string"),
+    files: all.filter(([, value]) => typeof value !== "string" && value.size),
+    written: outbox.writing(),
+  };
 }
 
 function button(words, press) {
@@ -93,19 +100,20 @@ function button(words, press) {
 }
 
 function putBack(note) {
-  const form = theForm();
-  for (const [name, value] of note.fields) {
-    const field = form.elements[name];
-    if (field) field.value = value;
+  const form = formFor(note);
+  for (const field of form.elements) {
+    const values = note.fields.filter(([name]) => name === field.name).map(([, value]) => value);
+    if (field.type === "radio" || field.type === "checkbox") field.checked = values.includes(field.value);
+    else if (values.length) field.value = values[0];
   }
   form.scrollIntoView();
   say("The kept note is in the form again. Change it and file it; until then it stays kept.");
 }
 
-function throwAway(note, made) {
+async function throwAway(note, made) {
   if (made.dataset.asked) {
-    release(note.id);
-    showOutbox();
+    await outbox.release(note.id);
+    await showOutbox();
     say("The note was thrown away.");
   } else {
     made.dataset.asked = "yes";
@@ -113,25 +121,31 @@ function throwAway(note, made) {
   }
 }
 
-function showOutbox() {
+function lineOf(note) {
+  const line = document.createElement("div");
+  const words = document.createElement("p");
+  const state = note.sentence ? `▲ not taken. ${note.sentence}` : "○ waiting to be sent";
+  words.textContent = `${note.what}, written ${outbox.clockTime(note)}: ${state}`;
+  line.append(words);
+  const choices = document.createElement("div");
+  choices.className = "row";
+  if (note.sentence) choices.append(button("Send again", () => sendKept([note.id])));
+  if (note.sentence && !note.files.length && formFor(note)) choices.append(button("Change it", () => putBack(note)));
+  if (note.sentence) choices.append(button("Throw it away", (made) => throwAway(note, made)));
+  line.append(choices);
+  return line;
+}
+
+// Drawn anew only when something changed, so that no button goes from under a finger.
+async function showOutbox() {
   const box = document.getElementById("outbox");
   if (!box) return;
-  const notes = everyNote();
+  const notes = await everyNote();
+  const state = JSON.stringify(notes.map(({ id, sentence }) => [id, sentence]));
+  if (box.dataset.shown === state) return;
+  box.dataset.shown = state;
   const own = notes.filter((note) => note.group === box.dataset.group);
-  const lines = own.map((note) => {
-    const line = document.createElement("div");
-    const words = document.createElement("p");
-    const clock = new Date(note.written).toTimeString().slice(0, 5);
-    words.textContent = `${note.what}, written ${clock}: ${note.sentence ? `▲ not taken. ${note.sentence}` : "○ waiting to be sent"}`;
-    line.append(words);
-    const choices = document.createElement("div");
-    choices.className = "row";
-    if (note.sentence) choices.append(button("Send again", () => sendKept([note.id])));
-    if (note.sentence && theForm()?.getAttribute("action") === note.action) choices.append(button("Change it", () => putBack(note)));
-    if (note.sentence) choices.append(button("Throw it away", (made) => throwAway(note, made)));
-    line.append(choices);
-    return line;
-  });
+  const lines = own.map(lineOf);
   if (notes.length > own.length) {
     const others = document.createElement("p");
     others.textContent = `${notes.length - own.length} more of another group. Join that group on this tablet to send them.`;
@@ -141,16 +155,15 @@ function showOutbox() {
   box.hidden = lines.length === 0;
 }
 
-function freshId() {
-  const field = theForm()?.elements.tablet_id;
-  if (field) field.value = newId();
+function freshIds() {
+  for (const form of forms()) if (form.elements.tablet_id) form.elements.tablet_id.value = outbox.newId();
 }
 
-function show(page) {
+async function show(page) {
   document.getElementById("main").replaceWith(document.adoptNode(page.getElementById("main")));
   document.title = page.title;
   document.documentElement.dataset.light = page.documentElement.dataset.light;
-  showOutbox();
+  await showOutbox();
 }
 
 function showRuns(page) {
@@ -158,88 +171,118 @@ function showRuns(page) {
   document.getElementById("tablet-runs")?.replaceWith(document.adoptNode(fresh));
 }
 
+// The page that stands open, as it is now: what was filed on it shows there.
+async function showAnew() {
+  try {
+    const answer = await fetch(location.href, { cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
+    const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+    if (answer.ok && page.querySelector("form[data-outbox]")) await show(page);
+  } catch {
+    // It stays as it was; what was filed has arrived all the same.
+  }
+}
+
 // Sends what is kept, in the order it was written. Notes that were refused wait until somebody presses a button.
 async function sendKept(ids) {
   const group = document.querySelector("[data-group]")?.dataset.group;
   if (busy || !group) return;
-  busy += 1;
+  busy = true;
   try {
-    const due = everyNote().filter((note) => note.group === group && (ids ? ids.includes(note.id) : !note.sentence));
-    for (const note of due) {
+    await outbox.settleDown();
+    const notes = await everyNote();
+    const due = notes.filter((note) => note.group === group && (ids ? ids.includes(note.id) : !note.sentence));
+    if (!due.length || !(await outbox.measure())) return;
+    for (const { id, files } of due) {
+      const note = await outbox.claim(id, claimFor({ files }));
+      if (!note) continue; // It has gone, or another page of this tablet is sending it.
       const answer = await send(note);
       if (answer.state === "arrived") {
-        release(note.id);
+        await outbox.release(id);
         showRuns(answer.page);
         say(`A kept ${note.what} has arrived.`);
       } else if (answer.state === "refused") {
-        keep({ ...note, sentence: answer.sentence });
+        await outbox.change(id, { sentence: answer.sentence, claim: null });
         say(`A kept ${note.what} was not taken: ${answer.sentence}`);
-      } else if (answer.state !== "failed") {
+      } else {
+        await outbox.change(id, { claim: null });
         if (answer.state === "signed out") say(SIGNED_OUT);
-        break; // A note that the server stumbles over holds up no other; a network that is gone holds up all.
+        if (answer.state !== "failed") break; // A note that the server stumbles over holds up no other; a network that is gone holds up all.
       }
-      showOutbox();
     }
   } finally {
-    busy -= 1;
+    busy = false;
+    await showOutbox();
   }
 }
 
 function clearForNext(form) {
-  for (const field of form.querySelectorAll("textarea")) field.value = "";
+  for (const field of form.querySelectorAll("textarea, input[type=file]")) field.value = "";
   const none = form.querySelector("[name=incident][value=none]");
   if (none) none.checked = true;
-  freshId();
+  freshIds();
 }
 
-// `before` is the note as it was kept already, when it was put back into the form.
-function settle(form, note, before, answer) {
+// `before` is the note as it was kept already, when it was put back into the form; `lasting` says whether it outlives this page.
+async function settle(form, note, before, lasting, answer) {
+  const stays = "stay" in form.dataset;
   if (answer.state === "arrived") {
-    release(note.id);
-    history.replaceState(null, "", "/tablet");
-    show(answer.page);
-    freshId();
+    await outbox.release(note.id);
+    if (stays) {
+      await showAnew();
+    } else {
+      history.replaceState(null, "", "/tablet");
+      await show(answer.page);
+      scrollTo(0, 0);
+    }
+    freshIds();
     say(`Filed: ${note.what}.`);
-    scrollTo(0, 0);
   } else if (answer.state === "refused") {
-    if (before) keep({ ...note, sentence: answer.sentence });
-    else release(note.id);
-    if (theForm() && answer.page.querySelector("form[data-outbox]")) show(answer.page);
-    else showOutbox();
+    if (before) await outbox.change(note.id, { sentence: answer.sentence, claim: null });
+    else await outbox.release(note.id);
+    if (!stays && answer.page.querySelector("form[data-outbox]")) await show(answer.page);
+    else await showOutbox();
     say(answer.sentence);
   } else {
+    await outbox.change(note.id, { claim: null });
     clearForNext(form);
-    showOutbox();
-    const unheard = `The server did not answer. The ${note.what} is kept on this tablet, and will be sent as soon as it does.`;
+    await showOutbox();
+    const unheard = lasting
+      ? `The server did not answer. The ${note.what} is kept on this tablet, and will be sent as soon as it does.`
+      : `The server did not answer. ${ONLY_HERE}`;
     say(answer.state === "signed out" ? SIGNED_OUT : unheard);
   }
 }
 
-async function file(form, note, before) {
-  const submit = form.querySelector("[type=submit]");
-  submit.disabled = true;
-  busy += 1;
+async function file(form, submitter) {
+  const note = noteFrom(form, submitter);
+  const pressed = form.querySelectorAll("[type=submit]");
+  for (const one of pressed) one.disabled = true;
   try {
-    settle(form, note, before, await send(note));
+    note.files = await Promise.all(note.files.map(([name, picture]) => smaller(name, picture)));
+    const before = (await everyNote()).find((kept) => kept.id === note.id);
+    if (before) note.written = before.written;
+    const lasting = await outbox.add(note, claimFor(note));
+    const answer = (await outbox.measure()) ? await send(note) : { state: "unanswered" };
+    await settle(form, note, before, lasting, answer);
   } finally {
-    busy -= 1;
-    submit.disabled = false;
+    for (const one of pressed) one.disabled = false;
   }
 }
 
 document.addEventListener("submit", (event) => {
   const form = event.target;
   if (!form.matches("form[data-outbox]")) return;
-  const note = noteFrom(form);
-  const before = everyNote().find((kept) => kept.id === note.id);
-  if (before) note.written = before.written;
-  try {
-    keep(note);
-  } catch {
-    return; // Nothing can be kept on this tablet, so the browser sends the form by itself.
-  }
   event.preventDefault();
-  file(form, note, before);
+  file(form, event.submitter);
+});
+
+// Leaving the page would lose what is kept in it alone, so the first press on a link says so instead.
+document.addEventListener("click", (event) => {
+  const link = event.target.closest("a[href]");
+  if (!link || !outbox.onlyHere() || link.dataset.warned) return;
+  event.preventDefault();
+  link.dataset.warned = "yes";
+  say(`${ONLY_HERE} Press again to leave it all the same.`);
 });
 
 // A station brings its own times along.
@@ -258,12 +301,18 @@ document.addEventListener("click", (event) => {
   field.value = String(Math.max(0, (parseInt(field.value, 10) || 0) + Number(step.dataset.step)));
 });
 
-function begin() {
-  freshId();
-  showOutbox();
-  sendKept();
+async function begin() {
+  freshIds();
+  outbox.measure();
+  if (!(await outbox.isOpen()) && forms().length) say(ONLY_HERE);
+  await showOutbox();
+  await sendKept();
 }
 
 addEventListener("online", () => sendKept());
 addEventListener("pageshow", begin);
+document.addEventListener("visibilitychange", () => {
+  if (!document.hidden) outbox.measure().then(() => sendKept());
+});
 setInterval(() => sendKept(), RETRY_MS);
+setInterval(() => outbox.measure(), CLOCK_AGAIN_MS);

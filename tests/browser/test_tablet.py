@@ -252,7 +252,7 @@ def test_a_note_the_server_stumbles_over_holds_up_no_other(screen: Page) -> None
     expect(screen.locator("#outbox .kept > div")).to_have_count(1)
     _file_note(screen, "S2")
     expect(screen.locator("#outbox .kept > div")).to_have_count(2)
-    first = screen.evaluate("everyNote()[0].id")
+    first = screen.evaluate("everyNote().then((notes) => notes[0].id)")
 
     def stumble_over_the_first(route: Route) -> None:
         if first in (route.request.post_data or ""):
