@@ -1,6 +1,9 @@
-"""One server process on the database that STILLROOM_DATABASE_URL names; prints its address once it answers."""
+"""One server process on the database that STILLROOM_DATABASE_URL names, at the port that is given or at a free one; prints its
+address once it answers.
+"""
 
 import socket
+import sys
 
 import uvicorn
 
@@ -17,4 +20,8 @@ class _Telling(Serving):
 
 if __name__ == "__main__":
     app = create_app(Settings(), clock=lambda: MORNING)
-    _Telling(uvicorn.Config(app, host="127.0.0.1", port=0, log_level="error")).run()
+    _Telling(
+        uvicorn.Config(
+            app, host="127.0.0.1", port=int(sys.argv[1]) if len(sys.argv) > 1 else 0, log_level="error"
+        )
+    ).run()

@@ -12,6 +12,7 @@ class Wire:
 
     server_port: int
     whole: bool = True
+    swallows_answers: bool = False
     _open: list[socket.socket] = field(default_factory=list)
 
     def __post_init__(self) -> None:
@@ -28,7 +29,11 @@ class Wire:
             end.close()
 
     def mend(self) -> None:
-        self.whole = True
+        self.whole, self.swallows_answers = True, False
+
+    def lose_answers(self) -> None:
+        """What is sent arrives, what is answered does not, until it is mended."""
+        self.swallows_answers = True
 
     def close(self) -> None:
         self.cut()
@@ -43,15 +48,20 @@ class Wire:
             if not self.whole:
                 near.close()
                 continue
-            far = socket.create_connection(("127.0.0.1", self.server_port))
+            try:
+                far = socket.create_connection(("127.0.0.1", self.server_port))
+            except OSError:  # the server is down
+                near.close()
+                continue
             self._open += [near, far]
             for one, other in ((near, far), (far, near)):
-                threading.Thread(target=self._carry, args=(one, other), daemon=True).start()
+                threading.Thread(target=self._carry, args=(one, other, one is far), daemon=True).start()
 
-    def _carry(self, one: socket.socket, other: socket.socket) -> None:
+    def _carry(self, one: socket.socket, other: socket.socket, is_answer: bool) -> None:
         with suppress(OSError):
             while data := one.recv(65536):
-                other.sendall(data)
+                if not (is_answer and self.swallows_answers):
+                    other.sendall(data)
         for end in (one, other):
             with suppress(OSError):
                 end.shutdown(socket.SHUT_RDWR)
