@@ -21,6 +21,7 @@ from server.rotations.queries import (
     list_every_visit,
     list_published,
     list_steps,
+    lost_plates,
 )
 from server.stations.models import Bath
 
@@ -119,6 +120,7 @@ def _cue_visits(session: LabSession, kept: RotationPlan, problem: Problem) -> li
     places = {place.name: place for place in problem.places}
     groups = {group.name: group for group in problem.groups}
     ends_by = _ends_by(list_steps(session, kept.rotation_id))
+    lost = lost_plates(kept.lost)
     found = []
     for visit in list_every_visit(session, kept.id):
         steps = problem.steps_of(groups[visit.group], visit.pass_no)
@@ -140,6 +142,7 @@ def _cue_visits(session: LabSession, kept: RotationPlan, problem: Problem) -> li
                 steps[number].max_wait_s,
                 "" if role is None else role.value,
                 spare=groups[visit.group].reserve,
+                lost=(visit.group, visit.pass_no) in lost,
             )
         )
     return found

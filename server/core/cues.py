@@ -56,7 +56,7 @@ class CueVisit:
 
     `name` is what the group is called on the board, where that is not its own name. `spare` passes are kept for repeats and
     nobody makes a plate in them yet; `again` counts the repeats of the same plate. `longest_wait_s` is the longest wait before
-    the next step of the plate, none = no limit. `role` says whose hand it is.
+    the next step of the plate, none = no limit. `role` says whose hand it is. A `lost` one is of a plate that was given up.
     """
 
     group: str
@@ -74,6 +74,7 @@ class CueVisit:
     name: str = ""
     spare: bool = False
     again: int = 0
+    lost: bool = False
 
     @property
     def plate(self) -> tuple[str, int, int]:

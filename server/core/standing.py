@@ -100,7 +100,9 @@ def with_visits(plan: ClassPlan, standing: Standing, visits: tuple[CueVisit, ...
 
 
 def _calls(plan: ClassPlan, visits: tuple[CueVisit, ...]) -> tuple[Cue, ...]:
-    return tuple(cue for cue in cues(visits, afterglow_s=plan.afterglow_s) if not cue.counted_from)
+    """Nobody is sent to where a plate was given up; what was called of it stays known by its visits."""
+    wanted = [visit for visit in visits if not visit.lost]
+    return tuple(cue for cue in cues(wanted, afterglow_s=plan.afterglow_s) if not cue.counted_from)
 
 
 def keys_of(cue: Cue) -> tuple[str, ...]:

@@ -24,10 +24,10 @@ from server.people.queries import get_group
 from server.refusal import Refusal
 from server.replans.forms import WhatHappened
 from server.replans.models import MishapKind, Proposal, ProposalState
-from server.replans.queries import both_plans, get_proposal, lost_plates
+from server.replans.queries import both_plans, get_proposal
 from server.rotations.actions import replace_plan
 from server.rotations.models import Rotation
-from server.rotations.queries import get_published, read_plan
+from server.rotations.queries import get_published, lost_plates, read_plan
 from server.stations.queries import get_place
 
 MINUTE_S = 60

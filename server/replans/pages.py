@@ -15,10 +15,10 @@ from server.data.session import LabSession
 from server.people.queries import get_section, list_every_group
 from server.replans.forms import WhatHappened
 from server.replans.models import MishapKind, Proposal, ProposalState
-from server.replans.queries import Compared, both_plans, get_proposal, list_proposals, lost_plates
+from server.replans.queries import Compared, both_plans, get_proposal, list_proposals
 from server.rotations.models import Rotation
 from server.rotations.pages import Pass, VisitLine, timeline_of
-from server.rotations.queries import get_published, get_rotation, read_plan, visits_on_clock
+from server.rotations.queries import get_published, get_rotation, lost_plates, read_plan, visits_on_clock
 from server.stations.models import PlaceKind
 from server.stations.queries import list_places
 from server.web.submitted import Submitted

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from sqlmodel import col, select
 
 from server.core.planning import Plan, Problem, read_answer, read_class_file
-from server.core.planning.mishaps import PassKey
 from server.data.session import LabSession
 from server.refusal import NotFound
 from server.replans.models import Proposal
@@ -43,9 +42,3 @@ def both_plans(proposal: Proposal) -> Compared:
         read_class_file(proposal.new_class_file),
         read_answer(proposal.new_answer),
     )
-
-
-def lost_plates(lines: str | None) -> frozenset[PassKey]:
-    """The plates that are named a line each: the pass, a blank and the group."""
-    pairs = (line.split(" ", 1) for line in (lines or "").splitlines())
-    return frozenset((group, int(pass_no)) for pass_no, group in pairs)

@@ -13,6 +13,7 @@ from server.core.moments import day_at, day_begins
 from server.core.planning import Plan, Problem, Unplaced, read_class_file
 from server.core.planning import Visit as PlannedVisit
 from server.core.planning.answer import Status
+from server.core.planning.mishaps import PassKey
 from server.data.session import LabSession
 from server.people.models import Group, Section
 from server.people.queries import get_lab, list_group_names, list_groups
@@ -248,6 +249,12 @@ def list_visits(session: LabSession, plan_id: int, group_id: int | None = None) 
     if group_id is not None:
         wanted = wanted.where(Visit.group_id == group_id)
     return session.exec(wanted.order_by(col(Visit.starts_at), col(Visit.ends_at), col(Visit.id))).all()
+
+
+def lost_plates(lines: str | None) -> frozenset[PassKey]:
+    """The plates that are named a line each: the pass, a blank and the group."""
+    pairs = (line.split(" ", 1) for line in (lines or "").splitlines())
+    return frozenset((group, int(pass_no)) for pass_no, group in pairs)
 
 
 def list_every_visit(session: LabSession, plan_id: int) -> list[PlanVisit]:

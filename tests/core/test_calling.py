@@ -426,3 +426,18 @@ def test_a_device_that_is_alone_goes_on_by_the_plan_and_not_before_it_was_left()
     assert after.room is RoomState.STILL
     assert after.next is not None
     assert (after.next.cue.words, clock(after.next.due_ms / S)) == ("Lift", "09:13:00")
+
+
+def test_nobody_is_sent_to_where_a_plate_was_given_up() -> None:
+    """P4's plate was to be loaded at a station that died before: it is made elsewhere, as another plate."""
+    lost = tuple(replace(visit, lost=visit.group == "P4") for visit in PLAN.visits)
+    given_up = Caller(replace(PLAN, visits=lost)).called_up_to("09:14:00")
+
+    movers = {
+        mover.group
+        for cue in given_up.standing(at("09:20:00")).standing.calls
+        for call in cue.calls
+        for mover in call.movers
+    }
+    assert {"P3", "P5"} <= movers
+    assert "P4" not in movers
