@@ -46,3 +46,7 @@ class CallEvent(LabOwned, table=True):
     happened_at: datetime = instant()
     kept_at: datetime = instant()
     called_by: str
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        return tuple(self.begins.split("\n")) if self.begins else ()

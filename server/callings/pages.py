@@ -166,16 +166,13 @@ def told(session: LabSession, rotation_id: int, now: datetime, zone: str) -> Tol
 def _told(session: LabSession, found: Called, now: datetime, zone: str) -> Told:
     standing = found.replayed.standing
     title = f"{list_section_names(session)[found.of.rotation.section_id]}, {found.of.rotation.name}"
-    return Told(_plan_told(found.of, standing, title, zone), _now_told(session, found, now, zone))
+    return Told(_plan_told(found.of, standing, title), _now_told(session, found, now, zone))
 
 
-def _plan_told(of: ToCall, standing: Standing, title: str, zone: str) -> dict[str, Any]:
-    wall = of.zero.astimezone(ZoneInfo(zone)).utcoffset()
-    assert wall is not None
+def _plan_told(of: ToCall, standing: Standing, title: str) -> dict[str, Any]:
     return {
         "title": title,
         "zero": _epoch_ms(of.zero),
-        "wall": round(wall.total_seconds()) * MS,
         "periods": of.plan.periods,
         "visits": visits_told(standing.visits),
         "cues": [cue_told(cue) for cue in standing.calls],
@@ -235,8 +232,12 @@ def _now_told(session: LabSession, found: Called, now: datetime, zone: str) -> d
     last = replayed.taken[-1].id if replayed.before is not None else ""
     words = {row.tablet_id: row for row in found.rows}
     newest = max(found.rows, key=lambda row: row.id, default=None)
+    wall = now.astimezone(ZoneInfo(zone)).utcoffset()
+    assert wall is not None
     return {
         "made": _epoch_ms(now),
+        # Here and not with the plan: a class of several days may go on beyond the day on which the clocks change.
+        "wall": round(wall.total_seconds()) * MS,
         "colour": screen_colour_now(session, now, zone),
         "standing": standing_told(replayed.standing),
         "undo": None
@@ -471,7 +472,7 @@ def called_page(session: LabSession, rotation_id: int, zone: str, now: datetime)
 def _cue_lines(found: Called, zone: str) -> list[CueLine]:
     standing, of = found.replayed.standing, found.of
     counting = {cue.key: cue.words for cue in standing.calls}
-    rows = {key: row for row in found.rows for key in row.begins.splitlines() if key in standing.fired}
+    rows = {key: row for row in found.rows for key in row.keys if key in standing.fired}
     lines = []
     for cue in cues(standing.visits, afterglow_s=of.plan.afterglow_s):
         row = next((rows[key] for key in cue.begins or (cue.key,) if key in rows), None)

@@ -69,7 +69,7 @@ def event_of(row: CallEvent, of: ToCall) -> Event:
         id=row.tablet_id,
         kind=kind,
         at_ms=of.ms(row.happened_at),
-        begins=tuple(row.begins.splitlines()),
+        begins=row.keys,
         undoes=row.answers if kind is EventKind.UNDONE else "",
         repeats=plates_named(row.repeats),
         into=row.in_round_of,
@@ -78,7 +78,7 @@ def event_of(row: CallEvent, of: ToCall) -> Event:
 
 def plates_named(lines: str) -> tuple[tuple[str, int, int], ...]:
     """The plates that are named a line each: pass, repeats before and group, with blanks between."""
-    parts = (line.split(" ", 2) for line in lines.splitlines())
+    parts = (line.split(" ", 2) for line in lines.split("\n") if line)
     return tuple((group, int(pass_no), int(again)) for pass_no, again, group in parts)
 
 
@@ -233,7 +233,7 @@ def list_called_exposures(session: LabSession) -> list[CalledExposure]:
         if event.planned_at is not None
         and event.tablet_id not in undone
         and called.begun_at >= starts_at - REHEARSED_BEFORE
-        and any((called.rotation_id, step_of(key)) in exposing for key in event.begins.splitlines())
+        and any((called.rotation_id, step_of(key)) in exposing for key in event.keys)
     ]
 
 
@@ -251,11 +251,13 @@ def list_marks(session: LabSession, rotation_ids: Sequence[int]) -> Mapping[int,
     said = (
         select(CalledClass.rotation_id, func.max(CallEvent.id).label("newest"))
         .join(CallEvent, col(CallEvent.class_id) == col(CalledClass.id))
+        .where(col(CalledClass.rotation_id).in_(rotation_ids))
         .group_by(col(CalledClass.rotation_id))
         .subquery()
     )
     ended = (
         select(CalledClass.rotation_id, func.count(col(CalledClass.ended_at)).label("ended"))
+        .where(col(CalledClass.rotation_id).in_(rotation_ids))
         .group_by(col(CalledClass.rotation_id))
         .subquery()
     )

@@ -165,11 +165,13 @@ async def stream(
     async with listening.joined(database, signed.lab_id, rotation_id, signed.time_zone) as (watched, news):
         while not listening.closing and asyncio.get_running_loop().time() < ends:
             news.clear()
-            if watched.plans != plans:
-                yield message("plan", watched.plan)
-            if watched.nows != nows:
-                yield message("now", watched.now)
-            plans, nows = watched.plans, watched.nows
+            # Read at one moment: more may be heard while a slow device still takes what it is told.
+            told_plans, plan, told_nows, now = watched.plans, watched.plan, watched.nows, watched.now
+            if told_plans != plans:
+                yield message("plan", plan)
+            if told_nows != nows:
+                yield message("now", now)
+            plans, nows = told_plans, told_nows
             with anyio.move_on_after(BEAT_EVERY_S) as waited:
                 await news.wait()
             if waited.cancelled_caught:

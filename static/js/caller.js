@@ -6,6 +6,8 @@ const caller = document.getElementById("caller");
 const QUEUE_KEPT = `stillroom.call.${board.dataset.rotation}.`;
 const TWICE_MS = 700;
 const SEND_AGAIN_MS = 2000;
+// Shorter than what the board takes for overtaken: an answer that was so long on its way must not undo what was told meanwhile.
+const ANSWERED_MS = 4000;
 const LONGEST_KEPT_MS = 12 * 3600 * 1000;
 const ADVANCE = ["Space", "Enter", "NumpadEnter", "PageDown", "ArrowRight", "ArrowDown"];
 const BACK = ["Backspace", "PageUp", "ArrowLeft", "ArrowUp"];
@@ -13,7 +15,7 @@ const BACK = ["Backspace", "PageUp", "ArrowLeft", "ArrowUp"];
 // Each event has a place of its own, so that two open pages never overwrite each other's.
 let queue = everyKept();
 let sending = false;
-let pressed = 0;
+let pressed = -TWICE_MS;
 let refusal = "";
 
 function newId() {
@@ -66,7 +68,7 @@ async function post(event) {
   const body = new URLSearchParams({ tablet_id: event.id, kind: event.kind, answers: event.answers, into: event.into ?? "" });
   for (const plate of event.repeats ?? []) body.append("repeats", plate);
   body.set("ago_ms", String(Math.round(Math.min(Math.max(Date.now() - event.written, 0), LONGEST_KEPT_MS))));
-  const answer = await fetch(caller.dataset.say, { method: "POST", body, headers: { Accept: "application/json" }, signal: AbortSignal.timeout(8000) });
+  const answer = await fetch(caller.dataset.say, { method: "POST", body, headers: { Accept: "application/json" }, signal: AbortSignal.timeout(ANSWERED_MS) });
   if (answer.ok && answer.headers.get("content-type")?.includes("json")) return { told: await answer.json() };
   if (answer.status < 400 || answer.status >= 500) throw new Error("this is not our server, or it stumbled");
   const page = new DOMParser().parseFromString(await answer.text(), "text/html");
@@ -118,7 +120,7 @@ function current() {
 }
 
 function advance() {
-  if (Date.now() - pressed < TWICE_MS) return; // A glove that touches twice calls once.
+  if (performance.now() - pressed < TWICE_MS) return; // A glove that touches twice calls once.
   const { here, standing, now } = current();
   const control = mainControl(here);
   if (!control.kind) return;
@@ -127,13 +129,13 @@ function advance() {
     show();
     return;
   }
-  pressed = Date.now();
+  pressed = performance.now();
   say(control.kind, control.answers, control.words);
 }
 
 function back() {
-  if (Date.now() - pressed < TWICE_MS) return;
-  pressed = Date.now();
+  if (performance.now() - pressed < TWICE_MS) return;
+  pressed = performance.now();
   const { undo } = current();
   if (undo) say("undone", undo.id, `taking back ${undo.words}`);
 }

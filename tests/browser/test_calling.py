@@ -115,7 +115,7 @@ def _settled(page: Page) -> None:
 
 def _press(page: Page, control: str) -> None:
     """A press of somebody who has let go of the last one."""
-    page.wait_for_function("() => Date.now() - pressed > 700")
+    page.wait_for_function("() => performance.now() - pressed > 700")
     page.locator(f"[data-control={control}]").click()
 
 

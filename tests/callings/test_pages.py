@@ -1,6 +1,8 @@
 """What stands on a board beyond what is called: its colour, and the plates that can be made again."""
 
-from server.callings.pages import call_page, screen_colour_now
+from datetime import timedelta
+
+from server.callings.pages import call_page, screen_colour_now, told
 from server.core.calling import EventKind
 from server.data.session import LabSession
 from server.people.access import Signed
@@ -71,3 +73,13 @@ def test_whoever_comes_late_to_a_class_may_catch_up_with_its_plan(session: LabSe
     assert call_page(session, rotation, _mira(cast), at(15)).can_catch_up
     said(session, rotation, EventKind.CAUGHT_UP, 15)
     assert not call_page(session, rotation, _mira(cast), at(15)).can_catch_up
+
+
+def test_the_wall_s_clock_changes_with_the_lab_s_in_the_middle_of_a_class(
+    session: LabSession, cast: Cast
+) -> None:
+    """Berlin is one hour ahead of UTC in February and two in April."""
+    rotation = published(session, cast.section_id)
+
+    assert told(session, rotation, at(0), ZONE).now["wall"] == 3_600_000
+    assert told(session, rotation, at(0) + timedelta(days=50), ZONE).now["wall"] == 7_200_000

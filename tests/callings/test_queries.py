@@ -4,7 +4,7 @@ from datetime import timedelta
 
 import pytest
 
-from server.callings.queries import find_shown, list_called_exposures
+from server.callings.queries import find_shown, list_called_exposures, plates_named
 from server.chances.queries import find_pace
 from server.core.calling import EventKind
 from server.data.session import LabSession
@@ -68,3 +68,8 @@ def test_a_tablet_shows_the_class_that_is_called_before_the_one_that_is_planned_
     assert find_shown(session, cast.section_id, at(61)) == rotation
     assert find_shown(session, cast.section_id, at(61) + timedelta(days=3)) is None
     assert find_shown(session, cast.other_section_id, at(5)) is None
+
+
+def test_a_group_s_odd_name_is_read_back_as_it_was() -> None:
+    """A sign that other programs take for the end of a line."""
+    assert plates_named("1 0 G\u2028x\n2 1 G2") == (("G\u2028x", 1, 0), ("G2", 2, 1))
