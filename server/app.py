@@ -49,6 +49,7 @@ from server.shelves.routes import router as shelves
 from server.stations.routes import router as stations
 from server.stock.routes import router as stock
 from server.strengths.routes import router as strengths
+from server.students.routes import router as students
 from server.supplies.routes import router as supplies
 from server.today.routes import router as today
 from server.transfers.routes import router as transfers
@@ -99,6 +100,7 @@ FEATURES: tuple[APIRouter, ...] = (
     runs,
     exposures,
     safety,
+    students,
     people,
 )
 

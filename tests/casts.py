@@ -1,7 +1,8 @@
 """The people of every test: two labs, so that each can try to see the other.
 
 The cellar lab has Mira (instructor), Tomas (technician) and the section “Tuesday” with groups G1 to G3, of which G1 and G2 have joined
-with a tablet. The attic lab has Noor (instructor), Petra (technician) and the section “Friday” with a joined G1.
+with a tablet. The attic lab has Noor (instructor), Petra (technician) and the section “Friday” with a joined G1. All students have
+signed everything.
 """
 
 from dataclasses import dataclass
@@ -11,7 +12,9 @@ from server.core.codes import hashed
 from server.data.session import Database, LabSession
 from server.people.actions import add_person, add_section, enter_students, form_section_groups, open_lab
 from server.people.models import Role, SignIn
-from server.people.queries import list_groups
+from server.people.queries import list_groups, list_students
+from server.students.actions import keep_consents
+from server.students.models import Signing
 
 # A Tuesday morning at 08:00 on the cellar lab's wall clock (Europe/Berlin, winter).
 MORNING = datetime(2027, 2, 16, 7, 0, tzinfo=UTC)
@@ -84,6 +87,17 @@ def _one_lab(
     enter_students(session, made.id, names)
     session.flush()
     form_section_groups(session, made.id, size=2)
+    session.flush()
+    papers = [(one.id, signing) for one in list_students(session, made.id) for signing in Signing]
+    keep_consents(
+        session,
+        made.id,
+        given=papers,
+        withdrawn=(),
+        on_day=MORNING.date(),
+        by=instructor.title(),
+        now=MORNING,
+    )
     groups = tuple(group.id for group in list_groups(session, made.id))
     return first.lab_id, made.id, made.class_code, groups
 

@@ -157,6 +157,7 @@ class Sent:
 
 OF_DAYS = {"first": "2027-02-16", "last": "2027-02-16"}
 FORMS = (
+    Sent("/people/sections/{section}/students/1/move", {"group_id": "last_group"}, {}),
     Sent(
         "/stations/tray-lines",
         {"line_light_zone_id": "light_zone", "line_still_zone_id": "still_zone"},

@@ -14,7 +14,7 @@ from server.web.submitted import RowId, Submitted, submitted
 
 router = APIRouter()
 
-# Codes of students, such as G4-b.
+# Codes of students, such as Tue2-G4-b.
 Codes = Annotated[list[str], Query(default_factory=list)]
 
 

@@ -10,6 +10,7 @@ from sqlmodel import col, delete, select
 
 from server.core.codes import as_typed, class_code, hashed
 from server.core.grouping import form_groups
+from server.core.student_codes import short_name
 from server.data.session import ACROSS_LABS, LabSession
 from server.people.models import Group, Lab, Person, Role, Section, SetUpCode, SignIn, Student
 from server.people.queries import (
@@ -18,10 +19,12 @@ from server.people.queries import (
     find_set_up_code,
     find_sign_in,
     get_section,
+    get_student,
     list_every_group,
+    list_short_names,
     list_students,
 )
-from server.refusal import NotFound, Refusal
+from server.refusal import Refusal
 
 STAFF_SIGN_IN = timedelta(hours=14)
 TABLET_SIGN_IN = timedelta(hours=12)
@@ -136,7 +139,8 @@ def add_section(session: LabSession, *, name: str) -> Section:
     code = class_code(secrets.choice)
     while find_section_by_code(session, code) is not None:
         code = class_code(secrets.choice)
-    section = Section(name=name, class_code=code)
+    proposed = short_name(name, list_short_names(session).values())
+    section = Section(name=name, short_name=proposed, class_code=code)
     session.add(section)
     session.flush()  # the next page is this section's
     return section
@@ -152,12 +156,7 @@ def enter_students(session: LabSession, section_id: int, names: tuple[str, ...])
 
 
 def remove_student(session: LabSession, section_id: int, student_id: int) -> None:
-    section = get_section(session, section_id)
-    student = session.exec(
-        select(Student).where(Student.id == student_id, Student.section_id == section.id)
-    ).first()
-    if student is None:
-        raise NotFound("This student is not on the section's list any more.")
+    student = get_student(session, section_id, student_id)
     session.delete(student)
 
 
@@ -172,6 +171,9 @@ def form_section_groups(session: LabSession, section_id: int, *, size: int) -> i
     if not students:
         raise Refusal("There are no students on the list yet. Enter or paste their names first.")
     formed = form_groups(students, size=size)
+    for student in students:
+        student.group_id, student.letter = None, ""
+    session.flush()  # nobody is given a letter that somebody else still has
     groups = {group.number: group for group in list_every_group(session, section.id)}
     for number, members in enumerate(formed, start=1):
         group = groups.pop(number, None) or Group(section_id=section.id, number=number)

@@ -5,7 +5,6 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field
 
-from server.core.grouping import read_names
 from server.core.moments import is_time_zone
 from server.web.submitted import Form, RowId
 from server.web.typed import Line
@@ -28,14 +27,6 @@ def _password(text: str) -> str:
 def _zone(text: str) -> str:
     if not is_time_zone(text):
         message = "Please write a time zone such as Europe/Berlin or America/Chicago."
-        raise ValueError(message)
-    return text
-
-
-def _names(text: str) -> str:
-    faults = read_names(text).faults
-    if faults:
-        message = " ".join(faults[:5])
         raise ValueError(message)
     return text
 
@@ -71,16 +62,6 @@ class NewPerson(Form):
 
 class NewSection(Form):
     name: Name
-
-
-class NewStudents(Form):
-    """`names` is pasted text, one name a line or CSV with a heading line."""
-
-    names: Annotated[str, Field(max_length=40_000), AfterValidator(_names)]
-
-
-class GroupSize(Form):
-    size: Annotated[int, Field(ge=1, le=12)]
 
 
 class ClassCode(Form):

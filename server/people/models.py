@@ -1,6 +1,6 @@
 """The lab, its staff, its sections of students and who is signed in."""
 
-from datetime import datetime
+from datetime import date, datetime
 from enum import StrEnum
 
 from sqlalchemy import CheckConstraint, UniqueConstraint
@@ -47,13 +47,19 @@ class Person(LabOwned, table=True):
 
 
 class Section(LabOwned, table=True):
-    """One scheduled class. `class_code` lets a tablet join it."""
+    """One scheduled class. `class_code` lets a tablet join it; `short_name` begins the codes of its students.
 
-    __table_args__ = (UniqueConstraint("lab_id", "name"),)
+    Once its students' names were erased, `names_erased_at` says when: then only codes are left.
+    """
+
+    __table_args__ = (UniqueConstraint("lab_id", "name"), UniqueConstraint("lab_id", "short_name"))
 
     id: int = Field(default=None, primary_key=True)
     name: str
+    short_name: str
     class_code: str = Field(unique=True)
+    term_ends_on: date | None = None
+    names_erased_at: datetime | None = instant(default=None)
 
 
 class Group(LabOwned, table=True):
@@ -73,13 +79,16 @@ class Group(LabOwned, table=True):
 
 
 class Student(LabOwned, table=True):
-    """A name on the section's list; `letter` tells the members of a group apart on shared screens."""
+    """A name on the section's list, empty once it was erased; `letter` tells the members of a group apart on shared screens."""
+
+    __table_args__ = (UniqueConstraint("group_id", "letter"),)
 
     id: int = Field(default=None, primary_key=True)
     section_id: int = Field(foreign_key="section.id", index=True)
     group_id: int | None = Field(default=None, foreign_key="student_group.id", index=True)
     name: str
     letter: str = ""
+    is_minor: bool = False
 
 
 class SignIn(LabOwned, table=True):
@@ -96,3 +105,14 @@ class SignIn(LabOwned, table=True):
     group_id: int | None = Field(default=None, foreign_key="student_group.id", index=True)
     made_at: datetime = instant()
     ends_at: datetime = instant()
+
+
+class WrongTry(SQLModel, table=True):
+    """How often something was tried in vain. `tried` is the hash of an address, an e-mail address or a class code."""
+
+    __tablename__ = "wrong_try"
+
+    id: int = Field(default=None, primary_key=True)
+    tried: str = Field(unique=True)
+    times: int
+    last_at: datetime = instant(index=True)

@@ -6,6 +6,7 @@ from datetime import date, datetime
 from sqlmodel import col, func, select
 
 from server.core.moments import day_at
+from server.core.student_codes import student_code
 from server.data.session import ACROSS_LABS, LabSession
 from server.people.models import Group, Lab, Person, Section, SetUpCode, SignIn, Student
 from server.refusal import NotFound
@@ -108,6 +109,13 @@ def list_students(session: LabSession, section_id: int) -> Sequence[Student]:
     ).all()
 
 
+def get_student(session: LabSession, section_id: int, student_id: int) -> Student:
+    student = session.get(Student, student_id)
+    if student is None or student.section_id != section_id:
+        raise NotFound("This student is not on the section's list any more.")
+    return student
+
+
 def count_students(session: LabSession) -> dict[int, int]:
     """Students by section."""
     rows = session.exec(select(Student.section_id, func.count()).group_by(col(Student.section_id))).all()
@@ -119,11 +127,20 @@ def list_section_names(session: LabSession) -> dict[int, str]:
     return dict(session.exec(select(Section.id, Section.name)).all())
 
 
+def list_short_names(session: LabSession) -> dict[int, str]:
+    """The short names of sections by id."""
+    return dict(session.exec(select(Section.id, Section.short_name)).all())
+
+
 def list_codes(session: LabSession, section_id: int) -> dict[int, str]:
-    """How students appear on shared screens and paper, such as `G4-b`, by id; never the name. Who is in no group has no code."""
+    """How students appear on shared screens and paper, such as `Tue2-G4-b`, by id; never the name.
+
+    Who is in no group has no code.
+    """
+    section = get_section(session, section_id)
     groups = {group.id: group.name for group in list_groups(session, section_id)}
     return {
-        student.id: f"{groups[student.group_id]}-{student.letter}"
+        student.id: student_code(section.short_name, groups[student.group_id], student.letter)
         for student in list_students(session, section_id)
         if student.group_id in groups
     }

@@ -8,27 +8,21 @@ from fastapi import APIRouter, Depends, Request
 from starlette.responses import RedirectResponse, Response
 
 from server.core.codes import as_typed
-from server.core.grouping import read_names
 from server.people.access import COOKIE, Anyone, Base, Db, Instructor, Now
 from server.people.actions import (
     add_person,
     add_section,
-    enter_students,
     find_by_password,
-    form_section_groups,
     join_group,
-    remove_student,
     set_up_lab,
     sign_in,
     sign_out,
 )
 from server.people.forms import (
     ClassCode,
-    GroupSize,
     JoinGroup,
     NewPerson,
     NewSection,
-    NewStudents,
     SetUp,
     SigningIn,
 )
@@ -39,12 +33,11 @@ from server.people.pages import (
     SignInPage,
     join_page,
     people_page,
-    section_page,
     sign_in_again,
 )
 from server.people.queries import count_labs
 from server.web.show import seen, show
-from server.web.submitted import RowId, Submitted, submitted
+from server.web.submitted import Submitted, submitted
 
 router = APIRouter()
 
@@ -59,10 +52,6 @@ def _with_cookie(request: Request, response: Response, token: str) -> Response:
 def _own_address(address: str) -> str:
     """Only addresses of this server: anything else after signing in would send people away."""
     return address if address.startswith("/") and not address.startswith(("//", "/\\")) else "/"
-
-
-def _class_link(request: Request) -> str:
-    return str(request.url_for("people.join_with_code", code="X")).removesuffix("X")
 
 
 @router.get("/set-up", name="people.set_up")
@@ -194,47 +183,4 @@ def add_the_section(
     if form.clean is None:
         return show(request, "people/people.html", people_page(session, section_form=form), status=422)
     section = add_section(session, name=form.clean.name)
-    return seen(request, "people.section", section_id=section.id)
-
-
-@router.get("/people/sections/{section_id}", name="people.section")
-def section(request: Request, session: Db, _person: Instructor, section_id: RowId) -> Response:
-    return show(request, "people/section.html", section_page(session, section_id, _class_link(request)))
-
-
-@router.post("/people/sections/{section_id}/students", name="people.enter_students")
-def enter_the_students(
-    request: Request,
-    session: Db,
-    _person: Instructor,
-    section_id: RowId,
-    form: Annotated[Submitted[NewStudents], Depends(submitted(NewStudents))],
-) -> Response:
-    if form.clean is None:
-        page = section_page(session, section_id, _class_link(request), students_form=form)
-        return show(request, "people/section.html", page, status=422)
-    enter_students(session, section_id, read_names(form.clean.names).names)
-    return seen(request, "people.section", section_id=section_id)
-
-
-@router.post("/people/sections/{section_id}/students/{student_id}/remove", name="people.remove_student")
-def remove_the_student(
-    request: Request, session: Db, _person: Instructor, section_id: RowId, student_id: RowId
-) -> Response:
-    remove_student(session, section_id, student_id)
-    return seen(request, "people.section", section_id=section_id)
-
-
-@router.post("/people/sections/{section_id}/groups", name="people.form_groups")
-def form_the_groups(
-    request: Request,
-    session: Db,
-    _person: Instructor,
-    section_id: RowId,
-    form: Annotated[Submitted[GroupSize], Depends(submitted(GroupSize))],
-) -> Response:
-    if form.clean is None:
-        page = section_page(session, section_id, _class_link(request), size_form=form)
-        return show(request, "people/section.html", page, status=422)
-    form_section_groups(session, section_id, size=form.clean.size)
-    return seen(request, "people.section", section_id=section_id)
+    return seen(request, "students.section", section_id=section.id)

@@ -86,8 +86,8 @@ def test_the_page_says_who_holds_which_role_for_each_plate(tomas: Visitor, plann
     rows = _rows(tomas.page(f"/rotations/{planning.rotation()}/roles"), "Who does what")
 
     assert [(row[0], row[3:]) for row in rows if row[0].startswith("G2")] == [
-        ("G2, plate 1", ["G2-a", "G2-b", "G2-b", "G2-a", "G2-b"]),
-        ("G2, plate 2", ["G2-b", "G2-a", "G2-a", "G2-b", "G2-a"]),
+        ("G2, plate 1", ["Tue-G2-a", "Tue-G2-b", "Tue-G2-b", "Tue-G2-a", "Tue-G2-b"]),
+        ("G2, plate 2", ["Tue-G2-b", "Tue-G2-a", "Tue-G2-a", "Tue-G2-b", "Tue-G2-a"]),
     ]
     assert len(rows) == 6
 
@@ -96,8 +96,8 @@ def test_with_one_plate_for_a_pair_the_page_lists_who_misses_which(mira: Visitor
     page = mira.page(f"/rotations/{planning.rotation(plates=1)}/roles")
 
     assert _rows(page, "Who misses which")[:2] == [
-        ["G1-a , Ada Quist", "shutter", "the group makes too few plates"],
-        ["G1-b , Bo Lind", "loader, processor", "the group makes too few plates"],
+        ["Tue-G1-a , Ada Quist", "shutter", "the group makes too few plates"],
+        ["Tue-G1-b , Bo Lind", "loader, processor", "the group makes too few plates"],
     ]
     full = mira.page(f"/rotations/{planning.rotation(day=date(2027, 2, 23), published=False)}/roles")
     assert "Nobody: each student loads, exposes and processes once at least." in text_of(full)
@@ -112,7 +112,7 @@ def test_the_turns_go_on_in_the_section_s_next_rotation(mira: Visitor, planning:
         for row in _rows(mira.page(f"/rotations/{later}/roles"), "Who does what")
         if row[0].startswith("G1")
     )
-    assert row[3:] == ["G1-b", "G1-a", "G1-a", "G1-b", "G1-a"]
+    assert row[3:] == ["Tue-G1-b", "Tue-G1-a", "Tue-G1-a", "Tue-G1-b", "Tue-G1-a"]
 
 
 def test_activities_take_up_the_waiting(mira: Visitor, planning: Planning) -> None:
@@ -133,7 +133,7 @@ def test_a_student_s_sheet_has_the_clock_the_role_and_what_lies_between(
 ) -> None:
     planning.usual()
     page = mira.page(f"/rotations/{planning.rotation()}/roles/sheet")
-    lines = _card(page, "G3-a")
+    lines = _card(page, "Tue-G3-a")
 
     assert [line[2] for line in lines if "plate 1" in line[3]][:3] == ["everybody", "loader", "processor"]
     first = next(line for line in lines if line[2] == "everybody")
@@ -150,7 +150,7 @@ def test_the_printed_sheet_has_codes_and_no_names(mira: Visitor, planning: Plann
 
     assert [name for name in STUDENTS if name in page] == list(STUDENTS)
     assert [name for name in STUDENTS if name in sheet] == []
-    assert "G1-a" in sheet
+    assert "Tue-G1-a" in sheet
 
 
 def test_who_is_away_holds_no_role_and_who_keeps_to_the_light_none_in_the_dark(
@@ -158,19 +158,19 @@ def test_who_is_away_holds_no_role_and_who_keeps_to_the_light_none_in_the_dark(
 ) -> None:
     planning.usual()
     address = f"/rotations/{planning.rotation()}/roles"
-    page = mira.page(f"{address}?away=G1-a&lit=G2-b&away=G9-x")
+    page = mira.page(f"{address}?away=Tue-G1-a&lit=Tue-G2-b&away=Tue-G9-x")
     rows = {row[0]: row[3:] for row in _rows(page, "Who does what")}
 
-    assert rows["G1, plate 1"] == ["G1-b"] * 5
-    assert rows["G2, plate 2"] == ["G2-a"] * 4 + ["G2-b"]
-    assert ["G1-a , Ada Quist", "loader, shutter, processor", "away"] in _rows(page, "Who misses which")
+    assert rows["G1, plate 1"] == ["Tue-G1-b"] * 5
+    assert rows["G2, plate 2"] == ["Tue-G2-a"] * 4 + ["Tue-G2-b"]
+    assert ["Tue-G1-a , Ada Quist", "loader, shutter, processor", "away"] in _rows(page, "Who misses which")
     assert "G1 has fewer than two students for the dark" in text_of(page)
-    assert "G9-x" not in text_of(page)
+    assert "Tue-G9-x" not in text_of(page)
     sheet = mira.page(str(page.select_one(".actions a.button")["href"]))  # type: ignore[index]
-    assert "G1-a" not in text_of(sheet)
+    assert "Tue-G1-a" not in text_of(sheet)
     in_the_dark = {"load", "settle", "expose", "develop"}
-    assert not in_the_dark & {line[3].split(",")[0].split(" at ")[0] for line in _card(sheet, "G2-b")}
-    assert {"everybody", "recorder", ""} == {line[2] for line in _card(sheet, "G2-b")}
+    assert not in_the_dark & {line[3].split(",")[0].split(" at ")[0] for line in _card(sheet, "Tue-G2-b")}
+    assert {"everybody", "recorder", ""} == {line[2] for line in _card(sheet, "Tue-G2-b")}
 
 
 def test_a_talk_for_everybody_stands_first_and_is_not_given_again(mira: Visitor, planning: Planning) -> None:

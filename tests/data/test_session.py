@@ -32,7 +32,7 @@ def test_a_page_sees_one_moment_whatever_is_written_meanwhile(database: Database
     with database.reading(cast.lab_id) as reading:
         before = reading.exec(select(func.count()).select_from(Section)).one()
         with database.writing(cast.lab_id) as writing:
-            writing.add(Section(name="Wednesday", class_code="WEDNES"))
+            writing.add(Section(name="Wednesday", short_name="S", class_code="WEDNES"))
 
         assert reading.exec(select(func.count()).select_from(Section)).one() == before
 
@@ -130,7 +130,7 @@ def test_looking_across_labs_must_be_asked_for_by_name(database: Database) -> No
 
 def test_a_new_row_belongs_to_the_session_s_lab(database: Database, cast: Cast) -> None:
     with database.writing(cast.lab_id) as session:
-        section = Section(name="Thursday", class_code="NEWONE")
+        section = Section(name="Thursday", short_name="S", class_code="NEWONE")
         session.add(section)
         session.flush()
         assert section.lab_id == cast.lab_id
@@ -143,7 +143,7 @@ def test_a_row_of_another_lab_can_not_be_written(database: Database, cast: Cast)
 
 def _add_and_fail(database: Database, lab_id: int) -> None:
     with database.writing(lab_id) as session:
-        session.add(Section(name="Thursday", class_code="NEWONE"))
+        session.add(Section(name="Thursday", short_name="S", class_code="NEWONE"))
         session.flush()
         _ = 1 / 0
 
@@ -158,7 +158,7 @@ def test_raising_undoes_everything(database: Database, cast: Cast) -> None:
 
 def test_reading_never_writes(database: Database, cast: Cast) -> None:
     with database.reading(cast.lab_id) as session:
-        session.add(Section(name="Thursday", class_code="NEWONE"))
+        session.add(Section(name="Thursday", short_name="S", class_code="NEWONE"))
         session.flush()
 
     with database.reading(cast.lab_id) as session:
@@ -184,7 +184,7 @@ def test_two_processes_that_read_before_they_write_wait_for_each_other(
             with process.writing(cast.lab_id) as session:
                 assert session.exec(select(Section)).all()
                 name = f"{id(process)} {number}"
-                session.add(Section(name=name, class_code=name))
+                session.add(Section(name=name, short_name=name, class_code=name))
 
     with ThreadPoolExecutor(2) as threads:
         list(threads.map(write, processes))

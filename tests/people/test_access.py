@@ -22,7 +22,7 @@ async def _asked(database: Database, method: str) -> int:
 
     @app.api_route("/planted", methods=["GET", "POST"])
     def planted(session: Db, _person: Instructor) -> None:
-        session.add(Section(name="Planted", class_code="NEWONE"))
+        session.add(Section(name="Planted", short_name="Pla", class_code="NEWONE"))
         session.flush()
 
     address = "http://stillroom.test"

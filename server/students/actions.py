@@ -1,0 +1,79 @@
+"""What can be done about a section's students beside entering and grouping them."""
+
+from collections.abc import Collection
+from datetime import date, datetime
+
+from sqlmodel import col, select
+
+from server.core.student_codes import free_letter
+from server.data.session import LabSession
+from server.people.models import Section
+from server.people.queries import day_in_lab, get_section, get_student, list_groups, list_students
+from server.refusal import Refusal
+from server.students.models import Consent, Signing
+from server.students.queries import list_papers
+
+
+def describe_section(
+    session: LabSession, section_id: int, *, short_name: str, term_ends_on: date | None
+) -> None:
+    """Give the section its short name, with which the codes of its students change, and the last day of its term."""
+    section = get_section(session, section_id)
+    others = session.exec(select(Section.short_name).where(col(Section.id) != section_id)).all()
+    if short_name.casefold() in {one.casefold() for one in others}:
+        raise Refusal(
+            f"Another section is called “{short_name}” on shared screens. Choose another short name."
+        )
+    section.short_name, section.term_ends_on = short_name, term_ends_on
+
+
+def move_student(session: LabSession, section_id: int, student_id: int, *, group_id: int | None) -> None:
+    """Put a student into another group of the section, or into none, with the first letter that is free there."""
+    student = get_student(session, section_id, student_id)
+    if student.group_id == group_id:
+        return
+    group = next((one for one in list_groups(session, section_id) if one.id == group_id), None)
+    if group_id is not None and group is None:
+        raise Refusal("This group is not in the section any more. Choose one of the list.")
+    taken = {one.letter for one in list_students(session, section_id) if one.group_id == group_id}
+    student.group_id, student.letter = group_id, "" if group is None else free_letter(taken)
+
+
+def keep_consents(
+    session: LabSession,
+    section_id: int,
+    *,
+    given: Collection[tuple[int, Signing]],
+    withdrawn: Collection[tuple[int, Signing]],
+    on_day: date,
+    by: str,
+    now: datetime,
+) -> int:
+    """Write down what students gave and took back on a day. Returns how much of it was new."""
+    if on_day > day_in_lab(session, now):
+        raise Refusal("Nobody has signed on a day that is still to come. Write the day on the paper.")
+    papers = list_papers(session, get_section(session, section_id).id)
+    changes = [
+        Consent(
+            student_id=student_id, signing=signing, given=is_given, on_day=on_day, kept_by=by, kept_at=now
+        )
+        for is_given, ticks in ((True, given), (False, withdrawn))
+        for student_id, signing in sorted(ticks)
+        if student_id in papers and papers[student_id].has(signing) != is_given
+    ]
+    session.add_all(changes)
+    return len(changes)
+
+
+def sign_everybody(session: LabSession, section_id: int, *, by: str, now: datetime) -> int:
+    """Everybody on the list signed today what had to be signed before the dark; photos are asked for one by one."""
+    papers = list_papers(session, get_section(session, section_id).id)
+    missing = [(student_id, signing) for student_id, own in papers.items() for signing in own.missing]
+    today = day_in_lab(session, now)
+    return keep_consents(session, section_id, given=missing, withdrawn=(), on_day=today, by=by, now=now)
+
+
+def mark_minors(session: LabSession, section_id: int, *, minors: Collection[int]) -> None:
+    """Say which of the section's students are under age: a guardian signs for them too."""
+    for student in list_students(session, get_section(session, section_id).id):
+        student.is_minor = student.id in minors

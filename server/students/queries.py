@@ -1,0 +1,102 @@
+"""Reads of consents, adjustments and who is away."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+
+from sqlmodel import col, select
+
+from server.data.session import LabSession
+from server.people.models import Student
+from server.people.queries import get_group, list_codes, list_students
+from server.students.models import Absence, Adjustment, Arrangement, Consent, Signing
+
+
+@dataclass(frozen=True)
+class Papers:
+    """What a student's papers say; `latest` is the last consent of each kind, given or taken back."""
+
+    is_minor: bool = False
+    latest: Mapping[Signing, Consent] = field(default_factory=dict)
+
+    def has(self, signing: Signing) -> bool:
+        return signing in self.latest and self.latest[signing].given
+
+    @property
+    def missing(self) -> tuple[Signing, ...]:
+        """What has to be signed before the student works in the dark, with the laser and with chemicals, and is not."""
+        asked = (Signing.SAFETY, Signing.GUARDIAN) if self.is_minor else (Signing.SAFETY,)
+        return tuple(signing for signing in asked if not self.has(signing))
+
+
+def list_consents(session: LabSession, section_id: int) -> Sequence[Consent]:
+    """Everything the section's students gave or took back, in order."""
+    return session.exec(
+        select(Consent)
+        .join(Student, col(Student.id) == col(Consent.student_id))
+        .where(Student.section_id == section_id)
+        .order_by(col(Consent.id))
+    ).all()
+
+
+def list_papers(session: LabSession, section_id: int) -> dict[int, Papers]:
+    """The papers of each of the section's students by id."""
+    latest: dict[int, dict[Signing, Consent]] = {}
+    for consent in list_consents(session, section_id):
+        latest.setdefault(consent.student_id, {})[Signing(consent.signing)] = consent
+    return {
+        student.id: Papers(student.is_minor, latest.get(student.id, {}))
+        for student in list_students(session, section_id)
+    }
+
+
+def find_photo_bar(session: LabSession, group_id: int) -> str:
+    """Why the group takes no photo, with codes and never names; empty where everybody of it agreed to photos."""
+    group = get_group(session, group_id)
+    papers, codes = list_papers(session, group.section_id), list_codes(session, group.section_id)
+    members = [one for one in list_students(session, group.section_id) if one.group_id == group_id]
+    if not members:
+        return f"No photo: nobody stands on the list of {group.name}, so nobody has agreed to photos."
+    barred = sorted(codes[one.id] for one in members if not papers[one.id].has(Signing.PHOTO))
+    if not barred:
+        return ""
+    have = "has" if len(barred) == 1 else "have"
+    return f"No photo: {' and '.join(barred)} {have} not agreed to photos. Your instructor keeps who agrees."
+
+
+def list_adjustments(session: LabSession, section_id: int) -> dict[int, list[Adjustment]]:
+    """What is arranged for the section's students, by student's id."""
+    rows = session.exec(
+        select(Adjustment)
+        .join(Student, col(Student.id) == col(Adjustment.student_id))
+        .where(Student.section_id == section_id)
+        .order_by(col(Adjustment.id))
+    ).all()
+    found: dict[int, list[Adjustment]] = {}
+    for row in rows:
+        found.setdefault(row.student_id, []).append(row)
+    return found
+
+
+def list_away(session: LabSession, section_id: int, day: date) -> frozenset[int]:
+    """The ids of the section's students who are away on the day."""
+    return frozenset(
+        session.exec(
+            select(Absence.student_id)
+            .join(Student, col(Student.id) == col(Absence.student_id))
+            .where(Student.section_id == section_id, Absence.day == day)
+        )
+    )
+
+
+def list_lit(session: LabSession, section_id: int) -> frozenset[int]:
+    """The ids of students who keep to the light: who has not signed, and for whom it is arranged so."""
+    unsigned = {
+        student_id for student_id, papers in list_papers(session, section_id).items() if papers.missing
+    }
+    arranged = {
+        student_id
+        for student_id, own in list_adjustments(session, section_id).items()
+        if any(one.arrangement == Arrangement.LIT for one in own)
+    }
+    return frozenset(unsigned | arranged)
