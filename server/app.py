@@ -9,11 +9,13 @@ from types import FrameType
 import anyio
 import anyio.to_thread
 import uvicorn
-from fastapi import APIRouter, FastAPI
+from anyio.to_thread import run_sync
+from fastapi import APIRouter, FastAPI, Request
 
 from server.activities.routes import router as activities
 from server.balances.routes import router as balances
 from server.calendars.routes import router as calendars
+from server.callings.queries import are_lights_allowed
 from server.callings.routes import router as callings
 from server.callings.watching import Listening
 from server.chances.routes import router as chances
@@ -29,6 +31,7 @@ from server.handovers.routes import router as handovers
 from server.kits.routes import router as kits
 from server.labels.routes import router as labels
 from server.limits.routes import router as limits
+from server.people.access import anyone
 from server.people.routes import router as people
 from server.pickups.routes import router as pickups
 from server.plates.routes import router as plates
@@ -51,11 +54,13 @@ from server.stock.routes import router as stock
 from server.strengths.routes import router as strengths
 from server.students.routes import router as students
 from server.supplies.routes import router as supplies
+from server.tablets.routes import router as tablets
 from server.today.routes import router as today
 from server.transfers.routes import router as transfers
 from server.waste.routes import router as waste
 from server.waste_labels.routes import router as waste_labels
 from server.web.assets import STATIC, Assets
+from server.web.lights import WhitePagesShut
 from server.web.problems import install_problems
 from server.web.security import OwnPagesOnly, WholeForms
 from server.what_ifs.routes import router as what_ifs
@@ -63,6 +68,7 @@ from server.workers import Workers
 
 FEATURES: tuple[APIRouter, ...] = (
     today,
+    tablets,
     callings,
     rotations,
     questions,
@@ -118,6 +124,16 @@ class Serving(uvicorn.Server):
         super().handle_exit(sig, frame)
 
 
+async def lights_allowed(request: Request) -> bool:
+    """Whether white pages may open on this device. Where nobody is signed in, nobody knows whose plates may be open near it."""
+    database, now = request.app.state.database, request.app.state.clock()
+    signed = await anyone(request, database, now)
+    if signed is None:
+        return False
+    async with database.turn(signed.lab_id, writes=False) as session:
+        return await run_sync(are_lights_allowed, session, now)
+
+
 def create_app(settings: Settings, *, clock: Callable[[], datetime] = utc_now) -> FastAPI:
     """The application on the database that `settings` name. No state is kept in the process beside connections and workers."""
     database = Database(settings.url, connections=settings.connections)
@@ -142,6 +158,8 @@ def create_app(settings: Settings, *, clock: Callable[[], datetime] = utc_now) -
     app.state.clock = clock
     app.state.workers = Workers(settings.workers, settings.waiting, prepare=load_solver)
     app.state.listening = Listening(app.state)
+    app.state.lights_allowed = lights_allowed
+    app.add_middleware(WhitePagesShut)
     app.add_middleware(WholeForms)
     app.add_middleware(OwnPagesOnly)
     install_problems(app)

@@ -66,7 +66,7 @@ def test_only_drawings_of_our_own_are_put_in_unescaped(name: str) -> None:
 def test_a_form_that_writes_keeps_what_was_typed(name: str) -> None:
     """It is sent by htmx, so that a refusal appears above the form and the form stays as it is."""
     forms = re.findall(r"<form[^>]*method=\"post\"[^>]*>", _source(name))
-    own_way = {'action="/sign-out"', "data-outbox"}
+    own_way = {'action="/sign-out"', "data-outbox", "data-dark"}
 
     assert [
         form for form in forms if "hx-boost" not in form and not any(way in form for way in own_way)

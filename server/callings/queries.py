@@ -8,6 +8,7 @@ from sqlmodel import col, func, select
 
 from server.callings.models import CalledClass, CallEvent
 from server.core.calling import Event, EventKind, Replayed, replay
+from server.core.class_now import situation
 from server.core.cues import CueVisit, EndsBy, step_of
 from server.core.planning import Problem, read_class_file
 from server.core.roles import roles_of_steps
@@ -16,6 +17,7 @@ from server.data.session import ACROSS_LABS, LabSession
 from server.refusal import Refusal
 from server.rotations.models import Rotation, RotationPlan, RotationState, RotationStep, StepPlace, StepTime
 from server.rotations.queries import (
+    Published,
     get_plan,
     get_rotation,
     list_every_visit,
@@ -295,3 +297,21 @@ def find_shown(session: LabSession, section_id: int, now: datetime) -> int | Non
     return next(
         (one.rotation_id for one in near if one.ends_at > now), near[-1].rotation_id if near else None
     )
+
+
+def are_lights_allowed(session: LabSession, now: datetime) -> bool:
+    """Whether no class of the lab is in the dark: as called, or where nobody calls it by the published plan; yes without a class.
+
+    What was said to a class counts for two hours after it was, and while the class should be on.
+    """
+    near = list_published(session, after=now - SHOWN_AFTER, before=now + SHOWN_BEFORE)
+    return not any(_is_dark(session, one, now) for one in near)
+
+
+def _is_dark(session: LabSession, class_near: Published, now: datetime) -> bool:
+    found = find_called(session, class_near.rotation_id, now)
+    if found is None:
+        return False
+    latest = max((row.kept_at for row in found.rows), default=None)
+    begun = class_near.starts_at <= now or (latest is not None and latest > now - SHOWN_AFTER)
+    return begun and situation(found.of.plan, found.replayed.standing, now_ms=found.of.ms(now)).is_dark

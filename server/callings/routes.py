@@ -26,7 +26,7 @@ from server.callings.watching import stream
 from server.data.session import LabSession
 from server.people.access import Anyone, Base, Db, Member, Now, Signed, Student, Technician
 from server.refusal import Refusal
-from server.web.problems import keep_colour
+from server.web.lights import keep_colour
 from server.web.show import seen, show
 from server.web.submitted import RowId, Submitted, submitted
 

@@ -36,7 +36,7 @@ from server.people.pages import (
     sign_in_again,
 )
 from server.people.queries import count_labs
-from server.web.show import seen, show
+from server.web.show import own_address, seen, show
 from server.web.submitted import Submitted, submitted
 
 router = APIRouter()
@@ -47,11 +47,6 @@ def _with_cookie(request: Request, response: Response, token: str) -> Response:
         COOKIE, token, httponly=True, samesite="lax", secure=request.url.scheme == "https", path="/"
     )
     return response
-
-
-def _own_address(address: str) -> str:
-    """Only addresses of this server: anything else after signing in would send people away."""
-    return address if address.startswith("/") and not address.startswith(("//", "/\\")) else "/"
 
 
 @router.get("/set-up", name="people.set_up")
@@ -77,7 +72,7 @@ def open_the_lab(
 def sign_in_page(request: Request, session: Db, _signed: Anyone, next: str = "/") -> Response:  # noqa: A002 - the address says it
     if not count_labs(session):
         return seen(request, "people.set_up")
-    return show(request, "people/sign_in.html", SignInPage(Submitted(), _own_address(next)))
+    return show(request, "people/sign_in.html", SignInPage(Submitted(), own_address(next)))
 
 
 @router.post("/sign-in", name="people.enter")
@@ -93,11 +88,11 @@ async def enter(
         async with database.turn(None, writes=False) as session:
             person = await run_sync(find_by_password, session, typed.email, typed.password)
     if typed is None or person is None:
-        again = sign_in_again(form, _own_address(form.value("next", "/")))
+        again = sign_in_again(form, own_address(form.value("next", "/")))
         return show(request, "people/sign_in.html", again, status=422)
     async with database.turn(None, writes=True) as session:
         token = await run_sync(partial(sign_in, session, person, replaces=before, now=now))
-    return _with_cookie(request, RedirectResponse(_own_address(typed.next), status_code=303), token)
+    return _with_cookie(request, RedirectResponse(own_address(typed.next), status_code=303), token)
 
 
 @router.post("/sign-out", name="people.leave")

@@ -13,7 +13,7 @@ from server.runs.actions import file_run, give_verdict
 from server.runs.forms import NewRun, NewVerdict, OwnVerdict
 from server.runs.pages import TabletPage, TabletRunPage, run_page, runs_page, tablet_page, tablet_run_page
 from server.runs.queries import find_rotation_at, get_run_of_group
-from server.web.problems import keep_colour
+from server.web.lights import keep_colour
 from server.web.show import seen, sent_by_htmx, show
 from server.web.submitted import RowId, Submitted, submitted
 

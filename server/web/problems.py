@@ -12,19 +12,10 @@ from starlette.responses import RedirectResponse, Response
 
 from server.refusal import NotSignedIn, Refusal
 from server.web.headers import add_headers
+from server.web.lights import is_near_plates, kept_colour
 from server.web.show import sent_by_htmx, show
 
 _log = logging.getLogger("stillroom")
-
-
-# Kept by a device for the addresses of tablets or of boards: the one colour of its screen, which no page near open plates may leave.
-LIGHT_COOKIE = "light"
-
-
-def keep_colour(request: Request, answer: Response, colour: str) -> None:
-    """From now on the device tells problems in this colour too, on the addresses of tablets or of boards that this one belongs to."""
-    path, secure = "/" + request.url.path.split("/")[1], request.url.scheme == "https"
-    answer.set_cookie(LIGHT_COOKIE, colour, path=path, httponly=True, samesite="lax", secure=secure)
 
 
 @dataclass(frozen=True)
@@ -56,12 +47,12 @@ _SENTENCES = {
 def _light(request: Request) -> str:
     """Asked of the device itself, because the problem may be that nobody is signed in or the database is gone.
 
-    On the board's addresses staff stand in the dark too.
+    Near plates a device that keeps no colour yet gets the one that most plates do not see.
     """
     signed = getattr(request.state, "signed", None)
-    if signed is not None and signed.is_staff and not request.url.path.startswith("/board/"):
-        return ""
-    return request.cookies.get(LIGHT_COOKIE, "green" if signed is not None else "")
+    of_a_tablet = signed is not None and not signed.is_staff
+    dark = of_a_tablet or is_near_plates(request.url.path)
+    return kept_colour(request) or ("green" if dark else "")
 
 
 def answer_with(request: Request, problem: Problem, status: int) -> Response:

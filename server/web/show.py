@@ -56,3 +56,8 @@ def show(
 def seen(request: Request, route: str, **place: object) -> Response:
     """After a write: go and look at `route` (303, so that a reload does not write again)."""
     return RedirectResponse(request.url_for(route, **place).path, status_code=303)
+
+
+def own_address(address: str) -> str:
+    """Only addresses of this server: anything else would send people away."""
+    return address if address.startswith("/") and not address.startswith(("//", "/\\")) else "/"

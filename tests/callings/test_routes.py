@@ -139,7 +139,7 @@ def test_another_labs_board_is_not_here(noor: Visitor, rotation: int) -> None:
 def test_the_wall_and_calling_are_for_staff(stranger: Visitor, tablet: Visitor, rotation: int) -> None:
     for address in (f"/board/{rotation}", f"/board/{rotation}/call"):
         tablet.page(address, 403)
-        assert stranger.page(address).select_one("h1").text == "Sign in"  # type: ignore[union-attr]
+        assert stranger.page(address, 401).select_one("h1").text == "Please sign in"  # type: ignore[union-attr]
 
 
 def test_a_class_is_called_without_a_script_too(tomas: Visitor, server: Running, rotation: int) -> None:
@@ -213,6 +213,7 @@ def test_a_class_in_danger_says_by_how_much_and_leads_to_the_re_plan(
         "The bell is in danger: G1 would be done 3 min after 09:45, when plates end and the clean-up begins."
     ]
     assert told["replan"] == f"/rotations/{rotation}/change?late_minutes=12"
+    mira.submit("/out-of-the-dark-room", next="/")
     assert mira.page(told["replan"]).select_one("#late_minutes")["value"] == "12"  # type: ignore[index]
 
 
