@@ -31,6 +31,7 @@ from server.handovers.routes import router as handovers
 from server.kits.routes import router as kits
 from server.labels.routes import router as labels
 from server.limits.routes import router as limits
+from server.marks.routes import router as marks
 from server.people.access import anyone
 from server.people.routes import router as people
 from server.pickups.routes import router as pickups
@@ -69,6 +70,7 @@ from server.workers import Workers
 FEATURES: tuple[APIRouter, ...] = (
     today,
     tablets,
+    marks,
     callings,
     rotations,
     questions,

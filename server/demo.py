@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
+from fractions import Fraction
 
 from server.activities.actions import add_usual_activities
 from server.activities.queries import list_activities
@@ -28,9 +29,12 @@ from server.kits.actions import take_in_kit
 from server.kits.forms import NewBottle
 from server.kits.models import BLEACH, STOCK_A, STOCK_B
 from server.limits.actions import measure_tray, record_determination
+from server.marks.actions import add_usual_rubric, give_level, give_own_points, mark_by
+from server.marks.models import NOTES_WITHIN_S
+from server.marks.queries import find_latest_edition, list_criteria
 from server.people.actions import add_person, add_section, enter_students, form_section_groups, open_lab
 from server.people.models import Role
-from server.people.queries import list_groups
+from server.people.queries import list_groups, list_students
 from server.pickups.actions import book_pickup, choose_containers, repeat_pickups
 from server.plates.actions import open_plate_box, take_in_plate_box
 from server.pours.actions import pour
@@ -87,6 +91,7 @@ class Furnished:
     address_id: int
     calendar_secret: str
     recipe_id: int
+    rubric_id: int
 
 
 def load_demo(session: LabSession, now: datetime) -> None:
@@ -260,6 +265,25 @@ def _rules_of_waste(
         chromium_ug_per_l=None, said="", sampled_at=now - timedelta(hours=20), origin="electrode, Tomas Brandt",
         note="", by="Tomas Brandt", now=now,
     )  # fmt: skip
+
+
+def _marks(session: LabSession, section_id: int, *, now: datetime) -> int:
+    """The usual rubric, by which the first student is marked, the group's share with them, and one mark overridden. Returns its id."""
+    by = "Mira Holt"
+    rubric = add_usual_rubric(session, by=by, now=now)
+    mark_by(session, section_id, rubric_id=rubric.id, notes_within_s=NOTES_WITHIN_S, by=by, now=now)
+    edition = find_latest_edition(session, rubric.id)
+    first = list_students(session, section_id)[0]
+    criteria = list_criteria(session, edition.id) if edition else ()
+    for kept, points in zip(criteria, (3, 4, 2, 3, 2), strict=False):
+        give_level(
+            session, section_id, first.id, criterion_id=kept.row.id, level_id=kept.levels[points].id, by=by, now=now
+        )  # fmt: skip
+    give_own_points(
+        session, section_id, first.id, criterion_id=criteria[0].row.id, points=Fraction("3.5"),
+        reason="explained the reference beam to the next group", by=by, now=now,
+    )  # fmt: skip
+    return rubric.id
 
 
 def furnish(session: LabSession, section_id: int, *, zone: str, now: datetime, seconds: float) -> Furnished:
@@ -446,4 +470,5 @@ def furnish(session: LabSession, section_id: int, *, zone: str, now: datetime, s
         address_id=list_addresses(session)[0].id,
         calendar_secret=secret,
         recipe_id=recipe,
+        rubric_id=_marks(session, section_id, now=now),
     )

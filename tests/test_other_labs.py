@@ -26,7 +26,8 @@ from server.demo import furnish
 from server.exposures.models import MeterReading
 from server.kits.models import STOCK_A
 from server.kits.queries import list_bottles
-from server.people.models import Group, Section
+from server.marks.models import Rubric, RubricCriterion, RubricLevel
+from server.people.models import Group, Section, Student
 from server.people.queries import list_groups
 from server.pickups.models import Pickup
 from server.plates.models import PlateBox
@@ -83,6 +84,10 @@ class Own:
     period: int
     published: int
     last_group: int
+    student: int
+    rubric: int
+    criterion: int
+    level: int
 
 
 def _reusable(session: LabSession) -> int:
@@ -140,6 +145,10 @@ def _furnished(session: LabSession, section_id: int, zone: str) -> Own:
         period=_first(session, Period),
         published=things.draft_id,
         last_group=list_groups(session, section_id)[-1].id,
+        student=_first(session, Student),
+        rubric=_first(session, Rubric),
+        criterion=_first(session, RubricCriterion),
+        level=_first(session, RubricLevel),
     )
 
 
@@ -326,6 +335,17 @@ FORMS = (
         "/waste/pickups/{pickup}/hand-over",
         {"container_id": "container"},
         {"outcome": "taken", "line_receipt": "", "left_reason": ""},
+    ),
+    Sent("/marks/sections/{section}", {"rubric_id": "rubric"}, {"notes_within_min": "30"}),
+    Sent(
+        "/marks/sections/{section}/students/{student}/levels",
+        {"criterion_id": "criterion", "level_id": "level"},
+        {},
+    ),
+    Sent(
+        "/marks/sections/{section}/students/{student}/points",
+        {"own_criterion_id": "criterion"},
+        {"points": "1", "reason": "came late"},
     ),
 )
 

@@ -12,7 +12,7 @@ from server.core.class_now import situation
 from server.core.cues import CueVisit, EndsBy, step_of
 from server.core.planning import Problem, read_class_file
 from server.core.roles import roles_of_steps
-from server.core.standing import ClassPlan
+from server.core.standing import MS, ClassPlan, Mode, Times
 from server.data.session import ACROSS_LABS, LabSession
 from server.refusal import Refusal
 from server.rotations.models import Rotation, RotationPlan, RotationState, RotationStep, StepPlace, StepTime
@@ -236,6 +236,37 @@ def list_called_exposures(session: LabSession) -> list[CalledExposure]:
         and event.tablet_id not in undone
         and called.begun_at >= starts_at - REHEARSED_BEFORE
         and any((called.rotation_id, step_of(key)) in exposing for key in event.keys)
+    ]
+
+
+@dataclass(frozen=True)
+class Exposed:
+    """A plate of a group over which the shutter closed, as it was called, or planned where nobody called the class."""
+
+    group: str
+    closed_at: datetime
+
+
+def list_exposed(session: LabSession, of: ToCall) -> list[Exposed]:
+    """The exposures of a class in the order of time. Of one that was called, those that were; a repeat is its group's."""
+    begins = of.at(min((visit.start_s for visit in of.plan.visits), default=0)) - REHEARSED_BEFORE
+    called = session.exec(
+        select(CalledClass)
+        .where(CalledClass.rotation_id == of.rotation.id, CalledClass.begun_at >= begins)
+        .order_by(col(CalledClass.id).desc())
+    ).first()
+    rows = [] if called is None else list_events(session, called.id)
+    replayed = replay(of.plan, [event_of(row, of) for row in rows])
+    taken_by = {event.into: event.repeats[0][0] for event in replayed.taken if event.into}
+    shutters = [visit for visit in replayed.standing.visits if visit.ends_by is EndsBy.SHUTTER]
+    if replayed.standing.mode is Mode.BY_PLAN:
+        closed = [(visit, visit.end_s * MS) for visit in shutters if not visit.spare]
+    else:
+        starts = Times(replayed.standing.visits, replayed.standing.fired).starts
+        closed = [(visit, starts[visit.key] + visit.lasts_ms) for visit in shutters if visit.key in starts]
+    return [
+        Exposed(taken_by.get(visit.group, visit.group), of.at(closed_ms / MS))
+        for visit, closed_ms in sorted(closed, key=lambda found: (found[1], found[0].key))
     ]
 
 

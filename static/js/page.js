@@ -24,6 +24,21 @@ document.addEventListener("change", async (event) => {
   if (field && file) field.value = await file.text();
 });
 
+// Levels to mark by: arrows go from one to the next, a figure presses the one of so many points in the same criterion.
+document.addEventListener("keydown", (event) => {
+  const button = event.target.closest?.("[data-steps] [data-key]");
+  if (!button || event.ctrlKey || event.metaKey || event.altKey) return;
+  const all = [...button.closest("[data-steps]").querySelectorAll("[data-key]")];
+  const step = { ArrowDown: 1, ArrowUp: -1 }[event.key];
+  const next = step
+    ? all[all.indexOf(button) + step]
+    : all.find((one) => one.dataset.key === event.key && one.form === button.form);
+  if (!next) return;
+  event.preventDefault();
+  next.focus();
+  if (!step) next.click();
+});
+
 // <time data-until="2027-02-16T15:40:00+00:00"> shows what is left; the server's clock is read from the page's own
 // data-now, so that a tablet with a wrong clock still counts right.
 function countDown() {

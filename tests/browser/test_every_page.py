@@ -28,7 +28,7 @@ NO_PAGE = {
     "rotations.class_file", "rotations.visits_file", "calendars.fetch", "calendars.file", "runs.rows", "callings.feed", "callings.clock",
     "callings.tablet_boards", "callings.wrists",
     "labels.paper", "kits.sheet", "stock.plates_file", "safety.rounds_file",
-    "registers.entries_file", "registers.lives_file", "handovers.records_file",
+    "registers.entries_file", "registers.lives_file", "handovers.records_file", "marks.file",
 }  # fmt: skip
 
 
@@ -139,6 +139,9 @@ def test_an_empty_lab_s_pages_have_no_barriers(opened: Open, cast: Cast) -> None
         "/safety",
         "/safety/shelf",
         "/safety/history",
+        "/marks",
+        "/marks/rubrics",
+        f"/marks/sections/{cast.section_id}",
     ]
 
     assert [fault for address in rooms for fault in _faults(page, address)] == []

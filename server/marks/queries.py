@@ -1,0 +1,278 @@
+"""Reads of rubrics, of marks, and of what each student did."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from fractions import Fraction
+
+from sqlmodel import col, func, select
+
+from server.activities.queries import find_kept
+from server.callings.queries import find_to_call, list_exposed
+from server.core.deeds import NoteTime, duties_done, note_time
+from server.core.moments import day_at
+from server.core.roles import Duties, share_roles
+from server.core.rubric import By, Criterion, Level
+from server.data.session import LabSession
+from server.marks.models import (
+    HUNDREDTHS,
+    Mark,
+    Marking,
+    Rubric,
+    RubricCriterion,
+    RubricEdition,
+    RubricLevel,
+)
+from server.people.queries import get_lab, list_codes, list_group_names
+from server.refusal import NotFound
+from server.rotations.models import RotationState
+from server.rotations.queries import list_rotations, list_starts
+from server.runs.models import Run
+from server.runs.queries import list_runs
+from server.students.queries import list_away, list_lit
+
+
+@dataclass(frozen=True)
+class KeptCriterion:
+    """A criterion as it was written; `levels` by their points, the fewest first."""
+
+    row: RubricCriterion
+    levels: Sequence[RubricLevel]
+
+    @property
+    def core(self) -> Criterion:
+        return Criterion(
+            self.row.name,
+            Fraction(self.row.weight_hundredths, HUNDREDTHS),
+            tuple(Level(Fraction(level.points_hundredths, HUNDREDTHS), level.says) for level in self.levels),
+            By(self.row.by),
+        )
+
+    @property
+    def steps(self) -> tuple[str, str, frozenset[int]]:
+        """What a mark by it means; two criteria that agree in this are the same thing to mark."""
+        return (
+            self.row.name.casefold(),
+            self.row.by,
+            frozenset(level.points_hundredths for level in self.levels),
+        )
+
+
+def list_rubrics(session: LabSession) -> Sequence[Rubric]:
+    return session.exec(select(Rubric).order_by(col(Rubric.name))).all()
+
+
+def get_rubric(session: LabSession, rubric_id: int) -> Rubric:
+    rubric = session.get(Rubric, rubric_id)
+    if rubric is None:
+        raise NotFound("There is no such rubric in this lab. Choose one from Rubrics.")
+    return rubric
+
+
+def list_editions(session: LabSession, rubric_id: int) -> Sequence[RubricEdition]:
+    """The editions of a rubric, the latest first."""
+    editions = select(RubricEdition).where(RubricEdition.rubric_id == rubric_id)
+    return session.exec(editions.order_by(col(RubricEdition.number).desc())).all()
+
+
+def find_latest_edition(session: LabSession, rubric_id: int) -> RubricEdition | None:
+    return next(iter(list_editions(session, rubric_id)), None)
+
+
+def get_edition(session: LabSession, edition_id: int) -> RubricEdition:
+    edition = session.get(RubricEdition, edition_id)
+    if edition is None:
+        raise NotFound("There is no such edition in this lab. Choose one from Rubrics.")
+    return edition
+
+
+def list_criteria(session: LabSession, edition_id: int) -> Sequence[KeptCriterion]:
+    """The criteria of an edition in their order."""
+    criteria = session.exec(
+        select(RubricCriterion)
+        .where(RubricCriterion.edition_id == edition_id)
+        .order_by(col(RubricCriterion.position))
+    ).all()
+    levels: dict[int, list[RubricLevel]] = {criterion.id: [] for criterion in criteria}
+    for level in session.exec(
+        select(RubricLevel)
+        .join(RubricCriterion, col(RubricCriterion.id) == col(RubricLevel.criterion_id))
+        .where(RubricCriterion.edition_id == edition_id)
+        .order_by(col(RubricLevel.points_hundredths))
+    ).all():
+        levels[level.criterion_id].append(level)
+    return [KeptCriterion(criterion, levels[criterion.id]) for criterion in criteria]
+
+
+def count_marks_by(session: LabSession, edition_id: int) -> int:
+    """How many marks were ever given by an edition, those taken back too."""
+    return session.exec(
+        select(func.count())
+        .select_from(Mark)
+        .join(RubricCriterion, col(RubricCriterion.id) == col(Mark.criterion_id))
+        .where(RubricCriterion.edition_id == edition_id)
+    ).one()
+
+
+def find_marking(session: LabSession, section_id: int) -> Marking | None:
+    return session.exec(select(Marking).where(Marking.section_id == section_id)).first()
+
+
+def list_marked_by(session: LabSession, rubric_id: int) -> Mapping[int, int]:
+    """The edition's number by which each section is marked, by the section's id, of those marked by this rubric."""
+    return dict(
+        session.exec(
+            select(Marking.section_id, RubricEdition.number)
+            .join(RubricEdition, col(RubricEdition.id) == col(Marking.edition_id))
+            .where(RubricEdition.rubric_id == rubric_id)
+        ).all()
+    )
+
+
+def list_marks(session: LabSession, section_id: int) -> Sequence[Mark]:
+    """Everything that was marked in a section, oldest first, of students who left the list too."""
+    marks = select(Mark).where(Mark.section_id == section_id)
+    return session.exec(marks.order_by(col(Mark.given_at), col(Mark.id))).all()
+
+
+@dataclass(frozen=True)
+class Standing:
+    """What counts for one student by one criterion: the latest level, or before it the latest points of the student's own."""
+
+    level: Mark | None = None
+    own: Mark | None = None
+
+    @property
+    def is_marked(self) -> bool:
+        return self.own is not None or self.level is not None
+
+
+# A student's id, or the code of one who has left the list.
+Who = int | str
+
+
+def standing_marks(marks: Iterable[Mark]) -> Mapping[tuple[Who, int], Standing]:
+    """What counts of `marks`, oldest first, by who was marked and the criterion's id."""
+    found: dict[tuple[Who, int], Standing] = {}
+    for mark in marks:
+        key = (mark.code if mark.student_id is None else mark.student_id, mark.criterion_id)
+        before = found.get(key, Standing())
+        if mark.is_own:
+            found[key] = Standing(before.level, mark if mark.points_hundredths is not None else None)
+        else:
+            found[key] = Standing(mark if mark.level_id is not None else None, before.own)
+    return found
+
+
+def points_of(standing: Standing, kept: KeptCriterion) -> Fraction | None:
+    """The points that count; None where nothing is marked."""
+    if standing.own is not None:
+        return Fraction(standing.own.points_hundredths or 0, HUNDREDTHS)
+    given = standing.level
+    points = {level.id: level.points_hundredths for level in kept.levels}
+    if given is None or given.level_id is None:
+        return None
+    return Fraction(points[given.level_id], HUNDREDTHS)
+
+
+@dataclass(frozen=True)
+class RunDone:
+    """A run of a group in a class: the number of its plate in the plan, None for a plate more than was planned or outside any class;
+    and how its note's time is judged, which it is not outside any class.
+    """
+
+    run: Run
+    plate: int | None = None
+    note: NoteTime | None = None
+
+
+@dataclass(frozen=True)
+class ClassDone:
+    """A published class of the section that has begun: the duties of plates that were made, its runs by group, and who was away
+    (their ids).
+    """
+
+    rotation_id: int
+    name: str
+    starts_at: datetime
+    duties: Sequence[Duties]
+    runs: Mapping[str, Sequence[RunDone]]
+    away: frozenset[int]
+
+
+def list_classes_done(
+    session: LabSession, section_id: int, *, notes_within_s: int, now: datetime
+) -> Sequence[ClassDone]:
+    """The section's published classes that have begun, in the order of time."""
+    starts = list_starts(session)
+    begun = [
+        rotation
+        for rotation in list_rotations(session)
+        if rotation.section_id == section_id
+        and rotation.state == RotationState.PUBLISHED
+        and starts[rotation.id] <= now
+    ]
+    runs, codes = list_runs(session, section_id), list_codes(session, section_id)
+    zone, lit = get_lab(session).time_zone, _codes_of(list_lit(session, section_id), codes)
+    names = list_group_names(session)
+    found = []
+    for rotation in sorted(begun, key=lambda one: (starts[one.id], one.id)):
+        kept = find_kept(session, rotation)
+        gone = list_away(session, section_id, day_at(starts[rotation.id], zone))
+        planned = share_roles(
+            () if kept is None else kept.members,
+            away=_codes_of(gone, codes),
+            lit=lit,
+        ).duties
+        own: dict[str, list[Run]] = {}
+        for run in runs:
+            if run.rotation_id == rotation.id:
+                own.setdefault(names[run.group_id], []).append(run)
+        closed = _closed_by_group(session, rotation.id)
+        plates = {group: [one.pass_no for one in planned if one.group == group] for group in own}
+        found.append(
+            ClassDone(
+                rotation.id,
+                rotation.name,
+                starts[rotation.id],
+                duties_done(planned, {group: len(theirs) for group, theirs in own.items()}),
+                {
+                    group: _runs_done(theirs, plates[group], closed.get(group, []), notes_within_s)
+                    for group, theirs in own.items()
+                },
+                gone,
+            )
+        )
+    return found
+
+
+def _codes_of(students: Iterable[int], codes: Mapping[int, str]) -> frozenset[str]:
+    return frozenset(codes[student_id] for student_id in students if student_id in codes)
+
+
+def _closed_by_group(session: LabSession, rotation_id: int) -> Mapping[str, Sequence[datetime]]:
+    """When the shutter closed over each group's plates, in the order of time."""
+    of = find_to_call(session, rotation_id)
+    found: dict[str, list[datetime]] = {}
+    for exposed in () if of is None else list_exposed(session, of):
+        found.setdefault(exposed.group, []).append(exposed.closed_at)
+    return found
+
+
+def _runs_done(
+    runs: Sequence[Run], plates: Sequence[int], closed: Sequence[datetime], within_s: int
+) -> Sequence[RunDone]:
+    """A group's runs of one class in the order in which they were written, beside its plates and its exposures in theirs."""
+    in_order = sorted(runs, key=lambda run: (run.exposed_at, run.id))
+    return [
+        RunDone(
+            run,
+            plates[place] if place < len(plates) else None,
+            note_time(
+                written_at=run.exposed_at,
+                exposed_at=closed[place] if place < len(closed) else None,
+                within_s=within_s,
+            ),
+        )
+        for place, run in enumerate(in_order)
+    ]
