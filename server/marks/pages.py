@@ -10,7 +10,7 @@ from server.core.moments import clock_at, day_at, day_words, moment_words
 from server.core.roles import Role
 from server.core.rubric import By, Total, percent_words, tenths_words, total
 from server.core.table_file import write_table
-from server.core.units import duration_words, plain
+from server.core.units import digits, duration_words, plain
 from server.data.session import LabSession
 from server.marks.forms import MOST_LEVELS, CriterionRow, MarkedBy, NewEdition, NewRubric, OwnPoints
 from server.marks.models import HUNDREDTHS, NOTES_WITHIN_S, USUAL_NAME, Mark, Marking, RubricEdition
@@ -498,7 +498,7 @@ def _criterion_view(found: _Marked, student: Student, kept: KeptCriterion, zone:
         ],
         ""
         if points is None
-        else f"{plain(points)} of {plain(core.best)} points: {plain(core.weight)} × {plain(points)} ÷ {plain(core.best)} = {tenths_words(core.part(points))}",
+        else f"{plain(points)} of {plain(core.best)} points: {plain(core.weight)} × {plain(points)} ÷ {plain(core.best)} = {digits(core.part(points))}",
         "" if given is None else f"{moment_words(given.given_at, zone)} by {given.given_by}",
         "" if standing.own is None else f"{_points(standing.own.points_hundredths)} points of their own: {standing.own.reason}",
     )  # fmt: skip
