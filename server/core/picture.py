@@ -130,7 +130,7 @@ def picture_from(content: bytes) -> Picture | NoPicture:
         return _TOO_MANY_PIXELS
     try:
         return _drawn_anew(content, kind)
-    except (Image.DecompressionBombError, Image.DecompressionBombWarning):
+    except Image.DecompressionBombError:
         return _TOO_MANY_PIXELS
     except (
         OSError,

@@ -144,6 +144,7 @@ def _lossless_webp_of(width: int, height: int) -> bytes:
     return b"RIFF" + struct.pack("<I", len(head) + 4) + b"WEBP" + head
 
 
+@pytest.mark.filterwarnings("ignore::PIL.Image.DecompressionBombWarning")
 @pytest.mark.parametrize(
     "bomb",
     [
@@ -185,6 +186,7 @@ def test_no_metadata_is_ever_kept(content: bytes) -> None:
     assert set(segments(_kept(content).jpeg)) <= PLAIN
 
 
+@pytest.mark.filterwarnings("ignore::UserWarning")  # the library's remarks on what it can't read
 @given(
     st.sampled_from(["JPEG", "PNG", "WEBP"]),
     st.lists(st.tuples(st.integers(0, 2000), st.integers(0, 255)), max_size=20),
