@@ -34,6 +34,7 @@ from server.limits.routes import router as limits
 from server.marks.routes import router as marks
 from server.people.access import anyone
 from server.people.routes import router as people
+from server.photos.routes import router as photos
 from server.pickups.routes import router as pickups
 from server.plates.routes import router as plates
 from server.pours.routes import router as pours
@@ -106,6 +107,7 @@ FEATURES: tuple[APIRouter, ...] = (
     limits,
     rules,
     runs,
+    photos,
     exposures,
     safety,
     students,

@@ -1,8 +1,12 @@
 """An invented lab with invented people and numbers, made with the same actions that people use."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from fractions import Fraction
+from io import BytesIO
+
+from PIL import Image, ImageDraw, ImageFilter
 
 from server.activities.actions import add_usual_activities
 from server.activities.queries import list_activities
@@ -20,6 +24,7 @@ from server.containers.queries import list_streams
 from server.core.container_life import AreaKind
 from server.core.measuring import Method
 from server.core.moments import day_at
+from server.core.picture import picture_from
 from server.core.planning import plan
 from server.core.recipe import Basis, Measure
 from server.core.waste_rules.rule import Establishment, Key
@@ -34,7 +39,8 @@ from server.marks.models import NOTES_WITHIN_S
 from server.marks.queries import find_latest_edition, list_criteria
 from server.people.actions import add_person, add_section, enter_students, form_section_groups, open_lab
 from server.people.models import Role
-from server.people.queries import list_groups, list_students
+from server.people.queries import day_in_lab, list_groups, list_students
+from server.photos.actions import keep_photo
 from server.pickups.actions import book_pickup, choose_containers, repeat_pickups
 from server.plates.actions import open_plate_box, take_in_plate_box
 from server.pours.actions import pour
@@ -46,7 +52,7 @@ from server.rotations.actions import SEED, add_rotation, instant_on, keep_plan, 
 from server.rotations.queries import list_periods
 from server.rules.actions import choose_rule_set, lay_over
 from server.runs.actions import file_run, give_verdict
-from server.runs.models import Incident
+from server.runs.models import Incident, Run
 from server.safety.actions import record_eyewash, record_shelf_round
 from server.safety.models import ShelfPoint, WaterFelt
 from server.sheets.actions import set_particulars
@@ -54,6 +60,8 @@ from server.shelves.actions import add_area, log_other_waste
 from server.stations.actions import add_light_zone, add_place, add_still_zone, add_tray_line
 from server.stations.models import Bath, PlaceKind
 from server.stations.queries import list_trays
+from server.students.actions import keep_consents
+from server.students.models import Signing
 from server.supplies.actions import record_order, write_down_classes
 
 LAB = "Hologram lab, Lindenfurt College"
@@ -92,6 +100,7 @@ class Furnished:
     calendar_secret: str
     recipe_id: int
     rubric_id: int
+    photo_id: int
 
 
 def load_demo(session: LabSession, now: datetime) -> None:
@@ -104,6 +113,42 @@ def load_demo(session: LabSession, now: datetime) -> None:
     enter_students(session, section.id, STUDENTS)
     form_section_groups(session, section.id, size=2)
     furnish(session, section.id, zone=ZONE, now=now, seconds=5)
+
+
+def _drawn_plate(reveals: int) -> bytes:
+    """A picture of a plate under its lamp, drawn: a coin that shows more or less brightly in green, and the plate's edge."""
+    image = Image.new("RGB", (1200, 900), (9, 10, 12))
+    pen = ImageDraw.Draw(image)
+    pen.rectangle((240, 90, 960, 810), fill=(16, 26, 20), outline=(70, 90, 80), width=6)
+    for ring in range(14):
+        bright = max(0, reveals - 7 * ring)
+        edge = 12 * ring
+        pen.ellipse((400 + edge, 250 + edge, 800 - edge, 650 - edge), fill=(bright // 5, bright, bright // 4))
+    pen.rectangle((590, 330, 620, 570), fill=(10, reveals // 3, 16))
+    for scratch in range(3):
+        pen.line((300, 700 + 20 * scratch, 420, 660 + 24 * scratch), fill=(60, 90, 70), width=2)
+    written = BytesIO()
+    image.filter(ImageFilter.GaussianBlur(2)).save(written, "PNG")
+    return written.getvalue()
+
+
+def _photos(session: LabSession, run: Run, *, now: datetime) -> Sequence[int]:
+    """Two photos of the plate of a run, whose group agreed to them."""
+    members = [one for one in list_students(session, run.section_id) if one.group_id == run.group_id]
+    keep_consents(
+        session, run.section_id, given=[(one.id, Signing.PHOTO) for one in members], withdrawn=(),
+        on_day=day_in_lab(session, now), by="Mira Holt", now=now,
+    )  # fmt: skip
+    session.flush()  # whether they agreed is asked of the database
+    photos = [
+        keep_photo(
+            session, run.id, tablet_id=f"demo-photo-{number}", group_id=run.group_id,
+            picture=picture_from(_drawn_plate(reveals)), taken_at=now - timedelta(minutes=9 - number), by="G1", now=now,
+        )
+        for number, reveals in enumerate((210, 120))
+    ]  # fmt: skip
+    session.flush()  # the photos get their ids
+    return [photo.id for photo in photos]
 
 
 def _room(session: LabSession) -> tuple[int, ...]:
@@ -444,6 +489,7 @@ def furnish(session: LabSession, section_id: int, *, zone: str, now: datetime, s
         )
     ]  # fmt: skip
     give_verdict(session, runs[0].id, verdict=3, comment="clear, a little dim at one corner", now=now)
+    photos = _photos(session, runs[0], now=now)
     today = day_at(now, zone)
     write_down_classes(
         session, name="the weeks after", section_id=section_id, first_day=today + timedelta(days=14),
@@ -471,4 +517,5 @@ def furnish(session: LabSession, section_id: int, *, zone: str, now: datetime, s
         calendar_secret=secret,
         recipe_id=recipe,
         rubric_id=_marks(session, section_id, now=now),
+        photo_id=photos[0],
     )

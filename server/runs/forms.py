@@ -39,6 +39,10 @@ class NewRun(FromTablet):
     comment: Annotated[str, Field(max_length=1000)] = ""
 
 
+class NewPhoto(FromTablet):
+    tablet_id: Annotated[str, AfterValidator(_tablet_id)]
+
+
 class NewVerdict(Form):
     verdict: Annotated[int, Field(ge=0, le=4)]
     comment: Annotated[str, Field(max_length=1000)] = ""

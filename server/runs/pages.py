@@ -19,6 +19,7 @@ from server.core.units import duration_words, plates_words
 from server.core.working_solution import ChargeState, plate_area_mm2, plates_within
 from server.data.session import LabSession
 from server.people.queries import get_section, list_group_names, list_section_names, list_sections
+from server.photos.pages import PhotoShown, photos_shown
 from server.plates.models import LightIncident, PlateBox
 from server.plates.queries import (
     doubts_about,
@@ -153,6 +154,7 @@ class RunPage:
     given: str
     comment: str
     form: Submitted[NewVerdict]
+    photos: Sequence[PhotoShown]
 
 
 def _screen_colour(session: LabSession, now: datetime) -> Colour:
@@ -413,4 +415,5 @@ def run_page(
         given="" if run.verdict is None else str(run.verdict),
         comment=run.verdict_comment,
         form=form or Submitted(),
+        photos=photos_shown(session, run.id, zone, folder=f"/runs/{run.id}/photos"),
     )

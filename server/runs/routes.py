@@ -1,27 +1,48 @@
 """Addresses of the runs pages: the tablet's and the staff's."""
 
 from datetime import datetime, timedelta
+from functools import partial
 from typing import Annotated
 
+from anyio import CapacityLimiter
+from anyio.to_thread import run_sync
 from fastapi import APIRouter, Depends, Request
 from starlette.responses import Response
 
+from server.core.picture import NoPicture, Picture, picture_from
 from server.data.session import LabSession
 from server.people.access import Db, Now, Signed, Student, Technician
-from server.refusal import NotSignedIn
+from server.photos.actions import keep_photo
+from server.photos.pages import photo_page
+from server.photos.queries import get_photo
+from server.refusal import NotSignedIn, Refusal
 from server.runs.actions import file_run, give_verdict
-from server.runs.forms import NewRun, NewVerdict, OwnVerdict
+from server.runs.forms import NewPhoto, NewRun, NewVerdict, OwnVerdict
 from server.runs.pages import TabletPage, TabletRunPage, run_page, runs_page, tablet_page, tablet_run_page
 from server.runs.queries import find_rotation_at, get_run_of_group
 from server.web.lights import keep_colour
+from server.web.downloads import unchanging
 from server.web.show import seen, sent_by_htmx, show
-from server.web.submitted import RowId, Submitted, submitted
+from server.web.submitted import RowId, Submitted, submitted, submitted_with_file
 
 router = APIRouter()
 
 RunForm = Annotated[Submitted[NewRun], Depends(submitted(NewRun))]
 VerdictForm = Annotated[Submitted[NewVerdict], Depends(submitted(NewVerdict))]
 OwnVerdictForm = Annotated[Submitted[OwnVerdict], Depends(submitted(OwnVerdict))]
+
+# Reading a large picture takes much memory, and a second or two of a processor.
+_PICTURES_AT_ONCE = CapacityLimiter(2)
+
+
+async def sent_photo(request: Request) -> tuple[Submitted[NewPhoto], Picture | NoPicture]:
+    """The form and its picture, made ready before the route waits for its turn at the database."""
+    form, file = await submitted_with_file(NewPhoto, "photo")(request)
+    reading = partial(picture_from, b"" if file is None else file.content)
+    return form, await run_sync(reading, limiter=_PICTURES_AT_ONCE)
+
+
+SentPhoto = Annotated[tuple[Submitted[NewPhoto], Picture | NoPicture], Depends(sent_photo)]
 
 
 def _joined(signed: Signed, written_by: int | None = None) -> tuple[int, int]:
@@ -97,6 +118,37 @@ def give_own(
         return _in_the_dark(request, "runs/tablet_run.html", page, status=422)
     given_at = now - timedelta(seconds=typed.kept_s)
     give_verdict(session, run.id, verdict=typed.verdict, comment=typed.comment, now=given_at)
+    return seen(request, "runs.tablet")
+
+
+@router.get("/tablet/lit/runs/{run_id}/photo", name="runs.photo")
+def photo(request: Request, session: Db, signed: Student, run_id: RowId) -> Response:
+    """A white page, for when lights are allowed: cameras and their pictures are not for the dark."""
+    _section_id, group_id = _joined(signed)
+    name = f"Run {get_run_of_group(session, run_id, group_id).number}"
+    page = photo_page(session, run_id, group_id=group_id, name=name, zone=signed.time_zone)
+    return show(request, "photos/photo.html", page)
+
+
+@router.get("/tablet/lit/runs/{run_id}/photos/{photo_id}", name="runs.own_photo")
+def own_photo(request: Request, session: Db, signed: Student, run_id: RowId, photo_id: RowId) -> Response:
+    found = get_photo(session, get_run_of_group(session, run_id, _joined(signed)[1]).id, photo_id)
+    return unchanging(request, found.jpeg or b"", tag=found.sha256, media_type="image/jpeg")
+
+
+@router.post("/tablet/runs/{run_id}/photos", name="runs.keep_photo")
+def keep(
+    request: Request, now: Now, signed: Student, sent: SentPhoto, session: Db, run_id: RowId
+) -> Response:
+    """Sent also from the dark, where the outbox sends what waited, so that the answer is a page for the dark."""
+    typed, picture = sent[0].clean, sent[1]
+    run = get_run_of_group(session, run_id, _joined(signed, typed.group_id if typed else None)[1])
+    if typed is None:
+        raise Refusal("This photo has lost its number. Load the page again and take it once more.")
+    taken_at = now - timedelta(seconds=typed.kept_s)
+    keep_photo(
+        session, run.id, tablet_id=typed.tablet_id, group_id=run.group_id, picture=picture, taken_at=taken_at, by=signed.name, now=now
+    )  # fmt: skip
     return seen(request, "runs.tablet")
 
 

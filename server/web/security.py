@@ -1,5 +1,6 @@
 """Headers on every answer, the refusal of writes that another site sends, and the reading of what is sent. Plain ASGI."""
 
+import re
 from urllib.parse import urlsplit
 
 import anyio
@@ -7,6 +8,7 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import ClientDisconnect, Request
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from server.core.picture import LARGEST_BYTES
 from server.web.headers import add_headers
 from server.web.problems import Problem, answer_with
 
@@ -16,6 +18,13 @@ SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 LARGEST_FORM_BYTES = 1_000_000
 # A form is a few thousand bytes: a network that needs longer has gone.
 LONGEST_SENDING_S = 30.0
+
+# Addresses that take a picture as it comes from a camera, with the little that surrounds it.
+TAKES_PICTURES = re.compile(r"/tablet/runs/[0-9]+/photos")
+LARGEST_WITH_PICTURE_BYTES = LARGEST_BYTES + 100_000
+LONGEST_SENDING_PICTURE_S = 120.0
+# Each is kept in memory until it is whole; a tablet's page makes its pictures smaller than a form may be.
+LARGE_ONES_AT_ONCE = 8
 
 
 def comes_from_our_own_page(headers: Headers) -> bool:
@@ -64,23 +73,28 @@ class _NotTaken(Exception):  # noqa: N818 - it is said to a person
         self.status = status
 
 
-async def _whole_body(receive: Receive) -> bytes:
+async def _whole_body(receive: Receive, *, largest_bytes: int, longest_s: float) -> bytes:
     body, length, more = bytearray(), 0, True
-    with anyio.move_on_after(LONGEST_SENDING_S):
+    with anyio.move_on_after(longest_s):
         while more:
             message = await receive()
             if message["type"] == "http.disconnect":
                 raise ClientDisconnect
             length += len(message.get("body", b""))
-            if length <= LARGEST_FORM_BYTES:
+            if length <= largest_bytes:
                 body += message.get("body", b"")
             more = message.get("more_body", False)
     if more:
         raise _NotTaken(Problem("Too slow", "This did not arrive in time. Please send it once more."), 408)
-    if length > LARGEST_FORM_BYTES:
+    if length > largest_bytes:
         sentence = "That is more than one form can carry. Please send it in smaller parts."
         raise _NotTaken(Problem("Too much", sentence), 413)
     return bytes(body)
+
+
+def _said_bytes(scope: Scope) -> int:
+    said = Headers(scope=scope).get("content-length", "")
+    return int(said) if said.isdecimal() else 0
 
 
 class WholeForms:
@@ -92,13 +106,29 @@ class WholeForms:
 
     def __init__(self, app: ASGIApp) -> None:
         self.app = app
+        self.large_ones = 0
+
+    async def _body_of(self, scope: Scope, receive: Receive) -> bytes:
+        """What does not say that it is larger than a form is held to that; few that are larger are read at a time."""
+        takes_pictures = TAKES_PICTURES.fullmatch(scope["path"]) is not None
+        longest_s = LONGEST_SENDING_PICTURE_S if takes_pictures else LONGEST_SENDING_S
+        if not takes_pictures or _said_bytes(scope) <= LARGEST_FORM_BYTES:
+            return await _whole_body(receive, largest_bytes=LARGEST_FORM_BYTES, longest_s=longest_s)
+        if self.large_ones >= LARGE_ONES_AT_ONCE:
+            sentence = "Many photos are being sent just now. Please send this one again in a minute."
+            raise _NotTaken(Problem("Too much at once", sentence), 503)
+        self.large_ones += 1
+        try:
+            return await _whole_body(receive, largest_bytes=LARGEST_WITH_PICTURE_BYTES, longest_s=longest_s)
+        finally:
+            self.large_ones -= 1
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http" or scope["method"] in SAFE_METHODS:
             await self.app(scope, receive, send)
             return
         try:
-            body = await _whole_body(receive)
+            body = await self._body_of(scope, receive)
         except ClientDisconnect:
             return
         except _NotTaken as fault:

@@ -20,6 +20,23 @@ async function redrawn(picture) {
   });
 }
 
+// The chosen picture as it will be filed. Drawn and not linked, because the page may show nothing from elsewhere.
+document.addEventListener("change", async (event) => {
+  const field = event.target;
+  const preview = document.getElementById("preview");
+  if (!preview || field.type !== "file") return;
+  preview.hidden = true;
+  try {
+    const small = await createImageBitmap(await redrawn(field.files[0]));
+    preview.width = small.width;
+    preview.height = small.height;
+    preview.getContext("2d").drawImage(small, 0, 0);
+    preview.hidden = false;
+  } catch {
+    // The browser can't read it; the server says what is wrong with it.
+  }
+});
+
 // The picture of the form's field `name`, as the outbox keeps it.
 async function smaller(name, picture) {
   let made;

@@ -1,0 +1,55 @@
+"""Reads of photos. Lists leave the pictures themselves in the database."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlmodel import col, func, select
+
+from server.data.session import LabSession
+from server.photos.models import Photo
+from server.refusal import NotFound
+
+
+@dataclass(frozen=True)
+class PhotoFacts:
+    """What is known of a photo beside its picture. Pixels are of the kept picture."""
+
+    id: int
+    taken_at: datetime
+    width_px: int
+    height_px: int
+
+
+def find_photo_by_tablet_id(session: LabSession, tablet_id: str) -> Photo | None:
+    return session.exec(select(Photo).where(Photo.tablet_id == tablet_id)).first()
+
+
+def get_photo(session: LabSession, run_id: int, photo_id: int) -> Photo:
+    """The photo of that run, with its picture."""
+    photo = session.get(Photo, photo_id)
+    if photo is None or photo.run_id != run_id or photo.jpeg is None:
+        raise NotFound(
+            "There is no such photo of this run. It may have been removed; load the run's page again."
+        )
+    return photo
+
+
+def list_photos(session: LabSession, run_id: int) -> Sequence[PhotoFacts]:
+    """A run's photos, oldest first."""
+    found = session.exec(
+        select(Photo.id, Photo.taken_at, Photo.width_px, Photo.height_px)
+        .where(Photo.run_id == run_id, col(Photo.removed_at).is_(None))
+        .order_by(col(Photo.taken_at), col(Photo.id))
+    ).all()
+    return [PhotoFacts(*facts) for facts in found]
+
+
+def count_photos(session: LabSession, run_ids: Iterable[int]) -> Mapping[int, int]:
+    """How many photos each of the runs has; runs without any are left out."""
+    counted = session.exec(
+        select(Photo.run_id, func.count())
+        .where(col(Photo.run_id).in_(list(run_ids)), col(Photo.removed_at).is_(None))
+        .group_by(col(Photo.run_id))
+    ).all()
+    return dict(counted)
