@@ -14,16 +14,15 @@ from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, expect
+from playwright.sync_api import Browser, Page, expect
 
 from server.data.session import Database, LabSession
-from server.people.access import COOKIE
 from server.plates.queries import get_plate_box
 from server.runs.models import Run
 from server.runs.queries import list_runs
 from server.web.show import ROOT
-from tests.browser.wire import Wire
-from tests.casts import MORNING, TOKENS, Cast
+from tests.browser.tablets import Tablets, measured, mend, nothing_waits, waiting
+from tests.casts import MORNING, Cast
 from tests.conftest import Databases, Running
 from tests.runs.room import Room, fill_room
 
@@ -32,7 +31,6 @@ InLab = Callable[[], AbstractContextManager[LabSession]]
 pytestmark = pytest.mark.browser
 
 PLATES = 40
-AGAIN_MS = 30_000
 HOURS_MS = 3_600_000
 
 # The clocks of this device, which a test moves: the one on its wall, which somebody sets, and the one that runs, which stops
@@ -51,45 +49,11 @@ def room(in_lab: InLab) -> Room:
         return fill_room(session, plates=PLATES, plates_per_charge=PLATES)
 
 
-class Tablets:
-    """Tablets of G1 on a named address over plain HTTP as in a lab, each on a wire of its own."""
-
-    def __init__(self, chromium: Browser) -> None:
-        self.chromium = chromium
-        self.wires: dict[BrowserContext, Wire] = {}
-        self.faults: list[str] = []
-
-    def new(self, port: int, script: str = "") -> tuple[Page, Wire]:
-        wire = Wire(port)
-        context = self.chromium.new_context(viewport={"width": 800, "height": 1200})
-        context.set_default_timeout(15_000)
-        address = f"http://stillroom.test:{wire.port}"
-        context.add_cookies([{"name": COOKIE, "value": TOKENS["tablet"], "url": address}])
-        context.add_init_script(script)
-        context.on("weberror", lambda fault: self.faults.append(str(fault.error)))
-        self.wires[context] = wire
-        return self.tab(context), wire
-
-    def tab(self, context: BrowserContext) -> Page:
-        page = context.new_page()
-        page.goto(f"http://stillroom.test:{self.wires[context].port}/tablet")
-        measured(page)
-        return page
-
-
-def measured(page: Page) -> None:
-    """The page knows the server's clock."""
-    page.wait_for_function("() => outbox.writing().anchor")
-
-
 @pytest.fixture
 def tablets(chromium: Browser) -> Iterator[Tablets]:
     made = Tablets(chromium)
     yield made
-    for context, wire in made.wires.items():
-        context.close()
-        wire.close()
-    assert made.faults == []
+    made.close()
 
 
 @pytest.fixture
@@ -103,20 +67,6 @@ def file_note(page: Page, comment: str, station: str = "S1") -> None:
     page.locator("#comment").fill(comment)
     page.get_by_role("button", name="File this run note").click()
     expect(page.locator("#comment")).to_have_value("")
-
-
-def mend(page: Page, wire: Wire) -> None:
-    """The network is back, and the browser notices."""
-    wire.mend()
-    page.evaluate("dispatchEvent(new Event('online'))")
-
-
-def waiting(page: Page, number: int) -> None:
-    expect(page.locator("#outbox .kept > div")).to_have_count(number)
-
-
-def nothing_waits(page: Page) -> None:
-    expect(page.locator("#outbox")).to_be_hidden(timeout=AGAIN_MS)
 
 
 def kept_here(page: Page) -> int:

@@ -3,6 +3,7 @@
 import struct
 import zlib
 from io import BytesIO
+from typing import Any
 
 import pytest
 from hypothesis import example, given, settings
@@ -174,7 +175,7 @@ def _with_metadata(draw: st.DrawFn) -> bytes:
         exif[tag] = draw(st.text(st.characters(codec="ascii"), min_size=1, max_size=30))
     exif[274] = draw(st.integers(0, 300))
     extra = draw(st.binary(min_size=1, max_size=60))
-    more = {"icc_profile": extra, "exif": exif.tobytes()}
+    more: dict[str, Any] = {"icc_profile": extra, "exif": exif.tobytes()}
     if kind == "JPEG":
         more |= {"comment": extra}
     return encoded(Image.new("RGB", size, "teal"), kind, **more)
