@@ -124,7 +124,7 @@ def _drawn_plate(reveals: int) -> bytes:
         bright = max(0, reveals - 7 * ring)
         edge = 12 * ring
         pen.ellipse((400 + edge, 250 + edge, 800 - edge, 650 - edge), fill=(bright // 5, bright, bright // 4))
-    pen.rectangle((590, 330, 620, 570), fill=(10, reveals // 3, 16))
+    pen.regular_polygon((600, 450, 95), 5, fill=(10, reveals // 3, 16))
     for scratch in range(3):
         pen.line((300, 700 + 20 * scratch, 420, 660 + 24 * scratch), fill=(60, 90, 70), width=2)
     written = BytesIO()

@@ -217,6 +217,8 @@ async function sendKept(ids) {
 
 function clearForNext(form) {
   for (const field of form.querySelectorAll("textarea, input[type=file]")) field.value = "";
+  const preview = form.querySelector("canvas");
+  if (preview) preview.hidden = true;
   const none = form.querySelector("[name=incident][value=none]");
   if (none) none.checked = true;
   freshIds();
