@@ -20,8 +20,8 @@ from server.runs.actions import file_run, give_verdict
 from server.runs.forms import NewPhoto, NewRun, NewVerdict, OwnVerdict
 from server.runs.pages import TabletPage, TabletRunPage, run_page, runs_page, tablet_page, tablet_run_page
 from server.runs.queries import find_rotation_at, get_run_of_group
-from server.web.lights import keep_colour
 from server.web.downloads import unchanging
+from server.web.lights import keep_colour
 from server.web.show import seen, sent_by_htmx, show
 from server.web.submitted import RowId, Submitted, submitted, submitted_with_file
 
