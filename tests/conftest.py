@@ -13,7 +13,7 @@ from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import httpx
 import pytest
@@ -39,6 +39,8 @@ settings.register_profile(
     derandomize=bool(os.environ.get("CI")),
 )
 settings.load_profile("stillroom")
+
+Made = TypeVar("Made")
 
 POSTGRESQL = os.environ.get("STILLROOM_DATABASE_URL", "")
 # Several runs may share one server.
@@ -75,6 +77,7 @@ class Databases:
     cast: Cast
     rows: Mapping[str, Sequence[Mapping[str, Any]]]
     spare: list[str] = field(default_factory=list)
+    furnished: dict[Callable[[Database, Cast], Any], tuple[str, Any]] = field(default_factory=dict)
 
     def _copy(self, template: str) -> str:
         name = f"stillroom_{uuid.uuid4().hex[:12]}"
@@ -107,6 +110,17 @@ class Databases:
             connection.exec_driver_sql(f"SELECT {counted}")
         engine.dispose()
         return url
+
+    def prepared(self, prepare: Callable[[Database, Cast], Made]) -> tuple[str, Made]:
+        """A filled database with what `prepare` writes into it, and what that returns. It is prepared once, and copied."""
+        if prepare not in self.furnished:
+            url = self._copy(FILLED)
+            database = Database(url, connections=2)
+            made = prepare(database, self.cast)
+            database.engine.dispose()
+            self.furnished[prepare] = (url, made)
+        url, made = self.furnished[prepare]
+        return self._copy(Path(make_url(url).database or "").name), made
 
     def put_back(self, url: str) -> None:
         """A filled database that a test has used."""
@@ -147,7 +161,12 @@ def databases(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Databases]:
     filled.engine.dispose()
     made = Databases(folder, cast, rows)
     yield made
-    for url in (*made.spare, _address(folder, EMPTY), _address(folder, FILLED)):
+    for url in (
+        *made.spare,
+        *(url for url, _made in made.furnished.values()),
+        _address(folder, EMPTY),
+        _address(folder, FILLED),
+    ):
         made.drop(url)
 
 
@@ -157,13 +176,33 @@ def cast(databases: Databases) -> Cast:
 
 
 @pytest.fixture
-def database(databases: Databases) -> Iterator[Database]:
-    """A database of the test's own with the cast in it."""
-    url = databases.filled()
-    database = Database(url, connections=6)
+def prepared(request: pytest.FixtureRequest, databases: Databases) -> Iterator[tuple[str, Any]]:
+    """The address of a database of the test's own with the cast in it, furnished where the test is marked with what furnishes it,
+    and what that returned.
+    """
+    marker = request.node.get_closest_marker("furnished")
+    if marker is None:
+        url = databases.filled()
+        yield url, None
+        databases.put_back(url)
+    else:
+        url, made = databases.prepared(*marker.args)
+        yield url, made
+        databases.drop(url)
+
+
+@pytest.fixture
+def furnished(prepared: tuple[str, Any]) -> Any:
+    """What furnished the test's database returned."""
+    return prepared[1]
+
+
+@pytest.fixture
+def database(prepared: tuple[str, Any]) -> Iterator[Database]:
+    """The test's own database."""
+    database = Database(prepared[0], connections=6)
     yield database
     database.engine.dispose()
-    databases.put_back(url)
 
 
 @pytest.fixture

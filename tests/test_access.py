@@ -6,12 +6,12 @@ import pytest
 from fastapi.routing import APIRoute
 
 from server.app import FEATURES
-from server.data.session import Database, LabSession
+from server.data.session import Database
 from server.demo import Furnished, furnish
 from server.people import access
 from server.web.lights import is_near_plates
 from tests.casts import MORNING, Cast
-from tests.conftest import Running, Visitor, words
+from tests.conftest import Visitor, words
 from tests.replans.proposals import add_proposal
 
 ROUTES = {
@@ -130,17 +130,19 @@ class Walk:
         return route.path.format(**ids)
 
 
-def walk_through(session: LabSession, cast: Cast) -> Walk:
+def walk_through(database: Database, cast: Cast) -> Walk:
     """Fill the cellar lab with one of everything."""
-    things = furnish(session, cast.section_id, zone="Europe/Berlin", now=MORNING, seconds=1)
-    return Walk(cast, things, add_proposal(session, things.rotation_id, now=MORNING))
+    with database.writing(cast.lab_id) as session:
+        things = furnish(session, cast.section_id, zone="Europe/Berlin", now=MORNING, seconds=1)
+        return Walk(cast, things, add_proposal(session, things.rotation_id, now=MORNING))
+
+
+pytestmark = pytest.mark.furnished.with_args(walk_through)
 
 
 @pytest.fixture
-def walk(server: Running, database: Database, cast: Cast) -> Walk:
-    assert server.app.state.database is database
-    with database.writing(cast.lab_id) as session:
-        return walk_through(session, cast)
+def walk(furnished: Walk) -> Walk:
+    return furnished
 
 
 def _asked(visitor: Visitor, walk: Walk, route: APIRoute) -> tuple[int, str]:

@@ -368,17 +368,14 @@ def test_every_field_that_takes_an_id_is_tried_here() -> None:
     assert taken - {"tablet_id"} == {name for form in FORMS for name in form.ids}
 
 
-@pytest.fixture
-def own(database: Database, cast: Cast) -> Own:
+def _furnish_both(database: Database, cast: Cast) -> tuple[Own, Own]:
     with database.writing(cast.lab_id) as session:
-        return _furnished(session, cast.section_id, "Europe/Berlin")
-
-
-@pytest.fixture
-def theirs(own: Own, database: Database, cast: Cast) -> Own:
-    assert own
+        own = _furnished(session, cast.section_id, "Europe/Berlin")
     with database.writing(cast.other_lab_id) as session:
-        return _furnished(session, cast.other_section_id, "America/Chicago")
+        return own, _furnished(session, cast.other_section_id, "America/Chicago")
+
+
+pytestmark = pytest.mark.furnished.with_args(_furnish_both)
 
 
 def _strays(database: Database) -> list[str]:
@@ -401,8 +398,9 @@ def _strays(database: Database) -> list[str]:
 
 @pytest.mark.parametrize("form", FORMS, ids=lambda form: form.address)
 def test_an_id_of_another_lab_is_refused(
-    mira: Visitor, tablet: Visitor, database: Database, own: Own, theirs: Own, form: Sent
+    mira: Visitor, tablet: Visitor, database: Database, furnished: tuple[Own, Own], form: Sent
 ) -> None:
+    own, theirs = furnished
     visitor = tablet if form.by_tablet else mira
     address = form.address.format(**vars(own))
     fields = {**form.typed, **{name: getattr(own, what) for name, what in form.ids.items()}}

@@ -9,12 +9,11 @@ from axe_playwright_python.sync_playwright import Axe
 from fastapi.routing import APIRoute
 from playwright.sync_api import Page
 
-from server.data.session import Database
 from tests.browser.conftest import Open
 from tests.casts import Cast
 from tests.test_access import ROUTES, STUDENT, Walk, walk_through
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.furnished.with_args(walk_through)]
 
 WIDTHS = (390, 800, 1440)
 HEIGHT = 900
@@ -33,9 +32,8 @@ NO_PAGE = {
 
 
 @pytest.fixture
-def walk(database: Database, cast: Cast) -> Walk:
-    with database.writing(cast.lab_id) as session:
-        return walk_through(session, cast)
+def walk(furnished: Walk) -> Walk:
+    return furnished
 
 
 def _pages(names: set[str]) -> list[APIRoute]:

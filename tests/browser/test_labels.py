@@ -17,7 +17,7 @@ from tests.browser.conftest import Open
 from tests.casts import Cast
 from tests.test_access import Walk, walk_through
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.furnished.with_args(walk_through)]
 
 MM_PER_PX, MM_PER_POINT = 25.4 / 96, 25.4 / 72
 # Chromium rounds a page to whole pixels.
@@ -51,9 +51,8 @@ GREYS = """async (picture) => {
 
 
 @pytest.fixture
-def walk(database: Database, cast: Cast) -> Walk:
-    with database.writing(cast.lab_id) as session:
-        return walk_through(session, cast)
+def walk(furnished: Walk) -> Walk:
+    return furnished
 
 
 def _sheet(one: Format, *, first: int = 1) -> str:

@@ -6,9 +6,8 @@ import pytest
 from fastapi.routing import APIRoute
 
 from server.app import FEATURES
-from server.data.session import Database
-from tests.casts import STUDENTS, Cast
-from tests.conftest import Running, Visitor
+from tests.casts import STUDENTS
+from tests.conftest import Visitor
 from tests.test_access import Walk, walk_through
 
 ROUTES = [route for feature in FEATURES for route in feature.routes if isinstance(route, APIRoute)]
@@ -18,11 +17,12 @@ WITH_NAMES = {"students.section", "activities.roles"}
 NEVER_ENDING = {"callings.feed"}
 
 
+pytestmark = pytest.mark.furnished.with_args(walk_through)
+
+
 @pytest.fixture
-def walk(server: Running, database: Database, cast: Cast) -> Walk:
-    assert server.app.state.database is database
-    with database.writing(cast.lab_id) as session:
-        return walk_through(session, cast)
+def walk(furnished: Walk) -> Walk:
+    return furnished
 
 
 def _named(text: str) -> list[str]:
