@@ -65,19 +65,40 @@ def _on_server(statement: str) -> None:
     engine.dispose()
 
 
+Rows = Mapping[str, Sequence[Mapping[str, Any]]]
+
+
+def _rows_of(database: Database) -> Rows:
+    """Every row of every table."""
+    with database.engine.connect() as connection:
+        return {
+            table.name: [dict(row) for row in connection.execute(table.select()).mappings()]
+            for table in SQLModel.metadata.sorted_tables
+        }
+
+
+@dataclass(frozen=True)
+class Template:
+    """A database to begin with: its name, its rows, and what was returned by whoever wrote them."""
+
+    name: str
+    rows: Rows
+    made: Any
+
+
 @dataclass(frozen=True)
 class Databases:
-    """Makes databases: `empty()` migrated and without rows, `filled()` with the cast in it.
+    """Makes databases: `empty()` migrated and without rows, `filled()` with the cast in it, `prepared()` with more.
 
-    Both are copies of a template. Copying takes a PostgreSQL server long, so there a used one is put back as it was: its rows
-    are deleted, `rows` written again, and the counters of its ids set back.
+    All are copies of a template. Copying takes a PostgreSQL server long, so there a used one begins anew: its rows are deleted,
+    the template's written, and the counters of its ids set.
     """
 
     folder: Path
     cast: Cast
-    rows: Mapping[str, Sequence[Mapping[str, Any]]]
+    filling: Template
     spare: list[str] = field(default_factory=list)
-    furnished: dict[Callable[[Database, Cast], Any], tuple[str, Any]] = field(default_factory=dict)
+    furnished: dict[Callable[[Database, Cast], Any], Template] = field(default_factory=dict)
 
     def _copy(self, template: str) -> str:
         name = f"stillroom_{uuid.uuid4().hex[:12]}"
@@ -91,9 +112,24 @@ class Databases:
         return self._copy(EMPTY)
 
     def filled(self) -> str:
-        if not self.spare:
-            return self._copy(FILLED)
-        url = self.spare.pop()
+        return self._from(self.filling)
+
+    def prepared(self, prepare: Callable[[Database, Cast], Made]) -> tuple[str, Made]:
+        """A filled database with what `prepare` writes into it, and what that returns. It is prepared once for all tests."""
+        if prepare not in self.furnished:
+            url = self._copy(FILLED)
+            database = Database(url, connections=2)
+            made = prepare(database, self.cast)
+            rows = _rows_of(database)
+            database.engine.dispose()
+            self.furnished[prepare] = Template(Path(make_url(url).database or "").name, rows, made)
+        template = self.furnished[prepare]
+        return self._from(template), template.made
+
+    def _from(self, template: Template) -> str:
+        if not POSTGRESQL:
+            return self._copy(template.name)
+        url = self.spare.pop() if self.spare else self._copy(EMPTY)
         tables = SQLModel.metadata.sorted_tables
         engine = create_engine(url)
         # All in three journeys to the server: a schema has many tables, and most tests wrote to few.
@@ -105,25 +141,14 @@ class Databases:
         with engine.begin() as connection:
             connection.exec_driver_sql(deleted)
             for table in tables:
-                if self.rows[table.name]:
-                    connection.execute(table.insert(), list(self.rows[table.name]))
+                if template.rows[table.name]:
+                    connection.execute(table.insert(), list(template.rows[table.name]))
             connection.exec_driver_sql(f"SELECT {counted}")
         engine.dispose()
         return url
 
-    def prepared(self, prepare: Callable[[Database, Cast], Made]) -> tuple[str, Made]:
-        """A filled database with what `prepare` writes into it, and what that returns. It is prepared once, and copied."""
-        if prepare not in self.furnished:
-            url = self._copy(FILLED)
-            database = Database(url, connections=2)
-            made = prepare(database, self.cast)
-            database.engine.dispose()
-            self.furnished[prepare] = (url, made)
-        url, made = self.furnished[prepare]
-        return self._copy(Path(make_url(url).database or "").name), made
-
     def put_back(self, url: str) -> None:
-        """A filled database that a test has used."""
+        """A database with rows that a test has used."""
         if POSTGRESQL:
             self.spare.append(url)
         else:
@@ -153,20 +178,13 @@ def databases(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Databases]:
         migrate(Settings(database_url=_address(folder, name)))
     filled = Database(_address(folder, FILLED), connections=2)
     cast = fill(filled)
-    with filled.engine.connect() as connection:
-        rows = {
-            table.name: [dict(row) for row in connection.execute(table.select()).mappings()]
-            for table in SQLModel.metadata.sorted_tables
-        }
+    rows = _rows_of(filled)
     filled.engine.dispose()
-    made = Databases(folder, cast, rows)
+    made = Databases(folder, cast, Template(FILLED, rows, None))
     yield made
-    for url in (
-        *made.spare,
-        *(url for url, _made in made.furnished.values()),
-        _address(folder, EMPTY),
-        _address(folder, FILLED),
-    ):
+    for name in (EMPTY, FILLED, *(template.name for template in made.furnished.values())):
+        made.drop(_address(folder, name))
+    for url in made.spare:
         made.drop(url)
 
 
@@ -181,14 +199,9 @@ def prepared(request: pytest.FixtureRequest, databases: Databases) -> Iterator[t
     and what that returned.
     """
     marker = request.node.get_closest_marker("furnished")
-    if marker is None:
-        url = databases.filled()
-        yield url, None
-        databases.put_back(url)
-    else:
-        url, made = databases.prepared(*marker.args)
-        yield url, made
-        databases.drop(url)
+    url, made = (databases.filled(), None) if marker is None else databases.prepared(*marker.args)
+    yield url, made
+    databases.put_back(url)
 
 
 @pytest.fixture
