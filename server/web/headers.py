@@ -1,14 +1,12 @@
 """Headers that every answer carries."""
 
+from functools import lru_cache
+
 from starlette.datastructures import MutableHeaders
 
-_POLICY = (
-    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; "
-    "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
-)
+from server.web.dark_style import style_hashes
 
 _HEADERS = {
-    "Content-Security-Policy": _POLICY,
     "X-Content-Type-Options": "nosniff",
     # Not `no-referrer`: with it browsers send `Origin: null` and our own forms would look foreign.
     "Referrer-Policy": "same-origin",
@@ -17,7 +15,15 @@ _HEADERS = {
 }
 
 
+@lru_cache(maxsize=1)
+def _policy() -> str:
+    return (
+        f"default-src 'none'; script-src 'self'; style-src 'self' {style_hashes()}; img-src 'self' data:; "
+        "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+    )
+
+
 def add_headers(headers: MutableHeaders) -> None:
     """Add what is not there yet."""
-    for name, value in _HEADERS.items():
+    for name, value in {**_HEADERS, "Content-Security-Policy": _policy()}.items():
         headers.setdefault(name, value)

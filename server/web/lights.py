@@ -14,6 +14,8 @@ from starlette.responses import Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from server.core.board_state import Colour
+from server.core.screen_light import LEVELS, USUAL_LEVEL, Level
+from server.web.dark_style import dark_style
 from server.web.show import TEMPLATES, own_address, sent_by_htmx, show
 
 # Kept by a device that showed a page near plates: the one colour of its screen.
@@ -21,6 +23,10 @@ LIGHT_COOKIE = "light"
 NEAR_PLATES = frozenset({"tablet", "board", "join"})
 # The tablet's own white pages.
 LIT = "/tablet/lit/"
+
+# Kept by a device whose brightness was chosen.
+LEVEL_COOKIE = "level"
+KEPT_FOR_S = 400 * 86400
 
 LightsAllowed = Callable[[Request], Awaitable[bool]]
 
@@ -115,10 +121,23 @@ class WhitePagesShut:
         return not await lights_allowed(request)
 
 
+def level_of(request: Request) -> Level:
+    """The brightness that was chosen on this device, or the usual one."""
+    kept = request.cookies.get(LEVEL_COOKIE, "")
+    return next((level for level in LEVELS if str(level) == kept), USUAL_LEVEL)
+
+
+def keep_level(request: Request, answer: Response, level: int) -> None:
+    secure = request.url.scheme == "https"
+    answer.set_cookie(
+        LEVEL_COOKIE, str(level), max_age=KEPT_FOR_S, path="/", httponly=True, samesite="lax", secure=secure
+    )
+
+
 def screen_of(request: Request, page: object) -> Colour:
     """The colour of a page near plates: what the page says, or else what the device keeps, or else what most plates do not see."""
     said: Colour | None = getattr(page, "light", None)
     return said or kept_colour(request) or "green"
 
 
-TEMPLATES.env.globals["screen_of"] = screen_of
+TEMPLATES.env.globals |= {"screen_of": screen_of, "level_of": level_of, "dark_style": dark_style}

@@ -251,6 +251,13 @@ function countWords(here, now) {
   return here.counting.length ? `${here.counting[0].visit.name} ${here.counting[0].visit.step} in ${minutes(here.counting[0].at - now)}` : "";
 }
 
+// Where plates see every colour, the board shows itself only in a room that is lit; alone, or before this device has measured the
+// server's clock, nobody knows whether it is.
+function shownColour(here) {
+  const known = clock.samples.length > 0 && aloneSince === null;
+  return told.colour === "none" && known && !here.isDark ? "green" : told.colour;
+}
+
 function show() {
   clock.mind();
   const now = clock.now() - told.zero;
@@ -259,7 +266,8 @@ function show() {
   const { standing } = stands();
   const here = situation(told, standing, now, followsThePlanAlone ? aloneSince : null);
   const next = here.ahead[0];
-  if (document.body.className !== told.colour) document.body.className = told.colour;
+  const colour = shownColour(here);
+  if (document.documentElement.dataset.light !== colour) document.documentElement.dataset.light = colour;
   write("title", told.title);
   write("clock", wallClock(clock.now(), false));
   write("state", { stopped: "LIGHTS", clear: "All clear" }[here.mode] ?? here.room);
