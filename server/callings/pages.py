@@ -10,14 +10,14 @@ from uuid import uuid4
 from zoneinfo import ZoneInfo
 
 from server.callings.models import CallEvent
-from server.callings.queries import Called, ToCall, called_of, find_shown, get_to_call
+from server.callings.queries import Called, ToCall, called_of, find_in_trays, find_shown, get_to_call
 from server.core.board_state import BoxSight, Colour, RoomState, screen_colour
 from server.core.calling import EventKind
-from server.core.class_now import Danger, Situation, dangers, situation
+from server.core.class_now import Danger, Shortage, Situation, dangers, shortages, situation
 from server.core.cues import Call, Cue, CueVisit, EndsBy, Mover, cues, is_counted, plates_of, touches
 from server.core.moments import clock_at, day_at, exact_clock_at, moment_words
 from server.core.standing import MS, Mode, Standing, foreseen, pending
-from server.core.units import clock_words, duration_words
+from server.core.units import clock_words, duration_words, plates_words
 from server.data.session import LabSession
 from server.people.access import Signed
 from server.people.queries import get_group, list_section_names
@@ -228,7 +228,7 @@ def cue_told(cue: Cue) -> dict[str, Any]:
 
 
 def _now_told(session: LabSession, found: Called, now: datetime, zone: str) -> dict[str, Any]:
-    replayed, of = found.replayed, found.of
+    replayed = found.replayed
     last = replayed.taken[-1].id if replayed.before is not None else ""
     words = {row.tablet_id: row for row in found.rows}
     newest = max(found.rows, key=lambda row: row.id, default=None)
@@ -252,7 +252,7 @@ def _now_told(session: LabSession, found: Called, now: datetime, zone: str) -> d
         },
         "ids": [row.tablet_id for row in sorted(found.rows, key=lambda row: row.id)[-IDS_TOLD:]],
         "said": None if newest is None else {"words": newest.words, "at": _epoch_ms(newest.happened_at)},
-        "dangers": _danger_words(of, dangers(of.plan, replayed.standing, now_ms=of.ms(now)), zone),
+        "dangers": _dangers(session, found, now, zone),
         "replan": replan_address(found, now),
         "repeats": [[choice.value, choice.words] for choice in _repeats(replayed.standing)],
         "spare": _spare(replayed.standing),
@@ -286,6 +286,24 @@ def replan_address(found: Called, now: datetime) -> str:
     late_ms = situation(found.of.plan, found.replayed.standing, now_ms=found.of.ms(now)).late_ms
     late = ceil(late_ms / MS / MINUTE_S)
     return f"{address}?late_minutes={late}" if 0 < late <= LATEST_MIN else address
+
+
+def _dangers(session: LabSession, found: Called, now: datetime, zone: str) -> list[str]:
+    of, standing = found.of, found.replayed.standing
+    trays = find_in_trays(session, of, now)
+    now_ms = of.ms(now)
+    return [
+        *_danger_words(of, dangers(of.plan, standing, now_ms=now_ms, trays=trays), zone),
+        *(_shortage_words(one) for one in shortages(of.plan, standing, now_ms=now_ms, trays=trays)),
+    ]
+
+
+def _shortage_words(short: Shortage) -> str:
+    group = short.visit.name or short.visit.group
+    return (
+        f"{short.visit.place} has room for {plates_words(short.room)} of this class, and {short.plates} are to go through it; "
+        f"{group} is the first too many. Pour a fresh charge before."
+    )
 
 
 def _danger_words(of: ToCall, found: Iterable[Danger], zone: str) -> list[str]:

@@ -7,12 +7,14 @@ from datetime import datetime, timedelta
 from sqlmodel import col, func, select
 
 from server.callings.models import CalledClass, CallEvent
+from server.charges.queries import find_area_until, find_size_at_hand, list_charges
 from server.core.calling import Event, EventKind, Replayed, replay
-from server.core.class_now import situation
+from server.core.class_now import InTray, situation
 from server.core.cues import CueVisit, EndsBy, step_of
 from server.core.planning import Problem, read_class_file
 from server.core.roles import roles_of_steps
 from server.core.standing import MS, ClassPlan, Mode, Times
+from server.core.working_solution import plates_within
 from server.data.session import ACROSS_LABS, LabSession
 from server.refusal import Refusal
 from server.rotations.models import Rotation, RotationPlan, RotationState, RotationStep, StepPlace, StepTime
@@ -201,6 +203,28 @@ def called_of(session: LabSession, of: ToCall, now: datetime) -> Called:
     called = find_called_class(session, of, now)
     rows = [] if called is None else list_events(session, called.id)
     return Called(of, called, rows, replay(of.plan, [event_of(row, of) for row in rows]))
+
+
+def find_in_trays(session: LabSession, of: ToCall, now: datetime) -> Mapping[str, InTray]:
+    """What stands in the lab's trays, by their names; nothing before the class is near, because trays are poured for a class.
+
+    Room is counted from the class's beginning on, or from the pouring where that came later, in plates of the size at hand.
+    """
+    begins = of.at(min((visit.start_s for visit in of.plan.visits), default=0))
+    if now < begins - REHEARSED_BEFORE:
+        return {}
+    plate_mm2 = find_size_at_hand(session).area_mm2
+    found = {}
+    for standing in list_charges(session):
+        charge = standing.charge
+        since = max(begins, charge.poured_at)
+        # Part of this class's plates may be noted already; they are counted as they were called.
+        used_mm2 = find_area_until(session, charge.id, since)
+        room_mm2 = charge.area_at_most_mm2 + charge.allowed_mm2 - used_mm2
+        found[standing.tray.name] = InTray(
+            of.ms(standing.ends_at), of.ms(since), plates_within(area_mm2=room_mm2, plate_mm2=plate_mm2)
+        )
+    return found
 
 
 @dataclass(frozen=True)

@@ -1,6 +1,6 @@
 """What goes on in a called class at one instant, and what is in danger if it goes on so."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -126,12 +126,33 @@ class Danger:
     visit: CueVisit
 
 
-def dangers(plan: ClassPlan, standing: Standing, *, now_ms: int) -> tuple[Danger, ...]:
-    """The worst of each kind. Rounds kept for repeats that nobody needs yet endanger nothing."""
-    if standing.mode is Mode.BY_PLAN:
-        standing = by_itself(plan, standing, now_ms)
-    _ahead, times = foreseen(plan, standing, now_ms=now_ms)
-    found = [*_bells(plan, times), *_waits(standing, times), *_lives(plan, times, now_ms)]
+@dataclass(frozen=True)
+class InTray:
+    """What stands in a tray: until when it may be used, and how many plates it has room for from `from_ms` on."""
+
+    ends_ms: int
+    from_ms: int
+    plates: int
+
+
+@dataclass(frozen=True)
+class Shortage:
+    """More plates of the class go through what stands in a tray than it has room for; `visit` is the first too many."""
+
+    plates: int
+    room: int
+    visit: CueVisit
+
+
+def dangers(
+    plan: ClassPlan, standing: Standing, *, now_ms: int, trays: Mapping[str, InTray] | None = None
+) -> tuple[Danger, ...]:
+    """The worst of each kind. Rounds kept for repeats that nobody needs yet endanger nothing.
+
+    `trays` is what really stands in trays, by their names; for any other the plan says how long it lives.
+    """
+    times = _foreseen_times(plan, standing, now_ms)
+    found = [*_bells(plan, times), *_waits(standing, times), *_lives(plan, times, trays or {}, now_ms)]
     worst: dict[DangerKind, Danger] = {}
     for danger in found:
         if danger.over_ms > 0 and danger.over_ms > (
@@ -164,11 +185,61 @@ def _waits(standing: Standing, times: Times) -> Iterator[Danger]:
             yield Danger("wait", waits_ms - before.longest_wait_s * MS, before.longest_wait_s, visit)
 
 
-def _lives(plan: ClassPlan, times: Times, now_ms: int) -> Iterator[Danger]:
-    """What is in a tray is the one that the plan put there."""
-    lives = dict(plan.lives)
+def _foreseen_times(plan: ClassPlan, standing: Standing, now_ms: int) -> Times:
+    if standing.mode is Mode.BY_PLAN:
+        standing = by_itself(plan, standing, now_ms)
+    return foreseen(plan, standing, now_ms=now_ms)[1]
+
+
+def _lives(plan: ClassPlan, times: Times, trays: Mapping[str, InTray], now_ms: int) -> Iterator[Danger]:
+    """What is in a tray is the one that the plan put there, unless another one really stands there."""
     for stay in times.stays():
-        for opens, closes in lives.get(stay.visit.place, ()):
-            planned = opens <= stay.visit.start_s and stay.visit.end_s <= closes
-            if planned and stay.ends_ms is not None and stay.ends_ms > now_ms:
+        if stay.ends_ms is None or stay.ends_ms <= now_ms:
+            continue
+        there = trays.get(stay.visit.place)
+        if there is not None and not _is_changed_before(plan, stay.visit, now_ms):
+            if not stay.visit.spare:
+                yield Danger("life", stay.ends_ms - there.ends_ms, there.ends_ms // MS, stay.visit)
+            continue
+        for opens, closes in _planned_lives(plan, stay.visit):
+            if there is None or opens * MS > now_ms:
                 yield Danger("life", stay.ends_ms - closes * MS, closes, stay.visit)
+
+
+def _planned_lives(plan: ClassPlan, visit: CueVisit) -> list[tuple[int, int]]:
+    """The lives in which the plan put a visit into its tray."""
+    lives = dict(plan.lives).get(visit.place, ())
+    return [(opens, closes) for opens, closes in lives if opens <= visit.start_s and visit.end_s <= closes]
+
+
+def _is_changed_before(plan: ClassPlan, visit: CueVisit, now_ms: int) -> bool:
+    """Whether the plan puts something fresh into the tray between now and the visit."""
+    return any(opens * MS > now_ms for opens, _closes in _planned_lives(plan, visit))
+
+
+def shortages(
+    plan: ClassPlan, standing: Standing, *, now_ms: int, trays: Mapping[str, InTray]
+) -> tuple[Shortage, ...]:
+    """The trays whose room does not reach for the plates that have gone through since `from_ms` and those that still will.
+
+    Plates count by what was called, so that a note that is not filed yet is not forgotten. Rounds kept for repeats that nobody needs
+    yet count nothing, and neither do plates before which the plan changes what is in the tray.
+    """
+    stays = sorted(
+        _foreseen_times(plan, standing, now_ms).stays(), key=lambda stay: (stay.starts_ms, stay.visit.key)
+    )
+    found = []
+    for place, there in sorted(trays.items()):
+        first: dict[tuple[str, int, int], Stay] = {}
+        for stay in stays:
+            if stay.visit.place == place and not stay.visit.spare:
+                first.setdefault(stay.visit.plate, stay)
+        through = [
+            stay
+            for stay in first.values()
+            if stay.starts_ms >= there.from_ms and not _is_changed_before(plan, stay.visit, now_ms)
+        ]
+        over = through[there.plates :]
+        if any(stay.ends_ms is None or stay.ends_ms > now_ms for stay in over):
+            found.append(Shortage(len(through), there.plates, over[0].visit))
+    return tuple(found)

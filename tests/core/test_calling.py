@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from server.core.board_state import RoomState
 from server.core.calling import Answered, Event, EventKind, Replayed, Stale, answer, replay
-from server.core.class_now import Situation, dangers, situation
+from server.core.class_now import InTray, Situation, dangers, shortages, situation
 from server.core.standing import ClassPlan, Mode, pending
 from tests.core.test_cues import classes
 from tests.core.worked_rota import PERIOD, class_plan, clock, rota
@@ -268,6 +268,59 @@ def test_developer_that_ends_before_the_last_plate_is_out_is_told() -> None:
     found = dangers(caller.plan, caller.standing(10**6).standing, now_ms=at("09:09:31") * S)
 
     assert [(danger.kind, danger.over_ms) for danger in found] == [("life", 30 * S)]
+
+
+def test_what_really_stands_in_a_tray_goes_before_what_the_plan_put_there() -> None:
+    """The plan's developer lives all morning; what was poured ends 30 s before the last plate, called 90 s late, is out."""
+    lives = (("trays", ((0, at("11:00:00")),)),)
+    caller = Caller(replace(class_plan(spare=False), lives=lives)).called_up_to("09:08:00", late_s=90)
+    standing, now_ms = caller.standing(10**6).standing, at("09:09:31") * S
+    old = InTray(at("09:36:00") * S, 0, 100)
+
+    assert dangers(caller.plan, standing, now_ms=now_ms) == ()
+    found = dangers(caller.plan, standing, now_ms=now_ms, trays={"trays": old})
+    assert [(danger.kind, danger.over_ms, clock(danger.limit_s)) for danger in found] == [
+        ("life", 30 * S, "09:36:00")
+    ]
+    fresh = InTray(at("12:00:00") * S, 0, 100)
+    assert dangers(caller.plan, standing, now_ms=now_ms, trays={"trays": fresh}) == ()
+    short = replace(caller.plan, lives=(("trays", ((0, at("09:36:00")),)),))
+    assert [danger.kind for danger in dangers(short, standing, now_ms=now_ms)] == ["life"]
+    assert dangers(short, standing, now_ms=now_ms, trays={"trays": fresh}) == ()
+
+
+def test_a_charge_that_the_plan_changes_before_a_plate_is_not_held_against_it() -> None:
+    """Fresh developer is planned for 09:25; what stands in the tray until then ends at 09:26, when the second wave is out."""
+    lives = (("trays", ((0, at("09:31:00")), (at("09:25:00"), at("11:00:00")))),)
+    plan = replace(class_plan(spare=False), lives=lives)
+    caller = Caller(plan).called_up_to("09:08:00")
+    standing, now_ms = caller.standing(10**6).standing, at("09:09:00") * S
+    there = InTray(at("09:29:00") * S, 0, 6)
+
+    assert dangers(plan, standing, now_ms=now_ms, trays={"trays": there}) == ()
+    assert shortages(plan, standing, now_ms=now_ms, trays={"trays": there}) == ()
+    assert [one.plates for one in shortages(plan, standing, now_ms=now_ms, trays={"trays": replace(there, plates=5)})] == [6]  # fmt: skip
+
+
+def test_a_charge_that_serves_fewer_plates_than_still_go_through_it_is_told() -> None:
+    """Nine plates and room for five: the second of the second wave is the last that fits, whether its note is filed or not."""
+    plan = class_plan()
+    caller = Caller(plan).called_up_to("09:14:00")
+    for now in ("09:09:00", "09:17:00"):
+        [found] = shortages(
+            plan, caller.standing(10**6).standing, now_ms=at(now) * S, trays={"trays": InTray(10**9, 0, 5)}
+        )
+        assert (found.plates, found.room, found.visit.group, found.visit.step) == (9, 5, "P6", "develop")
+    enough = {"trays": InTray(10**9, 0, 9)}
+    assert shortages(plan, caller.standing(10**6).standing, now_ms=at("09:09:00") * S, trays=enough) == ()
+
+
+def test_plates_that_went_through_before_a_charge_was_poured_need_no_room_in_it() -> None:
+    plan = class_plan()
+    caller = Caller(plan).called_up_to("09:20:00")
+    poured = {"trays": InTray(10**9, at("09:19:00") * S, 6)}
+
+    assert shortages(plan, caller.standing(10**6).standing, now_ms=at("09:20:30") * S, trays=poured) == ()
 
 
 def test_a_gap_between_two_periods_takes_up_what_the_class_is_late() -> None:
