@@ -16,6 +16,7 @@ SHARED = {
     "parts/fields.html",
     "parts/finding.html",
     "parts/label.html",
+    "parts/label_sheet.html",
     "parts/pictograms.html",
     "parts/ending.html",
     "parts/group_fields.html",
