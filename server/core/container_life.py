@@ -1,4 +1,4 @@
-"""A waste container's life: which state may follow which, why another may not, and where a container may be carried.
+"""A waste container's life: which state may follow which, and why another may not.
 
 One life is one filling. A vessel that is filled anew begins another, under a name of its own.
 """
@@ -174,18 +174,3 @@ def why_nothing_leaves(*, name: str, state: ContainerState, is_transfer: bool) -
 def moves_from(state: ContainerState) -> Sequence[tuple[ContainerState, Move]]:
     """Return what a person may note of a container in this state, in the order of its life."""
     return [(after, move) for (before, after), move in MOVES.items() if before is state and move.by_hand]
-
-
-def why_not_carried(*, name: str, before: AreaKind | None, after: AreaKind, held_ul: int) -> str | None:
-    """Return why waste may not be carried from one area to another, or None where it may.
-
-    Between two satellite areas it may not go, so from one it goes to a central area only: EPA's list of frequent questions on
-    satellite accumulation, waste.zendesk.com/hc/en-us/articles/212355067. What is empty is no waste yet.
-    """
-    if before is not AreaKind.SATELLITE or after is AreaKind.CENTRAL or not held_ul:
-        return None
-    return (
-        f"“{name}” holds waste and stands in a satellite area. Waste isn't carried from one satellite area to another (EPA, frequent "
-        "questions on satellite accumulation): it stays at the place where it comes from until it goes to a central area or is collected. "
-        "Choose a central area, or ask your waste office."
-    )

@@ -5,13 +5,15 @@ from datetime import date, datetime
 from server.containers.actions import change_state, note_state, refuse_gone, refuse_line
 from server.containers.models import OtherWaste, WasteArea, WasteContainer
 from server.containers.queries import get_area, list_areas, lock_container
-from server.core.container_life import AreaKind, ContainerState, why_not_carried
+from server.core.container_life import AreaKind, ContainerState
 from server.core.measuring import mass_of_mg
 from server.core.moments import day_words
 from server.core.units import mass_words, volume_words
+from server.core.waste_rules.carrying import why_not_carried
 from server.data.session import LabSession
 from server.people.queries import day_in_lab
 from server.refusal import Refusal
+from server.rules.queries import find_rules
 from server.shelves.queries import lock_other_waste
 
 # Taken for another course's waste that nobody weighed.
@@ -73,6 +75,7 @@ def carry_container(
     if before is not None and before.id == after.id:
         raise Refusal(f"“{container.name}” stands in “{after.name}” already. Choose another area.")
     hindrance = why_not_carried(
+        find_rules(session, day_in_lab(session, now)).book,
         name=container.name,
         before=None if before is None else AreaKind(before.kind),
         after=AreaKind(after.kind),

@@ -6,10 +6,12 @@ from fractions import Fraction
 from server.containers.actions import refuse_too_much, refuse_wrong_stream, shut_lid, take_lid_off
 from server.containers.models import Source, WasteContainer, WasteEntry, WasteEntryKind
 from server.containers.queries import get_area, get_stream, lock_container
-from server.core.container_life import AreaKind, why_not_carried, why_nothing_leaves
+from server.core.container_life import AreaKind, why_nothing_leaves
 from server.core.measuring import Density, GiveOrTake, Method, Quantity, mass_of_mg, part_mg
 from server.core.units import volume_words
+from server.core.waste_rules.carrying import why_not_carried
 from server.data.session import LabSession
+from server.people.queries import day_in_lab
 from server.pours.actions import (
     enter,
     find_entered,
@@ -22,6 +24,7 @@ from server.pours.actions import (
 )
 from server.pours.queries import find_other_leg
 from server.refusal import Refusal
+from server.rules.queries import find_rules
 
 WATER_UG_PER_UL = 1000
 
@@ -50,12 +53,15 @@ def _density_held(container: WasteContainer) -> Density:
     return Fraction(max(container.held_mg, 1) * 1000, container.held_ul)
 
 
-def _refuse_carrying(session: LabSession, source: WasteContainer, target: WasteContainer) -> None:
+def _refuse_carrying(
+    session: LabSession, source: WasteContainer, target: WasteContainer, now: datetime
+) -> None:
     """Pouring over into a container of another area carries waste there."""
     if source.area_id is None or target.area_id is None or source.area_id == target.area_id:
         return
     before, after = (AreaKind(get_area(session, one.area_id or 0).kind) for one in (source, target))
-    hindrance = why_not_carried(name=source.name, before=before, after=after, held_ul=source.held_ul)
+    book = find_rules(session, day_in_lab(session, now)).book
+    hindrance = why_not_carried(book, name=source.name, before=before, after=after, held_ul=source.held_ul)
     if hindrance is not None:
         raise Refusal(hindrance)
 
@@ -107,7 +113,7 @@ def transfer(
     _refuse_more_than_held(source, over_ul)
     takes = Source(get_stream(session, source.stream_id).takes)
     refuse_wrong_stream(session, target, takes, source.stream_id)
-    _refuse_carrying(session, source, target)
+    _refuse_carrying(session, source, target, now)
     refuse_too_much(target, over_ul, over_line_reason)
     mass_mg = part_mg(held_ul=source.held_ul, held_mg=source.held_mg, volume=over_ul)
     for one in (source, target):

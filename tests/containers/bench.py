@@ -1,7 +1,7 @@
 """Rotations that are published, charges that stand in trays, and the three usual streams."""
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
 
 import pytest
@@ -14,6 +14,7 @@ from server.containers.models import Source, WasteContainer, WasteEntry, WasteEn
 from server.containers.queries import list_streams
 from server.core.container_life import ContainerState
 from server.core.measuring import Method
+from server.core.waste_rules.rule import Establishment
 from server.data.session import LabSession
 from server.kits.actions import take_in_kit
 from server.kits.forms import NewBottle
@@ -30,6 +31,7 @@ from server.rotations.models import (
     StepTime,
     Visit,
 )
+from server.rules.actions import choose_rule_set
 from server.stations.actions import add_tray_line
 from server.stations.models import Bath
 from server.stations.queries import list_trays
@@ -37,6 +39,14 @@ from tests.casts import MORNING, Cast
 from tests.chemistry import mixing
 
 LITRE = 1_000_000
+
+
+def keep_rules(session: LabSession, rule_set: str, *, is_far: bool = False) -> None:
+    """Keep a rule set since long ago."""
+    choose_rule_set(
+        session, rule_set=rule_set, establishment=Establishment.UNIVERSITY, is_far=is_far,
+        from_day=date(2020, 1, 1), by="Mira", now=MORNING,
+    )  # fmt: skip
 
 
 @dataclass(frozen=True)

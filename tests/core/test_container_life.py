@@ -9,11 +9,9 @@ from server.core.container_life import (
     IN_USE,
     MOVES,
     TAKES_MORE,
-    AreaKind,
     ContainerState,
     moves_from,
     why_not,
-    why_not_carried,
     why_nothing_leaves,
     why_takes_nothing,
 )
@@ -105,25 +103,3 @@ def test_a_collected_container_is_not_called_collected_by_hand() -> None:
     by_hand = {after for state in STATES for after, _move in moves_from(state)}
 
     assert not by_hand & {ContainerState.COLLECTED, ContainerState.REQUESTED, ContainerState.ORDERED}
-
-
-@pytest.mark.parametrize(
-    ("before", "after", "held_ul", "is_carried"),
-    [
-        (AreaKind.SATELLITE, AreaKind.SATELLITE, 1, False),
-        (AreaKind.SATELLITE, AreaKind.LABORATORY, 1, False),
-        (AreaKind.SATELLITE, AreaKind.CENTRAL, 1, True),
-        (AreaKind.SATELLITE, AreaKind.SATELLITE, 0, True),
-        (AreaKind.CENTRAL, AreaKind.CENTRAL, 1, True),
-        (AreaKind.LABORATORY, AreaKind.LABORATORY, 1, True),
-        (None, AreaKind.SATELLITE, 1, True),
-    ],
-)
-def test_waste_is_carried_from_a_satellite_area_to_a_central_one_only(
-    before: AreaKind | None, after: AreaKind, held_ul: int, *, is_carried: bool
-) -> None:
-    """Between satellite areas waste may not go: EPA, frequent questions, waste.zendesk.com/hc/en-us/articles/212355067."""
-    sentence = why_not_carried(name="Rinse 1", before=before, after=after, held_ul=held_ul)
-
-    assert (sentence is None) == is_carried
-    assert sentence is None or "EPA" in sentence

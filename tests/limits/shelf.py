@@ -10,10 +10,11 @@ from server.containers.models import Source, Stream, WasteArea, WasteContainer, 
 from server.containers.queries import list_streams
 from server.core.container_life import AreaKind, ContainerState
 from server.core.measuring import Method
-from server.core.waste_rules.rule import Establishment, Key
+from server.core.waste_rules.rule import Key
 from server.data.session import LabSession
-from server.rules.actions import choose_rule_set, lay_over
+from server.rules.actions import lay_over
 from tests.casts import MORNING
+from tests.containers.bench import keep_rules
 
 L = 1_000_000
 TODAY = MORNING.date()
@@ -30,11 +31,7 @@ class Shelf:
     entries: int = 0
 
     def keep(self, session: LabSession, rule_set: str, *, is_far: bool = False) -> None:
-        """Keep a rule set since long ago."""
-        choose_rule_set(
-            session, rule_set=rule_set, establishment=Establishment.UNIVERSITY, is_far=is_far,
-            from_day=date(2020, 1, 1), by="Mira", now=MORNING,
-        )  # fmt: skip
+        keep_rules(session, rule_set, is_far=is_far)
 
     def lay(self, session: LabSession, key: Key, value: str) -> None:
         lay_over(

@@ -27,7 +27,7 @@ from server.shelves.queries import (
     list_other_waste_gone,
 )
 from tests.casts import MORNING
-from tests.containers.bench import LITRE, Bench
+from tests.containers.bench import LITRE, Bench, keep_rules
 
 TODAY = date(2027, 2, 16)
 
@@ -173,6 +173,7 @@ def test_what_was_collected_keeps_its_line_and_its_place(session: LabSession, be
 
 def test_waste_is_not_carried_from_one_satellite_area_to_another(session: LabSession, bench: Bench) -> None:
     """EPA, frequent questions on satellite accumulation: waste.zendesk.com/hc/en-us/articles/212355067."""
+    keep_rules(session, "us-small")
     carboy = bench.rinse_carboy(session)
     bench_side, next_room, store = (
         add_area(session, name=name, kind=kind)
@@ -201,6 +202,8 @@ def test_waste_is_not_carried_from_one_satellite_area_to_another(session: LabSes
         "placed in next room",
         "",
     ]
+    with pytest.raises(Refusal, match=r"in a central area, where its time runs: 180 days \(40 CFR 262\.16"):
+        _carry(bench_side.id)
     with pytest.raises(NotFound, match="no such waste area"):
         _carry(store.id + 1)
 

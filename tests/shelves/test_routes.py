@@ -11,7 +11,7 @@ from server.core.container_life import AreaKind
 from server.data.session import LabSession
 from server.shelves.actions import add_area
 from tests.conftest import Visitor
-from tests.containers.bench import Bench
+from tests.containers.bench import Bench, keep_rules
 from tests.reading import text_of
 
 InLab = Callable[[], AbstractContextManager[LabSession]]
@@ -159,6 +159,7 @@ def test_areas_are_added_and_a_container_carried_there(tomas: Visitor, in_lab: I
     assert "In no area yet Rinse 1" in text_of(page)
     with in_lab() as session:
         next_room = add_area(session, name="next room", kind=AreaKind.SATELLITE).id
+        keep_rules(session, "us-small")
     area = f"/waste/containers/{carboy_id}/area"
     option = tomas.page(f"/waste/containers/{carboy_id}/life").select_one("#area_id option")
     assert option is not None

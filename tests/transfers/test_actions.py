@@ -17,7 +17,7 @@ from server.shelves.actions import add_area, carry_container
 from server.shelves.queries import list_events
 from server.transfers.actions import take_out, transfer
 from tests.casts import MORNING
-from tests.containers.bench import LITRE, Bench
+from tests.containers.bench import LITRE, Bench, keep_rules
 
 
 def _transfer(
@@ -192,6 +192,7 @@ def test_pouring_over_carries_no_waste_from_one_satellite_area_to_another(
     session: LabSession, pair: tuple[WasteContainer, WasteContainer]
 ) -> None:
     """EPA, frequent questions on satellite accumulation: waste.zendesk.com/hc/en-us/articles/212355067."""
+    keep_rules(session, "us-small")
     source, target = pair
     areas = [add_area(session, name=name, kind=AreaKind.SATELLITE) for name in ("bench", "next room")]
     store = add_area(session, name="store", kind=AreaKind.CENTRAL)
@@ -202,6 +203,8 @@ def test_pouring_over_carries_no_waste_from_one_satellite_area_to_another(
         _transfer(session, source, target, LITRE)
     carry_container(session, target.id, area_id=store.id, by="Tomas", now=MORNING)
     _transfer(session, source, target, LITRE)
+    with pytest.raises(Refusal, match="central area, where its time runs"):
+        _transfer(session, target, source, LITRE, tablet_id="transfer-02")
 
 
 def test_pouring_together_makes_nothing_younger(session: LabSession, bench: Bench) -> None:

@@ -55,6 +55,7 @@ class Key(StrEnum):
     DATING = "dating"
     CLOSED = "closed"
     MIXING = "mixing"
+    CARRYING = "carrying"
     CODES = "codes"
     SHIPPING = "shipping"
 
@@ -139,6 +140,7 @@ SUBJECTS: Mapping[Key, Subject] = {
     Key.DATING: Subject("the date on a container"),
     Key.CLOSED: Subject("when a container may be open"),
     Key.MIXING: Subject("what may go together"),
+    Key.CARRYING: Subject("where waste may be carried"),
     Key.CODES: Subject("waste codes that the waste office chooses from"),
     Key.SHIPPING: Subject("what goes with a container that leaves the site"),
 }
@@ -192,7 +194,7 @@ THEMES: Mapping[str, tuple[Key, ...]] = {
         Key.REMOVAL_MONTHS,
         Key.INSPECTION_DAYS,
     ),
-    "An area": (Key.AREA_MOST, Key.AREA_ACUTE_LIQUID, Key.AREA_ACUTE_SOLID, Key.AREA_DAYS),
+    "An area": (Key.AREA_MOST, Key.AREA_ACUTE_LIQUID, Key.AREA_ACUTE_SOLID, Key.AREA_DAYS, Key.CARRYING),
     "A laboratory": (
         Key.LABORATORY_MOST,
         Key.LABORATORY_ACUTE_LIQUID,

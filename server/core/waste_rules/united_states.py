@@ -200,10 +200,17 @@ _AREA = (
         Key.AREA_MOST,
         number(Key.AREA_MOST, "55"),
         "A satellite area holds up to 55 gallons of non-acute waste in all: per area, not per container or stream. It lies at or near "
-        "where the waste arises, under the control of who works there; waste does not move from one such area to another.",
+        "where the waste arises, under the control of who works there.",
         f"{_SATELLITE}; EPA's answer in its list of frequent questions",
         _SATELLITE_READ,
         REORDERED,
+    ),
+    Rule(
+        Key.CARRYING,
+        ("from a satellite area to a central one only",),
+        "Waste does not move from one satellite area to another, neither carried nor poured over.",
+        "EPA, frequent questions on satellite accumulation",
+        "waste.zendesk.com/hc/en-us/articles/212355067, read",
     ),
     Rule(
         Key.AREA_ACUTE_LIQUID,
