@@ -7,14 +7,13 @@ from fractions import Fraction
 from typing import Any
 
 from sqlalchemy import ColumnElement, true
-from sqlalchemy.orm import aliased
-from sqlmodel import and_, case, col, exists, func, or_, select
+from sqlmodel import and_, case, col, func, or_, select
 
 from server.balances.models import BalanceAnswer, BalanceFigures, LiquidGone, WaterDrawn, Weighing
 from server.charges.models import Charge, PlateThrough
 from server.chemistry.models import Batch, BatchEntry, BatchEntryKind
 from server.containers.models import Source, WasteContainer, WasteEntry, WasteEntryKind
-from server.containers.queries import get_stream
+from server.containers.queries import get_stream, is_standing
 from server.core.container_life import IN_USE
 from server.core.evaporation import UNCERTAINTY, evaporated_ul
 from server.core.mass_balance import Balance, Side, Term, balance, carried_out_ul
@@ -114,12 +113,6 @@ def tolerance_share(figures: BalanceFigures) -> Fraction:
     return Fraction(figures.tolerance_ppm, 1_000_000)
 
 
-def _is_standing() -> ColumnElement[bool]:
-    """Whether nobody has reversed the entry of a waste container."""
-    reversal = aliased(WasteEntry)
-    return ~exists().where(col(reversal.reverses_id) == col(WasteEntry.id))
-
-
 # Spans.
 
 
@@ -165,7 +158,7 @@ def span_of_class(session: LabSession, rotation_id: int) -> Span:
         select(
             func.min(WasteEntry.happened_at, type_=WasteEntry.happened_at.type),  # type: ignore[attr-defined]
             func.max(WasteEntry.happened_at, type_=WasteEntry.happened_at.type),  # type: ignore[attr-defined]
-        ).where(WasteEntry.rotation_id == rotation_id, WasteEntry.kind == WasteEntryKind.POUR, _is_standing())
+        ).where(WasteEntry.rotation_id == rotation_id, WasteEntry.kind == WasteEntryKind.POUR, is_standing())
     ).one()
     return Span(
         min(starts_at, earliest or starts_at),
@@ -251,7 +244,7 @@ def _is_of_this_class(span: Span) -> ColumnElement[bool]:
     another_s = select(WasteEntry.charge_id).where(
         col(WasteEntry.charge_id).is_not(None),
         col(WasteEntry.rotation_id) != span.rotation_id,
-        _is_standing(),
+        is_standing(),
     )
     return or_(
         col(Charge.emptied_at).is_(None),
@@ -269,7 +262,7 @@ def _in_trays_at(session: LabSession, moment: datetime, span: Span) -> Sequence[
         col(WasteEntry.charge_id).is_not(None),
         WasteEntry.kind == WasteEntryKind.POUR,
         col(WasteEntry.happened_at) < moment,
-        _is_standing(),
+        is_standing(),
     )
     rows = session.exec(
         select(Charge.id, Charge.solution, Place.name, func.sum(BatchEntry.change_ul))
@@ -448,7 +441,7 @@ def _poured(session: LabSession, span: Span, figures: BalanceFigures) -> Sequenc
         WasteEntry.kind == WasteEntryKind.POUR,
         _belongs(span, col(WasteEntry.rotation_id), col(WasteEntry.happened_at)),
         _is_ours(span),
-        _is_standing(),
+        is_standing(),
     )
     unstated = case((WasteEntry.uncertainty_ul == 0, col(WasteEntry.change_ul)), else_=0)
     sums = session.exec(
@@ -909,7 +902,7 @@ def sum_handled(session: LabSession, container_id: int) -> tuple[int, int]:
         select(func.sum(WasteEntry.uncertainty_ul), func.sum(func.abs(WasteEntry.change_ul))).where(
             WasteEntry.container_id == container_id,
             col(WasteEntry.kind).not_in((WasteEntryKind.CORRECTION, WasteEntryKind.COLLECTED)),
-            _is_standing(),
+            is_standing(),
         )
     ).one()
     return int(stated or 0), int(handled or 0)

@@ -31,6 +31,10 @@ class WasteEntryKind(StrEnum):
     CORRECTION = "correction"
 
 
+# What puts waste into a container.
+COMES_IN = (WasteEntryKind.POUR, WasteEntryKind.TRANSFER_IN)
+
+
 class Stream(LabOwned, table=True):
     """One kind of waste, kept apart from the others. `takes` is the one source that may be poured into it.
 
@@ -88,8 +92,9 @@ class WasteContainer(LabOwned, table=True):
     `held_ul` and `held_mg` equal the sums of its entries and are written with them, and so is `estimated_ul`: how much of what came in was
     only estimated. `size_ul` is what it holds to the brim, `tare_mg` what
     it weighs empty. `reused_from_id` is the filling that the same vessel had before; `previous_contents` says it in words, or what was in a
-    vessel that comes from elsewhere, and `washed` was said of it. `first_pour_at` is its start date, `full_at` when it took no more,
-    `labelled_at` when its label was put on, `carried_at` when it came to its area from another.
+    vessel that comes from elsewhere, and `washed` was said of it. `first_pour_at` is the start date of what is in it, `full_at` when it
+    took no more, `labelled_at` when its label was put on. `carried_at` is when it came to a central area from elsewhere, None while it stands
+    in none; `arrived_at` since when what is in it waits in a central area, in whichever container.
     """
 
     __tablename__ = "waste_container"
@@ -107,6 +112,7 @@ class WasteContainer(LabOwned, table=True):
     stream_id: int = Field(foreign_key="stream.id", index=True)
     area_id: int | None = Field(default=None, foreign_key="waste_area.id", index=True)
     carried_at: datetime | None = instant(default=None)
+    arrived_at: datetime | None = instant(default=None)
     name: str
     size_ul: int
     fill_line_ul: int
@@ -148,7 +154,8 @@ class WasteEntry(LabOwned, table=True):
     `change_mg` was weighed, or follows from the stream's density. `held_after_ul` and `held_after_mg` are the balance after it
     and are filled in with the container when it is entered.
     `happened_at` may lie before `entered_at`, when it was written down. A charge, the rest of a batch or of a bottle went in with it:
-    `discarded_ul` is what left the batch's or the bottle's own ledger with it, which need not be what was measured. `rotation_id` is the class it comes from. Of a transfer the leg in names the leg out.
+    `discarded_ul` is what left the batch's or the bottle's own ledger with it, which need not be what was measured. `rotation_id` is the class it comes from. Of a transfer the leg in names the leg out, and
+    `began_at` since when what it brings is waste. `arrived_at` is since when what came in waits in a central area, None where it does not.
     """
 
     __tablename__ = "waste_entry"
@@ -186,6 +193,8 @@ class WasteEntry(LabOwned, table=True):
     rotation_id: int | None = Field(default=None, foreign_key="rotation.id", index=True)
     reverses_id: int | None = Field(default=None, foreign_key="waste_entry.id", unique=True)
     transfer_of_id: int | None = Field(default=None, foreign_key="waste_entry.id", unique=True)
+    began_at: datetime | None = instant(default=None)
+    arrived_at: datetime | None = instant(default=None)
     over_line_reason: str = ""
     note: str = ""
     happened_at: datetime = instant()

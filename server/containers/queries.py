@@ -306,32 +306,19 @@ def _written() -> Select[WasteEntry, int, int, str]:
     )
 
 
-def _standing(container_id: int) -> Sequence[ColumnElement[bool]]:
-    """What says that an entry is a pour into the container that was not reversed."""
+def is_standing() -> ColumnElement[bool]:
+    """What says that nobody has reversed an entry."""
     reversal = aliased(WasteEntry)
-    reversed_later = select(reversal.id).where(col(reversal.reverses_id) == col(WasteEntry.id)).exists()
-    return (
-        col(WasteEntry.container_id) == container_id,
-        col(WasteEntry.kind) == WasteEntryKind.POUR,
-        ~reversed_later,
-    )
-
-
-def find_first_pour(session: LabSession, container_id: int) -> WasteEntry | None:
-    """The pour that happened first of those that were not reversed."""
-    return session.exec(
-        select(WasteEntry)
-        .where(*_standing(container_id))
-        .order_by(col(WasteEntry.happened_at), col(WasteEntry.id))
-        .limit(1)
-    ).first()
+    return ~select(reversal.id).where(col(reversal.reverses_id) == col(WasteEntry.id)).exists()
 
 
 def sum_poured_ul(session: LabSession, container_id: int, *, begins: datetime, ends: datetime) -> int:
     """What was poured into a container from `begins` and before `ends`, without what was reversed."""
     poured = session.exec(
         select(func.sum(WasteEntry.change_ul)).where(
-            *_standing(container_id),
+            WasteEntry.container_id == container_id,
+            WasteEntry.kind == WasteEntryKind.POUR,
+            is_standing(),
             col(WasteEntry.happened_at) >= begins,
             col(WasteEntry.happened_at) < ends,
         )

@@ -7,8 +7,7 @@ from datetime import date, datetime, timedelta
 from functools import cached_property
 from zoneinfo import ZoneInfo
 
-from sqlalchemy.orm import aliased
-from sqlmodel import col, exists, func, select
+from sqlmodel import col, func, select
 
 from server.charges.models import Charge, PlateThrough
 from server.charges.queries import TrayCharge, list_charges
@@ -22,7 +21,13 @@ from server.containers.models import (
     WasteEntry,
     WasteEntryKind,
 )
-from server.containers.queries import SOURCE_OF_SOLUTION, list_containers, list_streams, source_of
+from server.containers.queries import (
+    SOURCE_OF_SOLUTION,
+    is_standing,
+    list_containers,
+    list_streams,
+    source_of,
+)
 from server.core.container_life import TAKES_MORE
 from server.core.fill_forecast import Container, Feed, FillDay, PickupAhead, StreamFill, days_of, forecast
 from server.core.fill_options import (
@@ -198,13 +203,12 @@ def _rinse_poured(
     session: LabSession, rotation_ids: Collection[int], *, after: datetime | None = None
 ) -> Mapping[int, tuple[int, datetime]]:
     """Rinse poured out for each class, by its rotation, with the last time that any was; what was reversed is left out."""
-    reversal = aliased(WasteEntry)
     last = func.max(WasteEntry.happened_at, type_=WasteEntry.happened_at.type)  # type: ignore[attr-defined]
     poured = select(WasteEntry.rotation_id, func.sum(WasteEntry.change_ul), last).where(
         WasteEntry.kind == WasteEntryKind.POUR,
         WasteEntry.source == Source.RINSE,
         col(WasteEntry.rotation_id).in_(rotation_ids),
-        ~exists().where(col(reversal.reverses_id) == col(WasteEntry.id)),
+        is_standing(),
     )
     if after is not None:
         poured = poured.where(WasteEntry.happened_at >= after)

@@ -334,18 +334,17 @@ def _next_removal(session: LabSession, since: date | None) -> date | None:
 def _container_clocks(
     rules: KeptRules, area: AreaHeld, container: WasteContainer, measured: Measured, zone: str
 ) -> Iterator[RunningClock]:
+    if not container.held_ul:
+        return
     book = rules.book
-    started, full, carried = (
+    started, full, arrived = (
         None if instant is None else day_at(instant, zone)
-        for instant in (container.first_pour_at, container.full_at, container.carried_at)
+        for instant in (container.first_pour_at, container.full_at, container.arrived_at)
     )
     of, address = f"“{container.name}”", f"/waste/containers/{container.id}"
     yield from _running(of, address, full_clock(book, full_on=full))
     if not area.is_central:
         yield from _running(of, address, removal_clock(book, started_on=started))
-        return
-    # Filled in the central area itself, its first drop is its arrival.
-    arrived = None if started is None else max(started, carried or started)
     yield from _running(of, address, central_clock(book, arrived_on=arrived, is_far=rules.is_far))
     if measured.said is None:
         yield from _running(of, address, determination_clock(book, arrived_on=arrived))

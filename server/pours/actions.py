@@ -18,7 +18,7 @@ from server.containers.actions import (
     shut_lid,
     take_lid_off,
 )
-from server.containers.models import Source, WasteContainer, WasteEntry, WasteEntryKind
+from server.containers.models import COMES_IN, Source, WasteContainer, WasteEntry, WasteEntryKind
 from server.containers.queries import (
     SOURCE_OF_SOLUTION,
     find_charge_in_tray,
@@ -54,7 +54,7 @@ from server.data.session import LabSession
 from server.kits.actions import discard_from_bottle, put_back_into_bottle
 from server.kits.queries import get_bottle
 from server.people.queries import get_lab
-from server.pours.queries import find_start, list_legs
+from server.pours.queries import find_dates, list_legs
 from server.recipes.models import Solution
 from server.refusal import Refusal
 from server.rotations.queries import get_rotation
@@ -129,11 +129,29 @@ def reason_over_line(container: WasteContainer, volume_ul: int, reason: str) -> 
     return reason if container.held_ul + volume_ul > container.fill_line_ul else ""
 
 
+_LEAVES = (WasteEntryKind.TRANSFER_OUT, WasteEntryKind.SAMPLE, WasteEntryKind.SPILL)
+
+
+def _date(container: WasteContainer, entry: WasteEntry) -> None:
+    """Keep the dates of what is in a container. One that was emptied begins anew; what was collected keeps its dates, for the papers."""
+    if entry.kind in _LEAVES and container.held_ul == 0:
+        container.first_pour_at = container.arrived_at = None
+    if entry.kind not in COMES_IN:
+        return
+    if entry.arrived_at is None and container.carried_at is not None:
+        entry.arrived_at = max(entry.happened_at, container.carried_at)
+    began = entry.began_at or entry.happened_at
+    container.first_pour_at = min(began, container.first_pour_at or began)
+    if entry.arrived_at is not None:
+        container.arrived_at = min(entry.arrived_at, container.arrived_at or entry.arrived_at)
+
+
 def enter(session: LabSession, container: WasteContainer, entry: WasteEntry) -> WasteEntry:
-    """Write an entry of a container that is held, with the balance after it."""
+    """Write an entry of a container that is held, with the balance after it and the dates of what is in it."""
     container.held_ul += entry.change_ul
     container.held_mg += entry.change_mg
     container.estimated_ul += entry.estimated_ul
+    _date(container, entry)
     entry.container_id = container.id
     entry.held_after_ul, entry.held_after_mg = container.held_ul, container.held_mg
     session.add(entry)
@@ -225,7 +243,6 @@ def pour(
             entered_by=by,
         ),
     )
-    container.first_pour_at = min(at, container.first_pour_at or at)
     if is_closed_again:
         shut_lid(session, container, what="the pour", by=by, now=at)
     return entry
@@ -370,7 +387,8 @@ def reverse_entry(
             ),
         )
     for container in containers.values():
-        container.first_pour_at = find_start(session, container.id)
+        dates = find_dates(session, container)
+        container.first_pour_at, container.arrived_at = dates.began_at, dates.arrived_at
     return reversals[entry_id]
 
 

@@ -1,14 +1,13 @@
 """Reads that entries of the waste ledger need: their legs, their reversals, and when a filling began."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from sqlalchemy import ColumnElement
-from sqlalchemy.orm import aliased
 from sqlmodel import col, func, or_, select
 
-from server.containers.models import WasteContainer, WasteEntry, WasteEntryKind
-from server.containers.queries import find_first_pour
+from server.containers.models import COMES_IN, WasteContainer, WasteEntry, WasteEntryKind
+from server.containers.queries import is_standing
 from server.core.moments import day_at, day_begins
 from server.data.session import LabSession
 from server.rotations.queries import Published, list_published
@@ -33,31 +32,49 @@ def find_other_leg(session: LabSession, entry: WasteEntry) -> WasteEntry | None:
     return next((leg for leg in list_legs(session, entry) if leg.id != entry.id), None)
 
 
-def _was_reversed() -> ColumnElement[bool]:
-    reversal = aliased(WasteEntry)
-    return select(reversal.id).where(col(reversal.reverses_id) == col(WasteEntry.id)).exists()
+@dataclass(frozen=True)
+class Dates:
+    """Since when what is in a container is waste, and since when it waits in a central area; None where nothing is in it, or it waits in none."""
+
+    began_at: datetime | None
+    arrived_at: datetime | None
 
 
-def find_start(session: LabSession, container_id: int) -> datetime | None:
-    """When what is in a container began to be waste: its first pour, or the start of what was transferred into it, if that is earlier.
+def find_dates(session: LabSession, container: WasteContainer) -> Dates:
+    """The dates of what is in a container by its ledger: of what came in since it was empty, without what was reversed.
 
-    Pouring together makes nothing younger, so a transfer brings the start of the container that it came from.
+    Pouring together makes nothing younger, so a transfer brings the dates of the container that it came from.
     """
-    out, source = aliased(WasteEntry), aliased(WasteContainer)
-    began = func.coalesce(source.first_pour_at, out.happened_at, type_=WasteContainer.first_pour_at.type)  # type: ignore[union-attr]
-    transferred = session.exec(
-        select(began)
-        .select_from(WasteEntry)
-        .join(out, col(out.id) == col(WasteEntry.transfer_of_id))
-        .join(source, col(source.id) == col(out.container_id))
-        .where(
-            WasteEntry.container_id == container_id,
-            WasteEntry.kind == WasteEntryKind.TRANSFER_IN,
-            ~_was_reversed(),
+    held = (
+        select(
+            col(WasteEntry.id).label("id"),
+            func.sum(WasteEntry.change_ul).over(order_by=col(WasteEntry.id)).label("held_ul"),
         )
-    ).all()
-    first = find_first_pour(session, container_id)
-    return min([*transferred, *([] if first is None else [first.happened_at])], default=None)
+        .where(
+            WasteEntry.container_id == container.id,
+            WasteEntry.kind != WasteEntryKind.CORRECTION,
+            is_standing(),
+        )
+        .subquery()
+    )
+    emptied = session.exec(select(func.max(held.c.id)).where(held.c.held_ul <= 0)).one()
+    is_instant = WasteEntry.happened_at.type  # type: ignore[attr-defined]
+    began = func.coalesce(WasteEntry.began_at, WasteEntry.happened_at, type_=is_instant)
+    began_at, arrived_at, happened_at = session.exec(
+        select(
+            func.min(began, type_=is_instant),
+            func.min(WasteEntry.arrived_at, type_=is_instant),
+            func.min(WasteEntry.happened_at, type_=is_instant),
+        ).where(
+            WasteEntry.container_id == container.id,
+            col(WasteEntry.kind).in_(COMES_IN),
+            col(WasteEntry.id) > (emptied or 0),
+            is_standing(),
+        )
+    ).one()
+    carried = container.carried_at
+    was_carried = [] if carried is None or happened_at is None else [max(happened_at, carried)]
+    return Dates(began_at, min([*was_carried, *([] if arrived_at is None else [arrived_at])], default=None))
 
 
 def list_recent_classes(session: LabSession, now: datetime, zone: str) -> Sequence[Published]:

@@ -4,22 +4,19 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from sqlalchemy.orm import aliased
 from sqlmodel import col, func, select
 
 from server.charges.queries import get_tray_charge
 from server.chemistry.models import Batch
 from server.chemistry.queries import composition_of, get_batch
-from server.containers.models import Stream, WasteContainer, WasteEntry, WasteEntryKind
-from server.containers.queries import get_stream, waste_of
+from server.containers.models import COMES_IN, Stream, WasteContainer, WasteEntry
+from server.containers.queries import get_stream, is_standing, waste_of
 from server.core.compatibility import Meeting, Waste, meet
 from server.core.container_life import IN_USE
 from server.core.recipe import Measure
 from server.core.waste_composition import Part, Strong, composition_of_mixture
 from server.data.session import LabSession
 from server.sheets.models import Particulars
-
-_COMES_IN = (WasteEntryKind.POUR, WasteEntryKind.TRANSFER_IN)
 
 
 @dataclass(frozen=True)
@@ -59,11 +56,9 @@ class CameIn:
 
 def list_came_in(session: LabSession, container_id: int) -> Sequence[CameIn]:
     """Where the contents of a container come from, each source once, in the order of their first entries."""
-    reversal = aliased(WasteEntry)
-    reversed_later = select(reversal.id).where(col(reversal.reverses_id) == col(WasteEntry.id)).exists()
     found = session.exec(
         select(WasteEntry.charge_id, WasteEntry.batch_id, func.sum(WasteEntry.change_ul))
-        .where(WasteEntry.container_id == container_id, col(WasteEntry.kind).in_(_COMES_IN), ~reversed_later)
+        .where(WasteEntry.container_id == container_id, col(WasteEntry.kind).in_(COMES_IN), is_standing())
         .group_by(col(WasteEntry.charge_id), col(WasteEntry.batch_id))
         .order_by(func.min(WasteEntry.id))
     ).all()

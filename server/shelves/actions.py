@@ -83,7 +83,10 @@ def carry_container(
     )
     if hindrance is not None:
         raise Refusal(hindrance)
-    container.area_id, container.carried_at = after.id, now
+    container.area_id = after.id
+    container.carried_at = (container.carried_at or now) if after.kind == AreaKind.CENTRAL else None
+    if container.held_ul and container.carried_at is not None:
+        container.arrived_at = container.arrived_at or now
     way = f"placed in {after.name}" if before is None else f"carried from {before.name} to {after.name}"
     _note(session, container, f"{way}; {note}" if note else way, by=by, now=now)
 

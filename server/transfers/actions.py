@@ -126,14 +126,13 @@ def transfer(
             entered_at=now, entered_by=by,
         )  # fmt: skip
 
-    out = enter(session, source, leg(WasteEntryKind.TRANSFER_OUT, -1, tablet_id))
     into = leg(WasteEntryKind.TRANSFER_IN, 1, f"{tablet_id}-in")
+    # Pouring together makes nothing younger. What is emptied has no dates any more, so they are read first.
+    into.began_at, into.arrived_at = source.first_pour_at or at, source.arrived_at
+    out = enter(session, source, leg(WasteEntryKind.TRANSFER_OUT, -1, tablet_id))
     into.transfer_of_id = out.id
     into.over_line_reason = reason_over_line(target, over_ul, over_line_reason)
     enter(session, target, into)
-    # Pouring together makes nothing younger.
-    began = source.first_pour_at or at
-    target.first_pour_at = min(began, target.first_pour_at or began)
     if is_closed_again:
         for one in (source, target):
             shut_lid(session, one, what="the transfer", by=by, now=at)

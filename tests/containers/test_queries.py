@@ -7,8 +7,6 @@ import pytest
 
 from server.containers.models import Source, WasteContainer, WasteEntry, WasteEntryKind
 from server.containers.queries import (
-    find_first_pour,
-    get_container,
     list_entries,
     list_unbalanced,
     list_written,
@@ -198,22 +196,6 @@ def test_each_leg_of_a_transfer_names_the_other_container(session: LabSession, b
         (carboys[1].id, "Rinse 2"),
         (carboys[0].id, "Rinse 1"),
     ]
-
-
-def test_the_first_pour_is_the_one_that_happened_first_of_those_that_stand(
-    session: LabSession, bench: Bench
-) -> None:
-    carboy = bench.rinse_carboy(session)
-    assert find_first_pour(session, carboy.id) is None
-    ids = [_poured(session, carboy, 1_000, MORNING + timedelta(hours=hour)) for hour in (1, 2, 3)]
-
-    for entry_id in ids[:2]:
-        reverse_entry(session, carboy.id, entry_id, reason="poured elsewhere", by="Tomas", now=MORNING)
-
-    first = find_first_pour(session, carboy.id)
-    assert first is not None
-    assert first.id == ids[2]
-    assert get_container(session, carboy.id).first_pour_at == MORNING + timedelta(hours=3)
 
 
 def test_the_pours_of_a_span_are_summed_without_those_that_were_reversed(

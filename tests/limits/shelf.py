@@ -12,6 +12,7 @@ from server.core.container_life import AreaKind, ContainerState
 from server.core.measuring import Method
 from server.core.waste_rules.rule import Key
 from server.data.session import LabSession
+from server.pours.actions import enter
 from server.rules.actions import lay_over
 from tests.casts import MORNING
 from tests.containers.bench import keep_rules
@@ -87,19 +88,13 @@ class Shelf:
     ) -> WasteEntry:
         """One entry; a litre weighs a kilogram."""
         self.entries += 1
-        container.held_ul += change_ul
-        container.held_mg += change_ul
-        if change_ul > 0 and container.first_pour_at is None:
-            container.first_pour_at = at
         entry = WasteEntry(
-            tablet_id=f"shelf-{self.entries}", container_id=container.id, kind=kind, source=Source.RINSE,
+            tablet_id=f"shelf-{self.entries}", kind=kind, source=Source.RINSE,
             change_ul=change_ul, change_mg=change_ul, typed=f"{change_ul} uL", method=Method.GRADUATE,
-            held_after_ul=container.held_ul, held_after_mg=container.held_mg, happened_at=at, entered_at=at,
+            happened_at=at, entered_at=at,
             reverses_id=None if reverses is None else reverses.id, entered_by="Tomas",
         )  # fmt: skip
-        session.add(entry)
-        session.flush()
-        return entry
+        return enter(session, container, entry)
 
 
 @pytest.fixture

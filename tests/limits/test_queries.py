@@ -5,8 +5,10 @@ from decimal import Decimal
 
 import pytest
 
-from server.containers.models import OtherWaste, WasteEntryKind
+from server.containers.models import OtherWaste, WasteContainer, WasteEntryKind
+from server.containers.queries import list_entries
 from server.core.container_life import AreaKind, ContainerState
+from server.core.measuring import Method
 from server.core.waste_rules.rule import Key
 from server.core.waste_rules.totals import Masses
 from server.data.session import LabSession
@@ -14,7 +16,10 @@ from server.limits.actions import count_stream_as, record_determination, report_
 from server.limits.models import CountsAs
 from server.limits.queries import find_contribution, find_exceeded_on, list_areas_held, list_clocks
 from server.pickups.actions import book_pickup
+from server.pours.actions import reverse_entry
 from server.rules.queries import find_rules
+from server.shelves.actions import carry_container
+from server.transfers.actions import transfer
 from tests.casts import MORNING
 from tests.limits.shelf import TODAY, L, Shelf, days_ago
 
@@ -36,6 +41,11 @@ def _determine(session: LabSession, container_id: int, at: datetime, said: str =
         session, container_id, ph_hundredths=None, temperature_decicelsius=None, silver_ug_per_l=None,
         chromium_ug_per_l=None, said=said, sampled_at=at, origin="waste office", note="", by="Tomas", now=at,
     )  # fmt: skip
+
+
+def _carry(session: LabSession, shelf: Shelf, container: WasteContainer, to: str, days: int) -> None:
+    area = shelf.area(session, to, AreaKind.CENTRAL)
+    carry_container(session, container.id, area_id=area.id, by="Tomas", now=days_ago(days))
 
 
 def _other(
@@ -188,12 +198,78 @@ def test_a_central_area_s_clock_runs_from_the_day_it_was_carried_there(
 ) -> None:
     """40 CFR 262.16(b) and 262.17(a): not from the first drop in a satellite area."""
     shelf.keep(session, rule_set, is_far=is_far)
-    one = shelf.container(session, "one", shelf.area(session, "store", AreaKind.CENTRAL))
+    one = shelf.container(session, "one", shelf.area(session))
     shelf.enter(session, one, L, days_ago(100))
-    one.carried_at = days_ago(10)
+    _carry(session, shelf, one, "store", 10)
 
     assert _clocks(session) == [
         ("“one”", "it leaves the central area", days_ago(10).date() + timedelta(days=days))
+    ]
+
+
+def _transfer(session: LabSession, source: WasteContainer, target: WasteContainer, at: datetime) -> None:
+    transfer(
+        session, source.id, to_container_id=target.id, typed="1 L", volume_ul=L, method=Method.GRADUATE,
+        tablet_id=f"from-{source.name}", by="Tomas", now=at,
+    )  # fmt: skip
+
+
+def test_days_in_a_central_area_run_on_in_another_one_and_in_another_container(
+    session: LabSession, shelf: Shelf
+) -> None:
+    """40 CFR 262.17(a): from the first arrival in a central area of the site."""
+    shelf.keep(session, "us-large")
+    one, two = (
+        shelf.container(session, name, shelf.area(session, f"sink of {name}")) for name in ("one", "two")
+    )
+    for container in (one, two):
+        shelf.enter(session, container, L, days_ago(100))
+    _carry(session, shelf, one, "store", 60)
+    _carry(session, shelf, one, "second store", 5)
+    _carry(session, shelf, two, "third store", 4)
+    due = days_ago(60).date() + timedelta(days=90)
+    assert [one.due for one in list_clocks(session, TODAY, zone=ZONE)] == [due, TODAY + timedelta(days=86)]
+
+    _transfer(session, one, two, days_ago(2))
+
+    assert _clocks(session) == [("“two”", "it leaves the central area", due)]
+    reverse_entry(session, one.id, list_entries(session, one.id)[-1].id, reason="no", by="T", now=days_ago(1))
+    assert [one.due for one in list_clocks(session, TODAY, zone=ZONE)] == [due, TODAY + timedelta(days=86)]
+
+
+def test_what_is_poured_over_into_a_central_area_arrives_with_the_pouring(
+    session: LabSession, shelf: Shelf
+) -> None:
+    shelf.keep(session, "us-large")
+    one, two = (
+        shelf.container(session, name, shelf.area(session, f"sink of {name}")) for name in ("one", "two")
+    )
+    _carry(session, shelf, two, "store", 60)
+    shelf.enter(session, one, L, days_ago(100))
+    _transfer(session, one, two, days_ago(2))
+
+    assert _clocks(session) == [
+        ("“two”", "it leaves the central area", days_ago(2).date() + timedelta(days=90))
+    ]
+
+
+def test_an_emptied_container_has_no_clock_and_begins_anew(session: LabSession, shelf: Shelf) -> None:
+    shelf.keep(session, "us-academic")
+    one, two = (
+        shelf.container(session, name, shelf.area(session, f"sink of {name}")) for name in ("one", "two")
+    )
+    shelf.enter(session, one, L, days_ago(300))
+    _transfer(session, one, two, days_ago(290))
+    one.state, one.full_at = ContainerState.FULL, days_ago(290)
+    shelf.lay(session, Key.FULL_DAYS, "3")
+    assert [clock.of for clock in list_clocks(session, TODAY, zone=ZONE)] == ["“two”"]
+
+    one.full_at = None
+    shelf.enter(session, one, L, days_ago(1))
+
+    assert _clocks(session) == [
+        ("“two”", "this container leaves the laboratory", date(2027, 4, 22)),
+        ("“one”", "this container leaves the laboratory", date(2028, 2, 15)),
     ]
 
 
@@ -201,7 +277,8 @@ def test_a_container_filled_in_a_central_area_is_dated_with_its_first_drop(
     session: LabSession, shelf: Shelf
 ) -> None:
     shelf.keep(session, "us-large")
-    one = shelf.container(session, "one", shelf.area(session, "store", AreaKind.CENTRAL))
+    one = shelf.container(session, "one", shelf.area(session))
+    _carry(session, shelf, one, "store", 30)
     assert _clocks(session) == []
     shelf.enter(session, one, L, days_ago(10))
 
@@ -215,9 +292,9 @@ def test_unwanted_material_in_a_central_area_waits_four_days_for_its_determinati
 ) -> None:
     """40 CFR 262.211."""
     shelf.keep(session, "us-academic")
-    one = shelf.container(session, "one", shelf.area(session, "store", AreaKind.CENTRAL))
+    one = shelf.container(session, "one", shelf.area(session))
     shelf.enter(session, one, L, days_ago(100))
-    one.carried_at = days_ago(1)
+    _carry(session, shelf, one, "store", 1)
     assert _clocks(session) == [("“one”", "what it is is determined", TODAY + timedelta(days=3))]
 
     _determine(session, one.id, MORNING)

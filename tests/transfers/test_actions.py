@@ -11,7 +11,7 @@ from server.containers.queries import get_stream, list_entries, list_unbalanced
 from server.core.container_life import AreaKind, ContainerState
 from server.core.measuring import Method
 from server.data.session import LabSession
-from server.pours.actions import collect_container, reverse_entry
+from server.pours.actions import collect_container, pour, reverse_entry
 from server.refusal import NotFound, Refusal
 from server.shelves.actions import add_area, carry_container
 from server.shelves.queries import list_events
@@ -218,6 +218,38 @@ def test_pouring_together_makes_nothing_younger(session: LabSession, bench: Benc
     )
     assert young.first_pour_at is None
     assert out.happened_at == tomorrow
+
+
+def test_an_emptied_container_begins_anew_and_passes_on_the_start_of_what_is_in_it_now(
+    session: LabSession, bench: Bench
+) -> None:
+    can, carboy = bench.rinse_carboy(session, held_ul=LITRE), bench.rinse_carboy(session, name="Rinse 2")
+    _transfer(session, can, carboy, LITRE, now=MORNING + timedelta(days=10))
+    _lose(session, carboy, WasteEntryKind.SPILL, LITRE, now=MORNING + timedelta(days=20))
+    assert (can.first_pour_at, carboy.first_pour_at) == (None, None)
+
+    later = MORNING + timedelta(days=200)
+    for number in (1, 2):
+        pour(
+            session, container_id=can.id, volume_ul=LITRE, typed="1 L", method=Method.GRADUATE,
+            source=Source.RINSE, tablet_id=f"pour-000{number}", by="Tomas", now=later,
+        )  # fmt: skip
+    out = _transfer(session, can, carboy, LITRE, tablet_id="transfer-02", now=later + timedelta(days=1))
+    assert (can.first_pour_at, carboy.first_pour_at) == (later, later)
+
+    reverse_entry(session, can.id, out.id, reason="no", by="T", now=later + timedelta(days=2))
+    assert (can.first_pour_at, carboy.first_pour_at) == (later, None)
+
+
+def test_an_emptying_that_is_taken_back_was_none(session: LabSession, bench: Bench) -> None:
+    """By hand: 5 L, of which 3 L and then 2 L are poured over; with the 3 L taken back the first pour's start is back."""
+    can, carboy = bench.rinse_carboy(session, held_ul=5 * LITRE), bench.rinse_carboy(session, name="Rinse 2")
+    first = _transfer(session, can, carboy, 3 * LITRE, now=MORNING + timedelta(days=1))
+    _transfer(session, can, carboy, 2 * LITRE, tablet_id="transfer-02", now=MORNING + timedelta(days=1))
+    assert can.first_pour_at is None
+
+    reverse_entry(session, can.id, first.id, reason="no", by="T", now=MORNING + timedelta(days=2))
+    assert (can.first_pour_at, carboy.first_pour_at) == (MORNING, MORNING)
 
 
 def test_a_transfer_is_reversed_with_both_its_legs_from_either_end(
