@@ -241,8 +241,9 @@ def note_state(
     """Bring a container that is held to a state, with an event that says when and who. Whether it may is the caller's to ask."""
     if state in TAKES_MORE:
         container.full_at = None
-    elif state is ContainerState.FULL and container.state != state:
-        container.full_at = now
+    elif state is ContainerState.FULL:
+        # What was requested or collected meanwhile is full since it was full first.
+        container.full_at = container.full_at or now
     container.state = state
     session.add(
         ContainerEvent(container_id=container.id, state=state, note=note, happened_at=now, noted_by=by)

@@ -215,10 +215,17 @@ def find_entry(session: LabSession, tablet_id: str) -> WasteEntry | None:
 
 
 def find_state_before(session: LabSession, container_id: int, state: ContainerState) -> str | None:
-    """What a container was before it last came to a state that it is in now."""
+    """What a container was before it last came to a state."""
+    last = select(func.max(ContainerEvent.id)).where(
+        ContainerEvent.container_id == container_id, ContainerEvent.state == state
+    )
     return session.exec(
         select(ContainerEvent.state)
-        .where(ContainerEvent.container_id == container_id, ContainerEvent.state != state)
+        .where(
+            ContainerEvent.container_id == container_id,
+            ContainerEvent.state != state,
+            col(ContainerEvent.id) < last.scalar_subquery(),
+        )
         .order_by(col(ContainerEvent.id).desc())
         .limit(1)
     ).first()

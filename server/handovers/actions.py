@@ -7,8 +7,9 @@ never wait for each other.
 from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime
 
+from server.containers.actions import note_state
 from server.containers.models import WasteContainer
-from server.containers.queries import find_last_entry, get_container
+from server.containers.queries import find_last_entry, find_state_before, get_container
 from server.core.container_life import IN_USE, ContainerState
 from server.core.moments import day_words
 from server.data.session import LabSession
@@ -221,6 +222,10 @@ def take_back_hand_over(
             _take_off(session, later[line.container_id], container)
         line.left_reason = ""
         if container.state == ContainerState.FULL and pickup.requested_at is not None:
+            before = find_state_before(session, container.id, ContainerState.REQUESTED)
+            if before == ContainerState.CLOSED:
+                note = "it was called full with the hand-over that was taken back"
+                note_state(session, container, ContainerState.CLOSED, note=note, by=by, now=now)
             ask_for(session, container, pickup, by=by, now=now)
     pickup.done_at, pickup.collected_by, pickup.receipt = None, "", ""
     note_event(session, pickup, PickupEventKind.TAKEN_BACK, reason, by=by, now=now)

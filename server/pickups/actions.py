@@ -10,10 +10,7 @@ from typing import Any
 
 from server.containers.actions import note_state
 from server.containers.models import WasteContainer
-from server.containers.queries import (
-    find_state_before,
-    lock_container,
-)
+from server.containers.queries import lock_container
 from server.core.container_life import IN_USE, ContainerState
 from server.core.moments import NoSuchTime, day_words, instant_of, moment_words
 from server.core.pickup_days import cut_off, repeated_days
@@ -309,12 +306,9 @@ def give_back(
     """A requested container is as before: closed, or full where it was, or where `is_full` says that it waits for the next pickup."""
     if container.state != ContainerState.REQUESTED:
         return
-    full_at = container.full_at
-    was_full = find_state_before(session, container.id, ContainerState.REQUESTED) == ContainerState.FULL
+    was_full = container.full_at is not None
     state = ContainerState.FULL if is_full or was_full else ContainerState.CLOSED
     note_state(session, container, state, note=note, by=by, now=now)
-    if state is ContainerState.FULL:
-        container.full_at = full_at or now
 
 
 def request_pickup(session: LabSession, pickup_id: int, *, zone: str, by: str, now: datetime) -> Pickup:

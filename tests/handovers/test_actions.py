@@ -224,6 +224,31 @@ def test_a_hand_over_is_taken_back_with_reversing_entries_and_can_be_entered_ane
     assert kinds[-3:] == ["handed over", "hand-over taken back", "handed over"]
 
 
+def test_a_hand_over_that_is_taken_back_leaves_full_what_was_full_and_nothing_else(
+    session: LabSession, bench: Bench
+) -> None:
+    """What was full is so since it was full, collected and left meanwhile or not."""
+    full = bench.full_carboy(session, name="Rinse 1")
+    left = bench.full_carboy(session, name="Rinse 2")
+    closed = bench.rinse_carboy(session, held_ul=LITRE, name="Rinse 3")
+    loose = bench.full_carboy(session, name="Rinse 4")
+    pickup = asked(session, booked(session), full.id, left.id, closed.id)
+    hand_over(
+        session, pickup.id, [full.id, loose.id], left={left.id: "no label", closed.id: "no label"}, by="Tomas", now=ON_FRIDAY
+    )  # fmt: skip
+    assert closed.full_at == ON_FRIDAY
+
+    take_back_hand_over(session, pickup.id, reason="wrong day", by="Mira", now=ON_FRIDAY)
+    assert (loose.state, loose.full_at) == (ContainerState.FULL, MORNING)
+    call_off_pickup(session, pickup.id, reason="the office is shut", by="Tomas", now=ON_FRIDAY)
+
+    assert [(one.state, one.full_at) for one in (full, left, closed)] == [
+        (ContainerState.FULL, MORNING),
+        (ContainerState.FULL, MORNING),
+        (ContainerState.CLOSED, None),
+    ]
+
+
 def test_a_hand_over_stays_once_something_else_happened_to_what_was_taken(
     session: LabSession, bench: Bench
 ) -> None:

@@ -4,7 +4,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from server.containers.actions import fill_anew, set_out_container
+from server.containers.actions import fill_anew, note_state, set_out_container
 from server.containers.models import Source, WasteContainer
 from server.containers.queries import find_next_filling, get_container
 from server.core.container_life import AreaKind, ContainerState
@@ -80,6 +80,18 @@ def test_a_full_container_keeps_since_when_and_a_reopened_one_is_full_no_more(
         _change(session, carboy.id, "closed")
     _change(session, carboy.id, "closed", "the line was moved")
     assert carboy.full_at is None
+
+
+def test_what_comes_off_a_request_by_hand_is_full_since_it_was_full(
+    session: LabSession, bench: Bench
+) -> None:
+    carboy = bench.full_carboy(session, name="Rinse 1")
+    note_state(session, carboy, ContainerState.REQUESTED, by="Tomas", now=MORNING + timedelta(days=1))
+    change_container(
+        session, carboy.id, to=ContainerState.FULL, note="they won't take it", by="Tomas", now=MORNING + timedelta(days=2)
+    )  # fmt: skip
+
+    assert carboy.full_at == MORNING
 
 
 def test_what_was_ordered_begins_when_it_has_come(session: LabSession, bench: Bench) -> None:
