@@ -7,13 +7,14 @@ adds up as it is. The factor is that of Student's t distribution for as many cla
 
 Additions fill the containers of a stream in their order, each up to its fill line. What finds no room waits, and goes first into what a
 pickup has emptied. A pickup takes whole containers, oldest first, as long as they are within what the collector takes; an empty one of the
-same size stands there afterwards. From its request on, at its cut-off at the latest, a container takes no more; those with the most room stay
+same size stands there afterwards, which is as old as what comes into it next. How old each is, is the likely path's on all three, so that what
+brings more leaves no less. From its request on, at its cut-off at the latest, a container takes no more; those with the most room stay
 off the request as far as something may come between it and the pickup. Volumes are microlitres; only the chance is not a whole number.
 """
 
 from bisect import bisect_left
 from collections import deque
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from itertools import chain
@@ -212,9 +213,13 @@ Place = tuple[int, int]
 
 @dataclass
 class _Path:
-    """The shelf on one path while it is followed. A container that takes no more counts with its line at nothing."""
+    """The shelf on one path while it is followed. A container that takes no more counts with its line at nothing.
+
+    `since` are the start dates of what is in the containers, which all paths share.
+    """
 
     feeds: Sequence[Feed]
+    since: Sequence[Sequence[datetime]]
     levels: list[tuple[int, ...]] = field(default_factory=list)
     lines: list[list[int]] = field(default_factory=list)
     over: list[int] = field(default_factory=list)
@@ -247,17 +252,17 @@ class _Path:
             self.before[feed, index] = self.lines[feed][index]
             self.lines[feed][index] = 0
 
-    def collect(self, pickup: PickupAhead, places: Sequence[Place]) -> list[int]:
-        """Empty what is in the collector's share of `places`, and pour what waits into it; what was taken of each stream is given back."""
-        taken = [0] * len(self.feeds)
+    def collect(self, pickup: PickupAhead, places: Sequence[Place]) -> Mapping[Place, int]:
+        """Empty what is in the collector's share of `places`, and pour what waits into it; what was taken of each is given back."""
+        taken = {}
         for feed, index in places:
             self.lines[feed][index] = self.before.pop((feed, index), self.lines[feed][index])
         for feed, index in self._handed_over(pickup, places):
-            taken[feed] += self.levels[feed][index]
+            taken[feed, index] = self.levels[feed][index]
             self.levels[feed] = (*self.levels[feed][:index], 0, *self.levels[feed][index + 1 :])
             self.lines[feed][index] = self.feeds[feed].containers[index].line_ul
-        for feed, volume in enumerate(taken):
-            self.taken[feed] += volume
+        for feed in range(len(self.feeds)):
+            self.taken[feed] += _taken_of(feed, taken)
             waiting, self.over[feed] = self.over[feed], 0
             self.pour(feed, waiting)
         return taken
@@ -271,7 +276,7 @@ class _Path:
             if level:
                 name = f"{len(loads):06}"
                 loads[name] = feed, index
-                waiting.append(Load(name, level, self.feeds[feed].containers[index].since))
+                waiting.append(Load(name, level, self.since[feed][index]))
             else:
                 yield feed, index
         share = share_of_pickup(
@@ -281,6 +286,10 @@ class _Path:
             others_ul=pickup.others_ul,
         )
         yield from (loads[load.name] for load in share.goes)
+
+
+def _taken_of(feed: int, taken: Mapping[Place, int]) -> int:
+    return sum(volume for (number, _index), volume in taken.items() if number == feed)
 
 
 def _may_be_asked(container: Container, pickup: PickupAhead, spoken_for: frozenset[int]) -> bool:
@@ -369,7 +378,8 @@ class _Following:
 
     def __init__(self, feeds: Sequence[Feed], pickups: Sequence[PickupAhead]) -> None:
         self.feeds = feeds
-        self.low, self.likely, self.high = self.paths = _Path(feeds), _Path(feeds), _Path(feeds)
+        self.since = [[one.since for one in feed.containers] for feed in feeds]
+        self.low, self.likely, self.high = self.paths = [_Path(feeds, self.since) for _path in range(3)]
         self.ahead = _all_coming(feeds, pickups)
         self.order = _oldest_first(feeds)
         self.spoken_for = frozenset[int]().union(*(one.only or () for one in pickups))
@@ -398,8 +408,11 @@ class _Following:
         while self.ahead and (at is None or self.ahead[0].at <= at):
             one = self.ahead.popleft()
             moved, feed = one.expected.moved, one.feed
+            empty = [index for index, level in enumerate(self.likely.levels[feed]) if not level]
             for path, volume in zip(self.paths, (moved.low, moved.likely, moved.high), strict=True):
                 path.pour(feed, volume)
+            for index in empty:
+                self.since[feed][index] = one.at
             chance = _chance(self.rooms[feed], one.expected, self.feeds[feed])
             if chance is not None:
                 # What has found no room by one class has found none by the next.
@@ -455,11 +468,13 @@ class _Following:
             )
         ]
         taken = [path.collect(pickup, places) for path in self.paths]
+        for number, index in taken[1]:
+            self.since[number][index] = pickup.at
         for number in range(len(self.feeds)):
             left = {(path.levels[number], path.over[number]) for path in self.paths}
             self.rooms[number] = self.likely.state(number).room_ul if len(left) == 1 else None
             self.chances[number] = 0.0
-            moved = Band(*(volumes[number] for volumes in taken))
+            moved = Band(*(_taken_of(number, volumes) for volumes in taken))
             self._note(number, pickup.at, moved, pickup=pickup)
 
 

@@ -81,6 +81,18 @@ def likely(fill: StreamFill) -> list[int]:
     return [step.total_ul.likely for step in fill.steps]
 
 
+def test_what_was_emptied_and_filled_again_is_no_longer_the_oldest() -> None:
+    """By hand: both full; the first pickup takes the older, 18 L; filled again with 2.3 L it is younger than the other, which goes next."""
+    fill = one_stream(
+        [carboy(18 * LITRE), carboy(17 * LITRE, key=2, is_taking=False)],
+        weekly(3)[1:],
+        [pickup(date(2027, 2, 19), most=1), pickup(date(2027, 2, 26), key=2, most=1)],
+    )
+
+    assert [step.moved.likely for step in fill.steps if step.pickup] == [18 * LITRE, 17 * LITRE]
+    assert fill.steps[-1].likely.levels_ul == (4_600_000, 0)
+
+
 def test_a_carboy_at_13_2_litres_takes_two_sections_and_not_the_third() -> None:
     """13.2 + 6.5 = 19.7 L over an 18.0 L line; with the tests and two sections, 27 plates, it is 17.7 L; the third does not fit."""
     fill = one_stream([carboy(13_200_000)], three_sections(), [pickup(date(2027, 2, 19))])
@@ -450,14 +462,12 @@ def test_each_container_is_fuller_on_a_path_that_brings_more(
 
 
 def test_a_full_container_that_is_left_behind_at_worst_alone_keeps_the_band_in_order() -> None:
-    """By hand: a full container of 1 µL and 2 µL waiting; at worst two others go first, and its place stays full."""
-    full = [carboy(1, key=key, line_ul=1, is_taking=False) for key in (0, 1)]
+    """By hand: a full container of 1 µL and 2 µL waiting; at worst an older one has more than 1 µL, goes alone, and its place stays full."""
     feeds = [
-        Feed(0, tuple(full), (Addition("poured", SEVEN, 0, shared_ul=1),)),
+        Feed(0, (carboy(1, key=0, line_ul=4),), (Addition("poured", SEVEN, 0, shared_ul=1),)),
         Feed(1, (carboy(1, key=10, line_ul=2, is_taking=False),), (Addition("poured", SEVEN, 2),)),
     ]
-    pickups = [pickup(TUESDAY, most=2), pickup(TUESDAY + timedelta(days=2), key=2, most=1)]
-    last = forecast(feeds, pickups, now=SEVEN)[1].steps[-1]
+    last = forecast(feeds, [pickup(TUESDAY, most_ul=2)], now=SEVEN)[1].steps[-1]
 
     assert (last.likely.levels_ul, last.high.levels_ul) == ((2,), (1,))
     assert last.total_ul == Band(2, 2, 3)
