@@ -4,7 +4,7 @@ import sqlalchemy as sa
 from alembic import op
 
 revision = "4c19d7e2ab36"
-down_revision = "e6b7dde479c6"
+down_revision = "743ae302a164"
 branch_labels = None
 depends_on = None
 
