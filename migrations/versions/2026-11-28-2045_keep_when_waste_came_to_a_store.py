@@ -4,7 +4,7 @@ import sqlalchemy as sa
 from alembic import op
 
 revision = "4c19d7e2ab36"
-down_revision = "743ae302a164"
+down_revision = "4357ff27882a"
 branch_labels = None
 depends_on = None
 
