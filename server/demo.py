@@ -60,8 +60,8 @@ from server.shelves.actions import add_area, log_other_waste
 from server.stations.actions import add_light_zone, add_place, add_still_zone, add_tray_line
 from server.stations.models import Bath, PlaceKind
 from server.stations.queries import list_trays
-from server.students.actions import keep_consents
-from server.students.models import Signing
+from server.students.actions import arrange, describe_section, keep_consents
+from server.students.models import Arrangement, Signing
 from server.supplies.actions import record_order, write_down_classes
 
 LAB = "Hologram lab, Lindenfurt College"
@@ -112,6 +112,10 @@ def load_demo(session: LabSession, now: datetime) -> None:
     section = add_section(session, name=SECTION)
     enter_students(session, section.id, STUDENTS)
     form_section_groups(session, section.id, size=2)
+    describe_section(
+        session, section.id, short_name="Tue1", term_ends_on=day_at(now, ZONE) + timedelta(days=63)
+    )
+    _papers(session, section.id, now=now)
     furnish(session, section.id, zone=ZONE, now=now, seconds=5)
 
 
@@ -149,6 +153,25 @@ def _photos(session: LabSession, run: Run, *, now: datetime) -> Sequence[int]:
     ]  # fmt: skip
     session.flush()  # the photos get their ids
     return [photo.id for photo in photos]
+
+
+def _papers(session: LabSession, section_id: int, *, now: datetime) -> None:
+    """All but the last student have signed, and all but the third agreed to photos; three have something arranged."""
+    session.flush()  # the students are asked for by id
+    students = list_students(session, section_id)
+    ticks = [(one.id, Signing.SAFETY) for one in students[:-1]]
+    ticks += [(one.id, Signing.PHOTO) for number, one in enumerate(students[:-1]) if number != 2]  # noqa: PLR2004
+    keep_consents(
+        session, section_id, given=ticks, withdrawn=(), on_day=day_at(now, ZONE) - timedelta(days=7),
+        by="Mira Holt", now=now,
+    )  # fmt: skip
+    arranged = (
+        (1, (Arrangement.LOW_BENCH,), ""),
+        (6, (Arrangement.ADAPT, Arrangement.LARGE_PRINT), ""),
+        (9, (Arrangement.NITRILE,), "a chair at the viewing bench"),
+    )
+    for number, chosen, words in arranged:
+        arrange(session, section_id, students[number].id, arrangements=chosen, words=words)
 
 
 def _room(session: LabSession) -> tuple[int, ...]:

@@ -7,7 +7,7 @@ from urllib.parse import urlencode
 
 from server.activities.forms import AskedActivity, UsualPlace
 from server.activities.models import LabActivity
-from server.activities.queries import Classmate, Kept, find_kept, get_activity, list_activities, list_offered
+from server.activities.queries import Kept, find_kept, get_activity, list_activities, list_offered
 from server.core.agenda import Doing, agenda
 from server.core.filling import WORTH_S, Activity, Busy, Filled, Filling, fill
 from server.core.moments import day_at, exact_clock_at
@@ -16,6 +16,7 @@ from server.core.roles import Duties, Missed, Role, RoleShare, roles_of_steps, s
 from server.core.units import duration_words
 from server.data.session import LabSession
 from server.people.queries import get_section
+from server.roles.queries import Classmate
 from server.rotations.models import Rotation, RotationState
 from server.rotations.queries import get_rotation, list_out_of_plates
 from server.stations.queries import list_light_zones, list_still_zones
@@ -89,10 +90,12 @@ class MissedLine:
 
 @dataclass(frozen=True)
 class ClassmateLine:
+    """`away` and `lit` are "kept" where the section's pages say so, "tried" where this page's address does, and else empty."""
+
     code: str
     name: str
-    is_away: bool
-    keeps_to_the_light: bool
+    away: str
+    lit: str
 
 
 @dataclass(frozen=True)
@@ -139,6 +142,7 @@ class RolesPage:
 
     id: int
     name: str
+    section_id: int
     section: str
     is_stale: bool
     is_published: bool
@@ -239,16 +243,23 @@ class _Class:
 def roles_page(
     session: LabSession, rotation_id: int, zone: str, *, away: Iterable[str] = (), lit: Iterable[str] = ()
 ) -> RolesPage:
-    """Who does what, computed from the kept plan. `away` and `lit` are codes; those that nobody has are left out."""
+    """Who does what, computed from the kept plan, from who is written down as away on its day and who keeps to the light.
+
+    `away` and `lit` are the codes of more who are tried on this page; those that nobody has are left out.
+    """
     rotation = get_rotation(session, rotation_id)
     kept = find_kept(session, rotation)
     mates = kept.classmates if kept is not None else ()
-    gone, in_the_light = (frozenset(one.code for one in mates) & frozenset(chosen) for chosen in (away, lit))
+    kept_away, kept_lit = (kept.away, kept.lit) if kept is not None else (frozenset(), frozenset())
+    tried_away = frozenset(one.code for one in mates) & frozenset(away) - kept_away
+    tried_lit = frozenset(one.code for one in mates) & frozenset(lit) - kept_lit
+    gone, in_the_light = kept_away | tried_away, kept_lit | tried_lit
     found = _class(session, rotation, kept, gone, in_the_light, zone) if kept is not None else None
     names = {one.code: one.name for one in mates}
     return RolesPage(
         id=rotation.id,
         name=rotation.name,
+        section_id=rotation.section_id,
         section=get_section(session, rotation.section_id).name,
         is_stale=rotation.state == RotationState.DRAFT and kept is not None,
         is_published=rotation.state == RotationState.PUBLISHED,
@@ -257,14 +268,24 @@ def roles_page(
         missed=[_missed_line(one, names) for one in found.share.missed] if found else [],
         alone=found.share.alone if found else (),
         classmates=[
-            ClassmateLine(one.code, one.name, one.code in gone, one.code in in_the_light) for one in mates
+            ClassmateLine(
+                one.code,
+                one.name,
+                _how_known(one.code, kept_away, tried_away),
+                _how_known(one.code, kept_lit, tried_lit),
+            )
+            for one in mates
         ],
         waits=_waits(found, rotation) if found else None,
         groups=[_group_card(group, found) for group in found.kept.groups] if found else [],
         students=[_student_card(one, found) for one in mates if one.code not in gone] if found else [],
         has_activities=bool(list_activities(session)),
-        chosen=_chosen(gone, in_the_light),
+        chosen=_chosen(tried_away, tried_lit),
     )
+
+
+def _how_known(code: str, kept: frozenset[str], tried: frozenset[str]) -> str:
+    return "kept" if code in kept else "tried" if code in tried else ""
 
 
 def role_sheet_page(

@@ -13,28 +13,19 @@ from server.core.planning import Problem, Visit, read_class_file
 from server.core.planning.problem import Light, Stillness
 from server.core.roles import Members
 from server.data.session import LabSession
-from server.people.queries import list_codes, list_group_names, list_groups, list_students
 from server.refusal import NotFound
-from server.rotations.models import Rotation, RotationPlan, RotationState
-from server.rotations.models import Visit as KeptVisit
+from server.roles.queries import Classmate, find_turns
+from server.rotations.models import Rotation, RotationPlan
 from server.rotations.queries import get_plan, list_every_visit
 from server.stations.queries import list_light_zones, list_still_zones
-
-
-@dataclass(frozen=True)
-class Classmate:
-    """A student who is in a group; `name` is for staff only."""
-
-    code: str
-    name: str
-    group: str
 
 
 @dataclass(frozen=True)
 class Kept:
     """A rotation's plan as it was kept. `groups` wait and do something; rounds kept free for repeats are only `busy`.
 
-    `spans` run from each period's start to the end of the groups' work in it, in seconds from `starts_at`.
+    `spans` run from each period's start to the end of the groups' work in it, in seconds from `starts_at`. `away` and `lit` are
+    the codes of who is written down as away on the day, and of who keeps to the light.
     """
 
     starts_at: datetime
@@ -44,6 +35,8 @@ class Kept:
     spans: tuple[Stretch, ...]
     members: tuple[Members, ...]
     classmates: tuple[Classmate, ...]
+    away: frozenset[str]
+    lit: frozenset[str]
 
 
 def list_activities(session: LabSession) -> Sequence[LabActivity]:
@@ -87,7 +80,8 @@ def find_kept(session: LabSession, rotation: Rotation) -> Kept | None:
         return None
     problem = read_class_file(kept.class_file)
     busy = busy_of(problem, _visits(session, kept))
-    classmates = list_classmates(session, rotation.section_id)
+    taking_turns = find_turns(session, rotation, kept)
+    classmates = taking_turns.classmates
     reserve = {group.name for group in problem.groups if group.reserve}
     groups = tuple(
         dict.fromkeys(
@@ -103,8 +97,10 @@ def find_kept(session: LabSession, rotation: Rotation) -> Kept | None:
         groups,
         busy,
         _spans(problem, [one for one in busy if one.group not in reserve]),
-        _members(session, rotation, kept, groups, busy, classmates),
+        taking_turns.members,
         classmates,
+        taking_turns.away,
+        taking_turns.lit,
     )
 
 
@@ -132,56 +128,3 @@ def _spans(problem: Problem, busy: Sequence[Busy]) -> tuple[Stretch, ...]:
         for opens, closes in problem.periods
     ]
     return tuple((opens, end) for opens, end in ends if end > opens)
-
-
-def list_classmates(session: LabSession, section_id: int) -> tuple[Classmate, ...]:
-    """The section's students who are in a group, by group and letter."""
-    codes, groups = list_codes(session, section_id), list_groups(session, section_id)
-    students = [student for student in list_students(session, section_id) if student.id in codes]
-    order = {group.id: index for index, group in enumerate(groups)}
-    names = {group.id: group.name for group in groups}
-    return tuple(
-        Classmate(codes[student.id], student.name, names[student.group_id or 0])
-        for student in sorted(students, key=lambda one: (order[one.group_id or 0], one.letter, one.id))
-    )
-
-
-def _members(
-    session: LabSession,
-    rotation: Rotation,
-    kept: RotationPlan,
-    groups: Sequence[str],
-    busy: Sequence[Busy],
-    classmates: Sequence[Classmate],
-) -> tuple[Members, ...]:
-    before = _plates_before(session, rotation, kept)
-    return tuple(
-        Members(
-            group,
-            students,
-            tuple(dict.fromkeys(one.pass_no for one in busy if one.group == group)),
-            before.get(group, 0),
-        )
-        for group in groups
-        if (students := tuple(one.code for one in classmates if one.group == group))
-    )
-
-
-def _plates_before(session: LabSession, rotation: Rotation, kept: RotationPlan) -> dict[str, int]:
-    """How many plates each group made in the section's published rotations that started before this one."""
-    rows = session.exec(
-        select(KeptVisit.group_id, KeptVisit.plan_id, KeptVisit.pass_no)
-        .join(RotationPlan, col(RotationPlan.id) == col(KeptVisit.plan_id))
-        .join(Rotation, col(Rotation.id) == col(RotationPlan.rotation_id))
-        .where(
-            Rotation.section_id == rotation.section_id,
-            Rotation.state == RotationState.PUBLISHED,
-            RotationPlan.starts_at < kept.starts_at,
-        )
-        .distinct()
-    ).all()
-    names = list_group_names(session)
-    made: dict[str, int] = {}
-    for group_id, _plan_id, _pass_no in rows:
-        made[names[group_id]] = made.get(names[group_id], 0) + 1
-    return made

@@ -260,8 +260,9 @@ def _now_told(session: LabSession, found: Called, now: datetime, zone: str) -> d
 
 
 def _place_words(mover: Mover) -> str:
-    """Where, and whose hand it is."""
-    return f"{mover.place} ({mover.role})" if mover.role else mover.place
+    """Where, and whose hand it is: the role, and the letter of who holds it today."""
+    whose = f"{mover.role} {mover.holder}".strip()
+    return f"{mover.place} ({whose})" if whose else mover.place
 
 
 def standing_told(standing: Standing) -> dict[str, Any]:

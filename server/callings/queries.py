@@ -14,9 +14,11 @@ from server.core.cues import CueVisit, EndsBy, step_of
 from server.core.planning import Problem, read_class_file
 from server.core.roles import roles_of_steps
 from server.core.standing import MS, ClassPlan, Mode, Times
+from server.core.student_codes import letter_of
 from server.core.working_solution import plates_within
 from server.data.session import ACROSS_LABS, LabSession
 from server.refusal import Refusal
+from server.roles.queries import find_duties
 from server.rotations.models import Rotation, RotationPlan, RotationState, RotationStep, StepPlace, StepTime
 from server.rotations.queries import (
     Published,
@@ -92,7 +94,7 @@ def find_to_call(session: LabSession, rotation_id: int) -> ToCall | None:
     kept = get_plan(session, rotation_id)
     if kept is None or rotation.state != RotationState.PUBLISHED:
         return None
-    return ToCall(rotation, kept.starts_at, kept.changed_at, _class_plan(session, kept))
+    return ToCall(rotation, kept.starts_at, kept.changed_at, _class_plan(session, rotation, kept))
 
 
 def get_to_call(session: LabSession, rotation_id: int) -> ToCall:
@@ -106,10 +108,10 @@ def get_to_call(session: LabSession, rotation_id: int) -> ToCall:
     return of
 
 
-def _class_plan(session: LabSession, kept: RotationPlan) -> ClassPlan:
+def _class_plan(session: LabSession, rotation: Rotation, kept: RotationPlan) -> ClassPlan:
     problem = read_class_file(kept.class_file)
     return ClassPlan(
-        visits=tuple(_cue_visits(session, kept, problem)),
+        visits=tuple(_cue_visits(session, rotation, kept, problem)),
         periods=problem.periods,
         afterglow_s=max((zone.afterglow_s for zone in problem.light_zones), default=0),
         lives=tuple(
@@ -120,17 +122,22 @@ def _class_plan(session: LabSession, kept: RotationPlan) -> ClassPlan:
     )
 
 
-def _cue_visits(session: LabSession, kept: RotationPlan, problem: Problem) -> list[CueVisit]:
+def _cue_visits(
+    session: LabSession, rotation: Rotation, kept: RotationPlan, problem: Problem
+) -> list[CueVisit]:
     places = {place.name: place for place in problem.places}
     groups = {group.name: group for group in problem.groups}
     ends_by = _ends_by(list_steps(session, kept.rotation_id))
     lost = lost_plates(kept.lost)
+    duties = find_duties(session, rotation, kept)
     found = []
     for visit in list_every_visit(session, kept.id):
         steps = problem.steps_of(groups[visit.group], visit.pass_no)
         names = [step.name for step in steps]
         number = names.index(visit.step)
         role = roles_of_steps(steps)[number]
+        duty = duties.get((visit.group, visit.pass_no))
+        code = duty.holder(role) if duty is not None and role is not None else None
         found.append(
             CueVisit(
                 visit.group,
@@ -145,6 +152,7 @@ def _cue_visits(session: LabSession, kept: RotationPlan, problem: Problem) -> li
                 places[visit.place].light_zone,
                 steps[number].max_wait_s,
                 "" if role is None else role.value,
+                letter_of(code) if code else "",
                 spare=groups[visit.group].reserve,
                 lost=(visit.group, visit.pass_no) in lost,
             )

@@ -71,6 +71,7 @@ class CueVisit:
     light_zone: str | None = None
     longest_wait_s: int | None = None
     role: str = ""
+    holder: str = ""
     name: str = ""
     spare: bool = False
     again: int = 0
@@ -104,6 +105,7 @@ class Mover:
     group: str
     place: str
     role: str = ""
+    holder: str = ""
     seconds: int | None = None
 
 
@@ -256,7 +258,7 @@ def _steps(visits: Sequence[CueVisit]) -> Iterator[_Said]:
 
 def _mover(visit: CueVisit) -> Mover:
     seconds = visit.end_s - visit.start_s if visit.ends_by is EndsBy.SHUTTER else None
-    return Mover(visit.key, visit.name or visit.group, visit.place, visit.role, seconds)
+    return Mover(visit.key, visit.name or visit.group, visit.place, visit.role, visit.holder, seconds)
 
 
 def _stillness(visits: Sequence[CueVisit]) -> Iterator[_Said]:

@@ -39,6 +39,11 @@ def student_code(section: str, group: str, letter: str) -> str:
     return f"{section}-{group}-{letter}"
 
 
+def letter_of(code: str) -> str:
+    """The letter of a code: enough beside the group's name."""
+    return code.rpartition("-")[2]
+
+
 def free_letter(taken: Collection[str]) -> str:
     """The first letter that nobody of the group has; empty where all are taken."""
     return next((letter for letter in ascii_lowercase if letter not in taken), "")

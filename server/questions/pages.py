@@ -35,6 +35,8 @@ from server.rotations.queries import (
 )
 from server.stations.models import Bath
 from server.stations.queries import list_stations, list_trays
+from server.students.models import Arrangement
+from server.students.queries import list_group_needs
 from server.web.submitted import Submitted
 
 
@@ -66,7 +68,7 @@ class PeriodLine:
 
 @dataclass(frozen=True)
 class GroupLine:
-    """A group with what is asked of it; `people` is how many it has."""
+    """A group with what is asked of it; `people` is how many it has, `needs` what is arranged in it that its plan has to know of."""
 
     group_id: int
     group: str
@@ -75,6 +77,7 @@ class GroupLine:
     tied_place_id: int | None
     is_new: bool
     form: Submitted[AskedOfGroup]
+    needs: Sequence[str]
 
 
 @dataclass(frozen=True)
@@ -159,6 +162,7 @@ def _group_lines(
 ) -> list[GroupLine]:
     people = Counter(student.group_id for student in list_students(session, rotation.section_id))
     forms = {str(form.value("group_id")): form for form in typed}
+    needs = list_group_needs(session, rotation.section_id)
     return [
         GroupLine(
             asked.group.id,
@@ -168,9 +172,19 @@ def _group_lines(
             asked.tied_place_id,
             asked.is_new,
             forms.get(str(asked.group.id), Submitted()),
+            [_need_words(one, asked.tied_place_id) for one in needs.get(asked.group.id, ())],
         )
         for asked in list_asked_groups(session, rotation)
     ]
+
+
+def _need_words(need: Arrangement, tied_place_id: int | None) -> str:
+    """What is arranged, and what to do about it here."""
+    if need is Arrangement.LOW_BENCH:
+        return "a low bench station" + ("" if tied_place_id else ", so choose its station below")
+    if need is Arrangement.ADAPT:
+        return "longer time to adapt to the dark, so call the lights off earlier or give it a later round"
+    return "more time for each step, so leave room behind its plates"
 
 
 def _mix_line(mix: RotationMix, zone: str) -> MixLine:

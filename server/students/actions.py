@@ -3,14 +3,15 @@
 from collections.abc import Collection
 from datetime import date, datetime
 
-from sqlmodel import col, select
+from sqlmodel import col, delete, select
 
 from server.core.student_codes import free_letter
 from server.data.session import LabSession
 from server.people.models import Section
 from server.people.queries import day_in_lab, get_section, get_student, list_groups, list_students
 from server.refusal import Refusal
-from server.students.models import Consent, Signing
+from server.students.forms import Signatures
+from server.students.models import Absence, Adjustment, Arrangement, Consent, Signing
 from server.students.queries import list_papers
 
 
@@ -73,7 +74,58 @@ def sign_everybody(session: LabSession, section_id: int, *, by: str, now: dateti
     return keep_consents(session, section_id, given=missing, withdrawn=(), on_day=today, by=by, now=now)
 
 
-def mark_minors(session: LabSession, section_id: int, *, minors: Collection[int]) -> None:
-    """Say which of the section's students are under age: a guardian signs for them too."""
+def mark_minors(
+    session: LabSession, section_id: int, *, minors: Collection[int], grown: Collection[int]
+) -> None:
+    """Say which of the section's students are under age, and which are not: a guardian signs for who is."""
     for student in list_students(session, get_section(session, section_id).id):
-        student.is_minor = student.id in minors
+        student.is_minor = (student.is_minor or student.id in minors) and student.id not in grown
+
+
+def keep_signatures(
+    session: LabSession, section_id: int, typed: Signatures, *, by: str, now: datetime
+) -> None:
+    """Keep what was changed in the table of consents, and nothing else of it: somebody may have written beside us."""
+    set_now, taken_away = typed.changed(given=True), typed.changed(given=False)
+    mark_minors(
+        session,
+        section_id,
+        minors={student_id for student_id, signing in set_now if signing is None},
+        grown={student_id for student_id, signing in taken_away if signing is None},
+    )
+    keep_consents(
+        session,
+        section_id,
+        given=[(student_id, signing) for student_id, signing in set_now if signing is not None],
+        withdrawn=[(student_id, signing) for student_id, signing in taken_away if signing is not None],
+        on_day=typed.on_day,
+        by=by,
+        now=now,
+    )
+
+
+def set_away(session: LabSession, section_id: int, student_id: int, *, day: date, is_away: bool) -> None:
+    """Say that a student is away on a day, or is there after all."""
+    student = get_student(session, section_id, student_id)
+    session.exec(delete(Absence).where(col(Absence.student_id) == student.id, col(Absence.day) == day))
+    if is_away:
+        session.add(Absence(student_id=student.id, day=day))
+
+
+def arrange(
+    session: LabSession,
+    section_id: int,
+    student_id: int,
+    *,
+    arrangements: Collection[Arrangement],
+    words: str,
+) -> None:
+    """Keep what is arranged for a student, in place of what was."""
+    student = get_student(session, section_id, student_id)
+    session.exec(delete(Adjustment).where(col(Adjustment.student_id) == student.id))
+    chosen = set(arrangements) - {Arrangement.OTHER} | ({Arrangement.OTHER} if words else set())
+    session.add_all(
+        Adjustment(student_id=student.id, arrangement=one, words=words if one is Arrangement.OTHER else "")
+        for one in Arrangement
+        if one in chosen
+    )

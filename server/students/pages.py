@@ -1,13 +1,34 @@
 """What the pages of a section and its students show."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 
 import segno
 
+from server.core.moments import moment_words
+from server.core.roles import FEWEST_IN_THE_DARK
 from server.data.session import LabSession
-from server.people.queries import get_section, list_codes, list_groups, list_students
-from server.students.forms import GroupSize, NewStudents, SectionDetails
+from server.people.models import Student
+from server.people.queries import (
+    day_in_lab,
+    get_lab,
+    get_section,
+    get_student,
+    list_codes,
+    list_groups,
+    list_students,
+)
+from server.students.forms import TICKS, Arranged, GroupSize, NewStudents, SectionDetails, Signatures
+from server.students.models import Arrangement, Signing
+from server.students.queries import (
+    Papers,
+    list_adjustments,
+    list_away,
+    list_consents,
+    list_lit,
+    list_papers,
+)
 from server.web.submitted import Submitted
 
 DEFAULT_GROUP_SIZE = 3
@@ -15,23 +36,30 @@ DEFAULT_GROUP_SIZE = 3
 
 @dataclass(frozen=True)
 class StudentLine:
-    """A student on the staff's list; `group_id` is none where the student is in no group."""
+    """A student on the staff's list; `name` is the code once the name was erased, `group_id` none where there is no group."""
 
     id: int
     name: str
     code: str
     group_id: int | None
+    is_away: bool
 
 
 @dataclass(frozen=True)
 class GroupLine:
+    """A group; `alone` says that too few of it are there for the dark today."""
+
     name: str
     members: Sequence[str]
+    alone: bool
 
 
 @dataclass(frozen=True)
 class SectionPage:
-    """`class_link` is the whole address a tablet opens, `class_link_code` the same as an SVG to point a camera at."""
+    """`class_link` is the whole address a tablet opens, `class_link_code` the same as an SVG to point a camera at.
+
+    `unsigned` names who keeps to the light until the papers are there.
+    """
 
     id: int
     name: str
@@ -41,6 +69,7 @@ class SectionPage:
     class_link: str
     class_link_code: str
     students: Sequence[StudentLine]
+    unsigned: Sequence[str]
     group_names: Sequence[tuple[int, str]]
     groups: Sequence[GroupLine]
     details_form: Submitted[SectionDetails]
@@ -49,26 +78,108 @@ class SectionPage:
     size: int
 
 
+@dataclass(frozen=True)
+class TickLine:
+    """A student in the table of consents: `ticks` are (what stands in the form, its words, whether it is so)."""
+
+    name: str
+    code: str
+    ticks: Sequence[tuple[str, str, bool]]
+    state: str
+    missing: str
+
+
+@dataclass(frozen=True)
+class ConsentLine:
+    day: str
+    name: str
+    what: str
+    kept: str
+
+
+@dataclass(frozen=True)
+class ConsentsPage:
+    id: int
+    section: str
+    today: str
+    heads: Sequence[str]
+    lines: Sequence[TickLine]
+    missing: int
+    history: Sequence[ConsentLine]
+    form: Submitted[Signatures]
+
+
+@dataclass(frozen=True)
+class AgreementPage:
+    """A blank to be signed on paper."""
+
+    id: int
+    section: str
+    lab: str
+
+
+@dataclass(frozen=True)
+class ArrangedLine:
+    id: int
+    name: str
+    code: str
+    arranged: Sequence[str]
+
+
+@dataclass(frozen=True)
+class AdjustmentsPage:
+    """Who has what arranged, for staff who need to know."""
+
+    id: int
+    section: str
+    lines: Sequence[ArrangedLine]
+
+
+@dataclass(frozen=True)
+class StudentPage:
+    """`chosen` are the arrangements of the list that are ticked."""
+
+    section_id: int
+    section: str
+    id: int
+    name: str
+    arrangements: Sequence[tuple[str, bool]]
+    words: str
+    form: Submitted[Arranged]
+
+
 def _as_svg(address: str) -> str:
     drawing = segno.make(address, micro=False)
     return drawing.svg_inline(omitsize=True, border=2, title="The class link", svgclass=None, lineclass=None)
+
+
+def _called(student: Student, codes: Mapping[int, str]) -> str:
+    """What the staff's pages call a student: the name, and once it was erased the code."""
+    return student.name or codes.get(student.id, f"student {student.id}")
+
+
+def _by_code(students: Sequence[Student], codes: Mapping[int, str]) -> list[Student]:
+    return sorted(students, key=lambda one: (one.id in codes, one.group_id or 0, one.letter, one.name))
 
 
 def section_page(
     session: LabSession,
     section_id: int,
     link: str,
+    now: datetime,
     *,
     details_form: Submitted[SectionDetails] | None = None,
     students_form: Submitted[NewStudents] | None = None,
     size_form: Submitted[GroupSize] | None = None,
 ) -> SectionPage:
     section = get_section(session, section_id)
-    students, codes = list_students(session, section_id), list_codes(session, section_id)
-    names = {group.id: group.name for group in list_groups(session, section_id)}
-    members = {
-        group_id: [student.name for student in students if student.group_id == group_id] for group_id in names
-    }
+    codes = list_codes(session, section_id)
+    students = _by_code(list_students(session, section_id), codes)
+    papers = list_papers(session, section_id)
+    away = list_away(session, section_id, day_in_lab(session, now))
+    groups = list_groups(session, section_id)
+    members = {group.id: [one for one in students if one.group_id == group.id] for group in groups}
+    out = away | list_lit(session, section_id)
     return SectionPage(
         id=section.id,
         name=section.name,
@@ -78,13 +189,116 @@ def section_page(
         class_link=link + section.class_code,
         class_link_code=_as_svg(link + section.class_code),
         students=[
-            StudentLine(one.id, one.name, codes.get(one.id, "no group yet"), one.group_id)
-            for one in sorted(students, key=lambda one: codes.get(one.id, ""))
+            StudentLine(
+                one.id, _called(one, codes), codes.get(one.id, "no group yet"), one.group_id, one.id in away
+            )
+            for one in students
         ],
-        group_names=list(names.items()),
-        groups=[GroupLine(names[group_id], people) for group_id, people in members.items()],
+        unsigned=[_called(one, codes) for one in students if papers[one.id].missing],
+        group_names=[(group.id, group.name) for group in groups],
+        groups=[
+            GroupLine(
+                group.name,
+                [_called(one, codes) for one in members[group.id]],
+                len(members[group.id]) > 0
+                and sum(one.id not in out for one in members[group.id]) < FEWEST_IN_THE_DARK,
+            )
+            for group in groups
+        ],
         details_form=details_form or Submitted(),
         students_form=students_form or Submitted(),
         size_form=size_form or Submitted(),
-        size=max((len(people) for people in members.values()), default=DEFAULT_GROUP_SIZE),
+        size=max((len(people) for people in members.values()), default=DEFAULT_GROUP_SIZE)
+        or DEFAULT_GROUP_SIZE,
+    )
+
+
+def consents_page(
+    session: LabSession, section_id: int, now: datetime, form: Submitted[Signatures] | None = None
+) -> ConsentsPage:
+    section, zone = get_section(session, section_id), get_lab(session).time_zone
+    codes = list_codes(session, section_id)
+    students = _by_code(list_students(session, section_id), codes)
+    papers = list_papers(session, section_id)
+    names = {one.id: _called(one, codes) for one in students}
+    typed = form or Submitted[Signatures]()
+    return ConsentsPage(
+        id=section.id,
+        section=section.name,
+        today=day_in_lab(session, now).isoformat(),
+        heads=["under age" if signing is None else signing.value for signing in TICKS.values()],
+        lines=[_tick_line(one, names[one.id], codes, papers[one.id], typed) for one in students],
+        missing=sum(bool(own.missing) for own in papers.values()),
+        history=[
+            ConsentLine(
+                one.on_day.isoformat(),
+                names[one.student_id],
+                f"{one.signing} {'given' if one.given else 'taken back'}",
+                f"{one.kept_by}, {moment_words(one.kept_at, zone)}",
+            )
+            for one in reversed(list_consents(session, section_id))
+        ],
+        form=typed,
+    )
+
+
+def _tick_line(
+    student: Student, name: str, codes: Mapping[int, str], papers: Papers, form: Submitted[Signatures]
+) -> TickLine:
+    kept = {
+        key: student.is_minor if signing is None else papers.has(signing) for key, signing in TICKS.items()
+    }
+    typed = form.value("ticks", [])
+    ticks = [
+        (
+            f"{key}-{student.id}",
+            "under age" if signing is None else signing.value,
+            f"{key}-{student.id}" in typed if form.values else kept[key],
+        )
+        for key, signing in TICKS.items()
+    ]
+    asked = [*papers.missing, *([] if papers.has(Signing.PHOTO) else [Signing.PHOTO])]
+    state = "stop" if papers.missing else "watch" if asked else "well"
+    words = f"no {' and no '.join(asked)}" if asked else "all signed"
+    return TickLine(name, codes.get(student.id, "no group yet"), ticks, state, words)
+
+
+def agreement_page(session: LabSession, section_id: int) -> AgreementPage:
+    section = get_section(session, section_id)
+    return AgreementPage(section.id, section.name, get_lab(session).name)
+
+
+def adjustments_page(session: LabSession, section_id: int) -> AdjustmentsPage:
+    section = get_section(session, section_id)
+    codes, arranged = list_codes(session, section_id), list_adjustments(session, section_id)
+    return AdjustmentsPage(
+        section.id,
+        section.name,
+        [
+            ArrangedLine(
+                one.id,
+                _called(one, codes),
+                codes.get(one.id, "no group yet"),
+                [own.words or own.arrangement for own in arranged.get(one.id, ())],
+            )
+            for one in _by_code(list_students(session, section_id), codes)
+        ],
+    )
+
+
+def student_page(
+    session: LabSession, section_id: int, student_id: int, form: Submitted[Arranged] | None = None
+) -> StudentPage:
+    student, section = get_student(session, section_id, student_id), get_section(session, section_id)
+    kept = list_adjustments(session, section_id).get(student.id, [])
+    typed = form or Submitted[Arranged]()
+    chosen = typed.value("arrangements", [one.arrangement for one in kept])
+    return StudentPage(
+        section.id,
+        section.name,
+        student.id,
+        _called(student, list_codes(session, section_id)),
+        [(one.value, one.value in chosen) for one in Arrangement if one is not Arrangement.OTHER],
+        next((one.words for one in kept if one.words), ""),
+        typed,
     )

@@ -78,6 +78,26 @@ def list_adjustments(session: LabSession, section_id: int) -> dict[int, list[Adj
     return found
 
 
+# What a plan of the class has to know of. Of a group, so that nobody reads whose it is.
+PLANNED_FOR = (Arrangement.LOW_BENCH, Arrangement.ADAPT, Arrangement.MORE_TIME)
+
+
+def list_group_needs(session: LabSession, section_id: int) -> dict[int, tuple[Arrangement, ...]]:
+    """What is arranged in each group that its plan has to know of, by group's id."""
+    arranged = list_adjustments(session, section_id)
+    found: dict[int, set[str]] = {}
+    for student in list_students(session, section_id):
+        if student.group_id is not None:
+            found.setdefault(student.group_id, set()).update(
+                one.arrangement for one in arranged.get(student.id, ())
+            )
+    return {
+        group_id: needs
+        for group_id, own in found.items()
+        if (needs := tuple(one for one in PLANNED_FOR if one in own))
+    }
+
+
 def list_away(session: LabSession, section_id: int, day: date) -> frozenset[int]:
     """The ids of the section's students who are away on the day."""
     return frozenset(

@@ -134,8 +134,8 @@ def test_one_press_is_seen_on_every_device_and_taken_back_on_every_device(device
     for screen in screens:
         _state(screen, "Dark")
         _next(screen, "then Hold still, settle")
-    expect(screens[1].locator("#own")).to_contain_text("G1: settle, S1 (shutter), in")
-    expect(screens[2].locator("#own")).to_contain_text("G2: settle, S2 (shutter), in")
+    expect(screens[1].locator("#own")).to_contain_text("G1: settle, S1 (shutter b), in")
+    expect(screens[2].locator("#own")).to_contain_text("G2: settle, S2 (shutter b), in")
 
     _press(caller, "advance")
     for screen in screens:

@@ -56,10 +56,10 @@ def test_the_board_tells_the_state_what_is_next_and_who_moves(
     settling = _board(tomas, server, rotation, 10.25)
 
     assert "09:07 Lights allowed 1:00 then Lights off, load, at 09:08" in talk
-    assert "Moves next G1 load S1 (loader) G2 load S2 (loader) G3 load S3 (loader)" in talk
+    assert "Moves next G1 load S1 (loader a) G2 load S2 (loader a) G3 load S3 (loader a)" in talk
     assert "Dark 1:30 then Hold still, settle, at 09:09:30" in loading
     assert "Hold still In the dark. 2:15 then Shutter open, at 09:12:30" in settling
-    assert "G1 shutter open, 45 s S1 (shutter)" in settling
+    assert "G1 shutter open, 45 s S1 (shutter b)" in settling
     assert "Now G1 settle S1" in settling
 
 
@@ -259,11 +259,11 @@ def test_what_was_called_stands_beside_what_was_planned(
     text = text_of(mira.page(f"/rotations/{rotation}/called"))
 
     assert (
-        "09:08 Lights off, load G1 load, S1 (loader); G2 load, S2 (loader); G3 load, S3 (loader) 09:08:30 30 s late Mira"
+        "09:08 Lights off, load G1 load, S1 (loader a); G2 load, S2 (loader a); G3 load, S3 (loader a) 09:08:30 30 s late Mira"
         in text
     )
     assert (
-        "09:09:30 Hold still, settle G1 settle, S1 (shutter); G2 settle, S2 (shutter); G3 settle, S3 (shutter) 09:09:30 on time Mira"
+        "09:09:30 Hold still, settle G1 settle, S1 (shutter b); G2 settle, S2 (shutter b); G3 settle, S3 (shutter b) 09:09:30 on time Mira"
         in text
     )
     assert "counted, 45 s after “Shutter open”" in text

@@ -138,7 +138,7 @@ def test_a_new_row_belongs_to_the_session_s_lab(database: Database, cast: Cast) 
 
 def test_a_row_of_another_lab_can_not_be_written(database: Database, cast: Cast) -> None:
     with pytest.raises(TypeError, match="in a session of lab"), database.writing(cast.lab_id) as session:
-        session.add(Section(lab_id=cast.other_lab_id, name="Thursday", class_code="NEWONE"))
+        session.add(Section(lab_id=cast.other_lab_id, name="Thursday", short_name="S", class_code="NEWONE"))
 
 
 def _add_and_fail(database: Database, lab_id: int) -> None:

@@ -128,7 +128,7 @@ def test_all_sign_at_once_what_is_asked_of_each_and_no_photo(session: LabSession
     enter_students(session, cast.section_id, ("Gus Tamm", "Hal Moor"))
     session.flush()
     gus, hal = _student(session, "Gus Tamm").id, _student(session, "Hal Moor").id
-    mark_minors(session, cast.section_id, minors=[hal])
+    mark_minors(session, cast.section_id, minors=[hal], grown=[])
 
     assert list_papers(session, cast.section_id)[hal].missing == (Signing.SAFETY, Signing.GUARDIAN)
     assert sign_everybody(session, cast.section_id, by="Mira", now=MORNING) == 3

@@ -13,7 +13,10 @@ from tests.test_access import Walk, walk_through
 ROUTES = [route for feature in FEATURES for route in feature.routes if isinstance(route, APIRoute)]
 PAGES = [route for route in ROUTES if "GET" in (route.methods or set())]
 # The only pages with names, all for staff at a desk: everything else may hang on a wall or lie beside a tray.
-WITH_NAMES = {"students.section", "activities.roles"}
+WITH_NAMES = {
+    "students.section", "students.student", "students.consents", "students.adjustments", "activities.roles",
+    "marks.section", "marks.student", "marks.file",
+}  # fmt: skip
 NEVER_ENDING = {"callings.feed"}
 
 
