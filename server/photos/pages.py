@@ -13,10 +13,11 @@ from server.students.queries import find_photo_bar
 
 @dataclass(frozen=True)
 class PhotoShown:
-    """`address` gives the picture; its size is told so that the page does not jump when it comes."""
+    """`address` gives the picture, `seen` says what is on it to who can't see it; its size is told so that the page does not jump when it comes."""
 
     id: int
     address: str
+    seen: str
     words: str
     width_px: int
     height_px: int
@@ -42,6 +43,7 @@ def photos_shown(session: LabSession, run_id: int, zone: str, *, folder: str) ->
         PhotoShown(
             photo.id,
             f"{folder}/{photo.id}",
+            f"The plate of this run, {number}",
             f"Photo {number}, taken {moment_words(photo.taken_at, zone)}",
             photo.width_px,
             photo.height_px,
