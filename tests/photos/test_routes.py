@@ -106,7 +106,8 @@ def test_what_is_no_picture_is_refused_with_a_sentence_on_a_page_for_the_dark(
 
     assert answer.status_code == 409
     assert sentence in words(answer)
-    assert "tablet.css" in answer.text
+    assert "data-light" in answer.text
+    assert "paper.css" not in answer.text
     assert _addresses(tablet, f"/tablet/lit/runs/{run_id}/photo") == []
 
 
