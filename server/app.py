@@ -21,6 +21,7 @@ from server.callings.watching import Listening
 from server.chances.routes import router as chances
 from server.charges.routes import router as charges
 from server.chemistry.routes import router as chemistry
+from server.claims.routes import router as claims
 from server.clock import utc_now
 from server.containers.routes import router as containers
 from server.core.planning import load_solver
@@ -108,6 +109,7 @@ FEATURES: tuple[APIRouter, ...] = (
     rules,
     runs,
     photos,
+    claims,
     exposures,
     safety,
     students,

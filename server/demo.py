@@ -22,6 +22,7 @@ from server.containers.actions import add_usual_streams, set_out_container
 from server.containers.models import Source
 from server.containers.queries import list_streams
 from server.core.container_life import AreaKind
+from server.core.diagnosis import Darkening
 from server.core.measuring import Method
 from server.core.moments import day_at
 from server.core.picture import picture_from
@@ -51,8 +52,9 @@ from server.recipes.models import PLANNED_WITH, Solution, Water
 from server.rotations.actions import SEED, add_rotation, instant_on, keep_plan, plan_question, publish
 from server.rotations.queries import list_periods
 from server.rules.actions import choose_rule_set, lay_over
-from server.runs.actions import file_run, give_verdict
-from server.runs.models import Incident, Run
+from server.runs.actions import file_run, give_verdict, leave_to_dry
+from server.runs.models import Incident, ObjectKind, ObjectTone, ReplayColour, Run
+from server.runs.queries import list_racks
 from server.safety.actions import record_eyewash, record_shelf_round
 from server.safety.models import ShelfPoint, WaterFelt
 from server.sheets.actions import set_particulars
@@ -92,6 +94,7 @@ class Furnished:
     rotation_id: int
     draft_id: int
     run_id: int
+    slip_id: int
     container_ids: tuple[int, ...]
     weighing_id: int
     pickup_id: int
@@ -193,6 +196,9 @@ def _room(session: LabSession) -> tuple[int, ...]:
         capacity=4,
         light_zone_id=room.id,
         still_zone_id=None,
+    )
+    add_place(
+        session, name="drying rack", kind=PlaceKind.RACK, capacity=12, light_zone_id=None, still_zone_id=None
     )
     return tuple(station.id for station in stations)
 
@@ -502,6 +508,7 @@ def furnish(session: LabSession, section_id: int, *, zone: str, now: datetime, s
         file_run(
             session, tablet_id=f"demo-run-{number}", section_id=section_id, group_id=group.id, plate_box_id=box.id,
             place_id=station, charge_id=charge.id, rotation_id=None, settle_s=60, exposure_s=10, develop_s=20,
+            emulsion_by="a", object_kind=ObjectKind.COIN, object_tone=ObjectTone.PALE, bleach_clear_s=90, filed_by="b",
             incident=incident, comment=comment, exposed_at=now - timedelta(minutes=40 - 10 * number), by=group.name, now=now,
         )
         for number, (group, station, incident, comment) in enumerate(
@@ -511,7 +518,18 @@ def furnish(session: LabSession, section_id: int, *, zone: str, now: datetime, s
             )
         )
     ]  # fmt: skip
-    give_verdict(session, runs[0].id, verdict=3, comment="clear, a little dim at one corner", now=now)
+    give_verdict(
+        session, runs[0].id, verdict=2, comment="a little dim at one corner", darkening=Darkening.PALE,
+        replay_colour=ReplayColour.GREEN, now=now,
+    )  # fmt: skip
+    slip = leave_to_dry(
+        session,
+        runs[-1].id,
+        place_id=list_racks(session)[0].id,
+        slot=1,
+        by="G2",
+        now=now - timedelta(minutes=10),
+    )
     photos = _photos(session, runs[0], now=now)
     today = day_at(now, zone)
     write_down_classes(
@@ -532,6 +550,7 @@ def furnish(session: LabSession, section_id: int, *, zone: str, now: datetime, s
         rotation_id=rotation,
         draft_id=draft,
         run_id=runs[0].id,
+        slip_id=slip.id,
         container_ids=tuple(container.id for container in containers),
         weighing_id=weighing.id,
         pickup_id=pickup.id,

@@ -1,14 +1,14 @@
 """Reading a page as a person does."""
 
-from bs4 import BeautifulSoup
+from bs4 import Tag
 
 
-def text_of(page: BeautifulSoup) -> str:
+def text_of(page: Tag) -> str:
     """The words of the page, without its markup and line breaks."""
     return " ".join(page.get_text(" ").split())
 
 
-def typed_in(page: BeautifulSoup, field: str) -> str:
+def typed_in(page: Tag, field: str) -> str:
     """What stands in a field."""
     found = page.select_one(f"#{field}")
     assert found is not None

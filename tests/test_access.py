@@ -106,6 +106,7 @@ class Walk:
             "group_id": self.cast.group_ids[0],
             "run_id": self.things.run_id,
             "photo_id": self.things.photo_id,
+            "slip_id": self.things.slip_id,
             "waste_id": 1,
             "container_id": self.things.container_ids[0],
             "entry_id": 1,

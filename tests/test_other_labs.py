@@ -33,6 +33,7 @@ from server.pickups.models import Pickup
 from server.plates.models import PlateBox
 from server.rotations.actions import SEED, keep_plan, plan_question, publish
 from server.rotations.models import Period
+from server.runs.queries import list_racks, list_runs
 from server.safety.queries import list_open_findings
 from server.stations.actions import add_tray_line
 from server.stations.models import Bath, LightZone, Place, PlaceKind, StillZone
@@ -88,6 +89,9 @@ class Own:
     rubric: int
     criterion: int
     level: int
+    run: int
+    slip: int
+    free_slot: str
 
 
 def _reusable(session: LabSession) -> int:
@@ -144,6 +148,9 @@ def _furnished(session: LabSession, section_id: int, zone: str) -> Own:
         pickup=_first(session, Pickup),
         period=_first(session, Period),
         published=things.draft_id,
+        run=list_runs(session, section_id)[0].id,
+        slip=things.slip_id,
+        free_slot=f"{list_racks(session)[0].id}-9",
         last_group=list_groups(session, section_id)[-1].id,
         student=_first(session, Student),
         rubric=_first(session, Rubric),
@@ -265,6 +272,14 @@ FORMS = (
         {"tablet_id": "00000000-0000-4000-8000-000000000001"},
         by_tablet=True,
     ),
+    Sent(
+        "/tablet/runs/{run}/slip",
+        {"group_id": "group", "slot_id": "free_slot"},
+        {},
+        by_tablet=True,
+    ),
+    Sent("/claims", {"run_id": "run", "slot_id": "free_slot"}, {}),
+    Sent("/claims/hand-out", {"slip_ids": "slip"}, {}),
     Sent(
         "/waste/containers",
         {"stream_id": "stream", "previous_stream_id": "stream", "area_id": "area"},

@@ -93,7 +93,11 @@ def _reading_line(reading: MeterReading, now: datetime, zone: str) -> ReadingLin
 
 def _learned_line(shots: Shots, set_s: int) -> LearnedLine:
     answer = learn(shots.shots, set_s=set_s)
-    reasons = ((shots.incidents, "with an incident"), (shots.no_image, "without any image"))
+    reasons = (
+        (shots.incidents, "with an incident"),
+        (shots.moved, "whose look means that something moved"),
+        (shots.no_image, "without any image"),
+    )
     left_out = " and ".join(f"{count} {words}" for count, words in reasons if count)
     if isinstance(answer, NotLearned):
         return LearnedLine(None, answer.sentence, left_out)

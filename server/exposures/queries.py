@@ -7,13 +7,14 @@ from datetime import datetime
 
 from sqlmodel import col, func, select
 
+from server.core.diagnosis import is_movement
 from server.core.dose_learning import Shot
 from server.core.exposure import cosine_of
 from server.data.session import LabSession
 from server.exposures.models import MeterReading
 from server.refusal import NotFound
 from server.runs.models import Incident, Run
-from server.runs.queries import list_light_over_runs, list_rated_runs_of_box
+from server.runs.queries import list_light_over_runs, list_rated_runs_of_box, signs_seen
 
 
 def list_latest_readings(session: LabSession) -> Mapping[int, MeterReading]:
@@ -50,14 +51,15 @@ class Shots:
 
     shots: list[Shot] = field(default_factory=list)
     incidents: int = 0
+    moved: int = 0
     no_image: int = 0
 
 
 def list_shots(session: LabSession, plate_box_id: int) -> Mapping[int, Shots]:
     """What the rated plates of one box say, by the station's id.
 
-    A plate with an incident, or one that a light incident may have reached, says nothing about the light. Nor does one without any image: most of those moved. Where the meter
-    has shown another light since, the time is the one that would give the same dose today.
+    A plate with an incident, or one that a light incident may have reached, says nothing about the light. Nor does one whose look
+    means that something moved, nor one without any image: most of those moved too. Where the meter has shown another light since, the time is the one that would give the same dose today.
     """
     readings: dict[int, list[MeterReading]] = defaultdict(list)
     for reading in list_readings(session):
@@ -69,6 +71,8 @@ def list_shots(session: LabSession, plate_box_id: int) -> Mapping[int, Shots]:
         shots = found[run.place_id]
         if run.incident != Incident.NONE or run.id in lit:
             shots.incidents += 1
+        elif is_movement(signs_seen(run)):
+            shots.moved += 1
         elif not run.verdict:
             shots.no_image += 1
         else:

@@ -146,6 +146,14 @@ def list_codes(session: LabSession, section_id: int) -> dict[int, str]:
     }
 
 
+def list_group_codes(session: LabSession) -> dict[int, str]:
+    """How groups appear on paper where sections meet, such as `Tue2-G4`, by id, over all sections of the lab."""
+    short = list_short_names(session)
+    return {
+        group.id: f"{short[group.section_id]}-{group.name}" for group in session.exec(select(Group)).all()
+    }
+
+
 def list_group_names(session: LabSession) -> dict[int, str]:
     """Group names (G1, G2, …) by id, over all sections of the lab."""
     return {group.id: group.name for group in session.exec(select(Group)).all()}

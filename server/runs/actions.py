@@ -1,11 +1,14 @@
 """Filing a run note and giving its verdict."""
 
+from collections.abc import Iterable
 from datetime import datetime
 
 from sqlmodel import select
 
 from server.charges.actions import count_plate_through
 from server.charges.queries import get_charge
+from server.core.diagnosis import Darkening, Defect
+from server.core.rack import slot_name
 from server.core.working_solution import plate_area_mm2
 from server.data.session import LabSession
 from server.people.models import Section
@@ -14,8 +17,8 @@ from server.plates.actions import draw_plates
 from server.plates.models import PlateBox, PlateEntryKind
 from server.plates.queries import get_plate_box
 from server.refusal import NotFound, Refusal
-from server.runs.models import Incident, Run
-from server.runs.queries import find_last_number, find_run_by_tablet_id, get_run
+from server.runs.models import ClaimSlip, Incident, ObjectKind, ObjectTone, ReplayColour, Run
+from server.runs.queries import find_last_number, find_run_by_tablet_id, find_slip, get_run, list_slips_left
 from server.stations.models import Bath, Place, PlaceKind
 from server.stations.queries import get_place
 
@@ -71,11 +74,21 @@ def file_run(
     exposed_at: datetime,
     by: str,
     now: datetime,
+    plate_no: int | None = None,
+    planned_of: int | None = None,
+    planned_settle_s: int | None = None,
+    planned_exposure_s: int | None = None,
+    emulsion_by: str | None = None,
+    object_kind: ObjectKind | None = None,
+    object_tone: ObjectTone | None = None,
+    bleach_clear_s: int | None = None,
+    filed_by: str | None = None,
 ) -> Run:
     """File one plate's run note: take the plate out of its box, count it through the developer, number the run.
 
     The same `tablet_id` again is the same run, and nothing is taken twice. Times in seconds; without `settle_s` or
-    `exposure_s` the station's own hold.
+    `exposure_s` the station's own hold. The planned times are what the station is set to, or what the tablet says it was set to
+    when the note was begun, if that was of the same station. Letters are those of the group's codes.
     """
     _hold_section(session, section_id)
     filed = find_run_by_tablet_id(session, tablet_id)
@@ -89,6 +102,7 @@ def file_run(
     box = get_plate_box(session, plate_box_id)
     if charge_id is not None:
         _count_developed(session, charge_id, box, through_at=exposed_at, now=now)
+    was_shown = planned_of == place.id
     run = Run(
         tablet_id=tablet_id,
         section_id=section_id,
@@ -101,6 +115,14 @@ def file_run(
         settle_s=settle_s if settle_s is not None else place.settle_s or 0,
         exposure_s=exposure_s if exposure_s is not None else place.exposure_s or 0,
         develop_s=develop_s,
+        plate_no=plate_no,
+        planned_settle_s=planned_settle_s if was_shown and planned_settle_s is not None else place.settle_s,
+        planned_exposure_s=planned_exposure_s if was_shown and planned_exposure_s else place.exposure_s,
+        emulsion_by=emulsion_by,
+        object_kind=object_kind,
+        object_tone=object_tone,
+        bleach_clear_s=bleach_clear_s,
+        filed_by=filed_by,
         incident=incident,
         comment=comment,
         exposed_at=exposed_at,
@@ -122,10 +144,52 @@ def file_run(
     return run
 
 
-def give_verdict(session: LabSession, run_id: int, *, verdict: int, comment: str, now: datetime) -> Run:
-    """Rate a dry plate from 0 to 4. A later verdict takes the place of an earlier one, whichever arrives first."""
+def give_verdict(
+    session: LabSession,
+    run_id: int,
+    *,
+    verdict: int,
+    comment: str,
+    now: datetime,
+    defects: Iterable[Defect] = (),
+    darkening: Darkening | None = None,
+    replay_colour: ReplayColour | None = None,
+) -> Run:
+    """Rate a dry plate from 0 to 4 and say what is seen of it. A later verdict takes the place of an earlier one, whichever arrives
+    first.
+    """
     run = get_run(session, run_id)
     if run.verdict_at is not None and run.verdict_at > now:
         return run
     run.verdict, run.verdict_comment, run.verdict_at = verdict, comment, now
+    ticked = set(defects)
+    run.defects = "\n".join(defect for defect in Defect if defect in ticked)
+    run.darkening, run.replay_colour = darkening, replay_colour
     return run
+
+
+def leave_to_dry(
+    session: LabSession, run_id: int, *, place_id: int, slot: int, by: str, now: datetime
+) -> ClaimSlip:
+    """Keep in which slot of a rack a run's plate was left. The same again is the same slip."""
+    run = get_run(session, run_id)
+    # Two tablets at once must not get one slot.
+    rack = get_place(session, place_id)
+    session.exec(select(Place.id).where(Place.id == place_id).with_for_update()).one()
+    if rack.kind != PlaceKind.RACK:
+        raise Refusal(f"{rack.name} is not a rack. Choose one of the free slots.")
+    if slot > rack.capacity:
+        raise Refusal(f"{rack.name} has {rack.capacity} slots. Choose one of them.")
+    before = find_slip(session, run.id)
+    if before is not None:
+        if (before.place_id, before.slot) == (place_id, slot) and before.handed_out_at is None:
+            return before
+        raise Refusal(
+            f"Run {run.number} has its slip already, of slot {slot_name(before.slot)}. Look at its page."
+        )
+    if any((one.place_id, one.slot) == (place_id, slot) for one in list_slips_left(session)):
+        raise Refusal(f"Slot {slot_name(slot)} holds another plate. Choose one that is free.")
+    slip = ClaimSlip(run_id=run.id, place_id=place_id, slot=slot, left_at=now, left_by=by)
+    session.add(slip)
+    session.flush()  # its id names it on the page
+    return slip

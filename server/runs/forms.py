@@ -5,10 +5,12 @@ from typing import Annotated
 
 from pydantic import AfterValidator, Field
 
-from server.runs.models import Incident
+from server.core.diagnosis import Darkening, Defect
+from server.runs.models import NOBODY, Incident, ObjectKind, ObjectTone, ReplayColour
 from server.web.submitted import Form, RowId
 
 _UUID = re.compile(r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}")
+_LETTER = re.compile(rf"[a-z]{{1,2}}|{NOBODY}")
 # A note may wait on a tablet over a week without a network.
 LONGEST_KEPT_S = 7 * 86_400
 
@@ -20,6 +22,16 @@ def _tablet_id(text: str) -> str:
     return text.lower()
 
 
+def _letter(text: str) -> str:
+    if _LETTER.fullmatch(text) is None:
+        message = "Please choose one of the letters of your group."
+        raise ValueError(message)
+    return text
+
+
+Letter = Annotated[str, AfterValidator(_letter)]
+
+
 class FromTablet(Form):
     """`group_id` had joined when it was written; `kept_s` is how long the tablet kept it before it could be sent, in seconds."""
 
@@ -28,6 +40,8 @@ class FromTablet(Form):
 
 
 class NewRun(FromTablet):
+    """The planned times are those of the station `planned_of` when the page was drawn."""
+
     tablet_id: Annotated[str, AfterValidator(_tablet_id)]
     plate_box_id: RowId
     place_id: RowId
@@ -35,7 +49,16 @@ class NewRun(FromTablet):
     settle_s: Annotated[int, Field(ge=0, le=3600)] | None = None
     exposure_s: Annotated[int, Field(ge=1, le=3600)] | None = None
     develop_s: Annotated[int, Field(ge=1, le=7200)] | None = None
+    plate_no: Annotated[int, Field(ge=1, le=99)] | None = None
+    planned_of: RowId | None = None
+    planned_settle_s: Annotated[int, Field(ge=0, le=3600)] | None = None
+    planned_exposure_s: Annotated[int, Field(ge=1, le=3600)] | None = None
+    emulsion_by: Letter | None = None
+    object_kind: ObjectKind | None = None
+    object_tone: ObjectTone | None = None
+    bleach_clear_s: Annotated[int, Field(ge=1, le=7200)] | None = None
     incident: Incident = Incident.NONE
+    filed_by: Letter | None = None
     comment: Annotated[str, Field(max_length=1000)] = ""
 
 
@@ -45,7 +68,38 @@ class NewPhoto(FromTablet):
 
 class NewVerdict(Form):
     verdict: Annotated[int, Field(ge=0, le=4)]
+    defects: tuple[Defect, ...] = ()
+    darkening: Darkening | None = None
+    replay_colour: ReplayColour | None = None
     comment: Annotated[str, Field(max_length=1000)] = ""
+
+
+_SLOT = re.compile(r"([1-9][0-9]{0,8})-([1-9][0-9]?)")
+
+
+def _slot(text: str) -> str:
+    if _SLOT.fullmatch(text) is None:
+        message = "Please choose one of the free slots."
+        raise ValueError(message)
+    return text
+
+
+class Slot(Form):
+    """A slot of a rack: the rack's id, a hyphen and the slot's number."""
+
+    slot_id: Annotated[str, AfterValidator(_slot)]
+
+    @property
+    def place_id(self) -> int:
+        return int(self.slot_id.partition("-")[0])
+
+    @property
+    def number(self) -> int:
+        return int(self.slot_id.partition("-")[2])
+
+
+class OwnSlot(Slot, FromTablet):
+    pass
 
 
 class OwnVerdict(NewVerdict, FromTablet):

@@ -6,17 +6,21 @@ from datetime import datetime, timedelta
 
 from sqlmodel import case, col, func, select
 
-from server.charges.queries import get_charge
+from server.charges.queries import get_charge, get_tray_charge
+from server.core.diagnosis import Darkening, Diagnosis, Sign, diagnose, signs_of
+from server.core.moments import day_at
 from server.core.plate_box import may_have_been_out, reaches
 from server.core.reserve import Success, success
 from server.data.session import LabSession
-from server.people.queries import list_section_names
+from server.people.queries import get_group, list_codes, list_section_names, list_students
 from server.plates.models import LightIncident
 from server.plates.queries import list_light_incidents, list_plate_boxes, list_run_entries
 from server.refusal import NotFound
-from server.rotations.queries import list_published
-from server.runs.models import Run
-from server.stations.queries import get_place
+from server.rotations.models import StepPlace, StepTime
+from server.rotations.queries import get_plan, list_published, list_steps, list_visits
+from server.runs.models import NOBODY, ClaimSlip, Incident, ObjectTone, Run
+from server.stations.models import Place, PlaceKind
+from server.stations.queries import get_place, list_places
 
 # Assumed: a plate counts as good from "clear in ordinary spot light" on.
 GOOD_FROM = 3
@@ -26,11 +30,30 @@ RUNS_LATE = timedelta(hours=2)
 
 @dataclass(frozen=True)
 class Verdicts:
-    """`good` of `rated` runs came out well; `waiting` have no verdict yet."""
+    """`good` of `rated` runs came out well; `waiting` have no verdict yet; `dropped` wait for none."""
 
     good: int = 0
     rated: int = 0
     waiting: int = 0
+    dropped: int = 0
+
+    @property
+    def runs(self) -> int:
+        return self.rated + self.waiting + self.dropped
+
+
+@dataclass(frozen=True)
+class NextPlate:
+    """The plate of a group that its next note is about. `of` plates are planned for it; without a plan it has no number.
+
+    A repeat is not planned. `station` is the planned one's name, `exposure_s` and `develop_s` are the planned times in seconds, none where nothing is planned.
+    """
+
+    number: int | None
+    of: int
+    station: str | None = None
+    exposure_s: int | None = None
+    develop_s: int | None = None
 
 
 def find_run_by_tablet_id(session: LabSession, tablet_id: str) -> Run | None:
@@ -56,6 +79,11 @@ def list_runs(session: LabSession, section_id: int, *, at_most: int | None = Non
     """A section's runs, newest first."""
     runs = select(Run).where(Run.section_id == section_id).order_by(col(Run.number).desc())
     return session.exec(runs if at_most is None else runs.limit(at_most)).all()
+
+
+def list_runs_with_slip(session: LabSession) -> Sequence[Run]:
+    """The runs whose plates were left to dry."""
+    return session.exec(select(Run).join(ClaimSlip, col(ClaimSlip.run_id) == col(Run.id))).all()
 
 
 def list_runs_of_group(session: LabSession, group_id: int) -> Sequence[Run]:
@@ -86,9 +114,35 @@ def count_verdicts(session: LabSession) -> Mapping[int, Verdicts]:
     counted = session.exec(
         select(Run.section_id, good, func.count(col(Run.verdict)), func.count()).group_by(col(Run.section_id))
     ).all()
+    lost = select(Run.section_id, func.count()).where(
+        col(Run.verdict).is_(None), Run.incident == Incident.DROPPED
+    )
+    dropped = dict(session.exec(lost.group_by(col(Run.section_id))).all())
     return {
-        section_id: Verdicts(int(good_), rated, runs - rated) for section_id, good_, rated, runs in counted
+        section_id: Verdicts(
+            int(good_), rated, runs - rated - dropped.get(section_id, 0), dropped.get(section_id, 0)
+        )
+        for section_id, good_, rated, runs in counted
     }
+
+
+def count_verdicts_of(runs: Sequence[Run]) -> Verdicts:
+    """How these runs came out."""
+    rated = [run for run in runs if run.verdict is not None]
+    waiting = sum(run.awaits_verdict for run in runs)
+    good = sum((run.verdict or 0) >= GOOD_FROM for run in rated)
+    return Verdicts(good, len(rated), waiting, len(runs) - len(rated) - waiting)
+
+
+def list_waiting(session: LabSession) -> Sequence[Run]:
+    """The lab's runs that wait for their verdict, by section and number."""
+    waiting = select(Run).where(col(Run.verdict).is_(None), Run.incident != Incident.DROPPED)
+    return session.exec(waiting.order_by(col(Run.section_id), col(Run.number))).all()
+
+
+def is_verdict_due(run: Run, now: datetime, zone: str) -> bool:
+    """A plate is dry overnight: its verdict is due from the day after its exposure on, by the lab's clock."""
+    return run.awaits_verdict and day_at(run.exposed_at, zone) < day_at(now, zone)
 
 
 def find_success(session: LabSession) -> Success:
@@ -104,6 +158,38 @@ def find_rotation_at(session: LabSession, section_id: int, instant: datetime) ->
     begun = list_published(session, after=instant - RUNS_LATE, before=instant + timedelta(microseconds=1))
     own = [rotation.rotation_id for rotation in begun if rotation.section_id == section_id]
     return own[-1] if own else None
+
+
+def find_next_plate(session: LabSession, group_id: int, rotation_id: int | None) -> NextPlate:
+    """The first plate of the group's plan that no note is about yet; after them all, one more."""
+    if rotation_id is None:
+        return NextPlate(None, 0)
+    noted = {run.plate_no for run in list_runs_of_group(session, group_id) if run.rotation_id == rotation_id}
+    plan, steps = get_plan(session, rotation_id), list_steps(session, rotation_id)
+    exposing = {step.name for step in steps if step.time_from == StepTime.EXPOSURE}
+    developing = {step.name for step in steps if step.at == StepPlace.DEVELOPER}
+    visits = [] if plan is None else list_visits(session, plan.id, group_id)
+    exposures = {visit.pass_no: visit for visit in visits if visit.step in exposing}
+    number = next((number for number in sorted(exposures) if number not in noted), None)
+    if number is None:
+        return NextPlate(max([len(exposures), *(one for one in noted if one)], default=0) + 1, len(exposures))
+    exposure = exposures[number]
+    developed = [visit for visit in visits if visit.pass_no == number and visit.step in developing]
+    return NextPlate(
+        number,
+        len(exposures),
+        exposure.place,
+        round((exposure.ends_at - exposure.starts_at).total_seconds()),
+        round(sum((visit.ends_at - visit.starts_at).total_seconds() for visit in developed)) or None,
+    )
+
+
+def list_letters(session: LabSession, group_id: int) -> Mapping[str, str]:
+    """The codes of a group's students by their letters, in order."""
+    section_id = get_group(session, group_id).section_id
+    codes = list_codes(session, section_id)
+    own = [student for student in list_students(session, section_id) if student.group_id == group_id]
+    return {student.letter: codes[student.id] for student in sorted(own, key=lambda one: one.letter)}
 
 
 def list_light_over_runs(session: LabSession, runs: Iterable[Run]) -> Mapping[int, Sequence[LightIncident]]:
@@ -132,6 +218,78 @@ def _may_have_reached(session: LabSession, incident: LightIncident, run: Run) ->
         places.append(get_charge(session, run.charge_id).place_id)
     zones = {get_place(session, place_id).light_zone_id for place_id in places}
     return any(reaches(incident.light_zone_id, zone_id) for zone_id in zones)
+
+
+def signs_seen(run: Run) -> frozenset[Sign]:
+    """What the run's own note and verdict speak of."""
+    found = set(
+        signs_of(
+            verdict=run.verdict,
+            defects=run.seen_defects,
+            darkening=None if run.darkening is None else Darkening(run.darkening),
+            exposure_s=run.exposure_s,
+            planned_exposure_s=run.planned_exposure_s,
+            settle_s=run.settle_s,
+            planned_settle_s=run.planned_settle_s,
+        )
+    )
+    incidents = {
+        Incident.MOVED: Sign.MOVED,
+        Incident.LIGHT: Sign.LIGHT,
+        Incident.DROPPED: Sign.DROPPED,
+    }
+    known = {
+        incidents.get(Incident(run.incident)),
+        Sign.SIDE_UNCHECKED if run.emulsion_by == NOBODY else None,
+        Sign.OBJECT_DARK if run.object_tone == ObjectTone.DARK else None,
+    }
+    return frozenset(found | {sign for sign in known if sign is not None})
+
+
+def find_diagnosis(session: LabSession, run: Run) -> Diagnosis | None:
+    """Why the plate came out as it did, from its note, the light in the room and its developer; none before its verdict, or if it
+    came out well.
+    """
+    signs = set(signs_seen(run))
+    came_out_well = (run.verdict or 0) >= GOOD_FROM and not run.defects
+    if (run.verdict is None and run.incident != Incident.DROPPED) or came_out_well:
+        return None
+    if list_light_over_runs(session, [run]):
+        signs.add(Sign.LIGHT_REACHED)
+    if run.charge_id is not None:
+        developer = get_tray_charge(session, run.charge_id).at(run.exposed_at)
+        if developer.ends_at <= run.exposed_at:
+            signs.add(Sign.DEVELOPER_DEAD)
+        if developer.overrides:
+            signs.add(Sign.DEVELOPER_ALLOWED)
+    return diagnose(signs, exposure_s=run.exposure_s, planned_exposure_s=run.planned_exposure_s)
+
+
+def list_racks(session: LabSession) -> Sequence[Place]:
+    """The drying racks in order."""
+    return [
+        place for place in list_places(session) if place.kind == PlaceKind.RACK and not place.out_of_order
+    ]
+
+
+def find_slip(session: LabSession, run_id: int) -> ClaimSlip | None:
+    return session.exec(select(ClaimSlip).where(ClaimSlip.run_id == run_id)).first()
+
+
+def list_slips(session: LabSession) -> Sequence[ClaimSlip]:
+    """Every slip, those of plates that were handed out too, in the order of leaving."""
+    return session.exec(select(ClaimSlip).order_by(col(ClaimSlip.id))).all()
+
+
+def list_slots(session: LabSession) -> Mapping[int, int]:
+    """The slots in which plates stand, by the run's id."""
+    return {slip.run_id: slip.slot for slip in list_slips_left(session)}
+
+
+def list_slips_left(session: LabSession) -> Sequence[ClaimSlip]:
+    """The slips of the plates that stand in a rack, by rack and slot."""
+    here = select(ClaimSlip).where(col(ClaimSlip.handed_out_at).is_(None))
+    return session.exec(here.order_by(col(ClaimSlip.place_id), col(ClaimSlip.slot))).all()
 
 
 def list_unbalanced(session: LabSession) -> list[str]:

@@ -7,7 +7,7 @@ from typing import Annotated
 from anyio import CapacityLimiter
 from anyio.to_thread import run_sync
 from fastapi import APIRouter, Depends, Request
-from starlette.responses import Response
+from starlette.responses import RedirectResponse, Response
 
 from server.core.picture import NoPicture, Picture, picture_from
 from server.data.session import LabSession
@@ -16,11 +16,19 @@ from server.photos.actions import keep_photo
 from server.photos.pages import photo_page
 from server.photos.queries import get_photo
 from server.refusal import NotSignedIn, Refusal
-from server.runs.actions import file_run, give_verdict
-from server.runs.forms import NewPhoto, NewRun, NewVerdict, OwnVerdict
-from server.runs.pages import TabletPage, TabletRunPage, run_page, runs_page, tablet_page, tablet_run_page
+from server.runs.actions import file_run, give_verdict, leave_to_dry
+from server.runs.forms import NewPhoto, NewRun, NewVerdict, OwnSlot, OwnVerdict
+from server.runs.pages import (
+    TabletPage,
+    TabletRunPage,
+    run_page,
+    runs_file,
+    runs_page,
+    tablet_page,
+    tablet_run_page,
+)
 from server.runs.queries import find_rotation_at, get_run_of_group
-from server.web.downloads import unchanging
+from server.web.downloads import download, unchanging
 from server.web.lights import keep_colour
 from server.web.show import seen, sent_by_htmx, show
 from server.web.submitted import RowId, Submitted, submitted, submitted_with_file
@@ -29,6 +37,7 @@ router = APIRouter()
 
 RunForm = Annotated[Submitted[NewRun], Depends(submitted(NewRun))]
 VerdictForm = Annotated[Submitted[NewVerdict], Depends(submitted(NewVerdict))]
+SlotForm = Annotated[Submitted[OwnSlot], Depends(submitted(OwnSlot))]
 OwnVerdictForm = Annotated[Submitted[OwnVerdict], Depends(submitted(OwnVerdict))]
 
 # Reading a large picture takes much memory, and a second or two of a processor.
@@ -82,11 +91,11 @@ def _in_the_dark(
 
 
 @router.get("/tablet", name="runs.tablet")
-def tablet(request: Request, session: Db, now: Now, signed: Student) -> Response:
+def tablet(request: Request, session: Db, now: Now, signed: Student, rated: RowId | None = None) -> Response:
     if sent_by_htmx(request):
         # After joining, the paper pages' document must go: this page brings its own black one.
         return Response(headers={"HX-Redirect": request.url.path})
-    page = tablet_page(session, *_joined(signed), now, signed.time_zone)
+    page = tablet_page(session, *_joined(signed), now, signed.time_zone, rated=rated)
     return _in_the_dark(request, "runs/tablet.html", page)
 
 
@@ -102,7 +111,7 @@ def file(request: Request, session: Db, now: Now, signed: Student, form: RunForm
 @router.get("/tablet/runs/{run_id}", name="runs.tablet_run")
 def tablet_run(request: Request, session: Db, now: Now, signed: Student, run_id: RowId) -> Response:
     _section_id, group_id = _joined(signed)
-    page = tablet_run_page(session, run_id, group_id, now)
+    page = tablet_run_page(session, run_id, group_id, now, signed.time_zone)
     return _in_the_dark(request, "runs/tablet_run.html", page)
 
 
@@ -114,10 +123,24 @@ def give_own(
     _section_id, group_id = _joined(signed, typed.group_id if typed else None)
     run = get_run_of_group(session, run_id, group_id)
     if typed is None:
-        page = tablet_run_page(session, run.id, group_id, now, form)
+        page = tablet_run_page(session, run.id, group_id, now, signed.time_zone, form)
         return _in_the_dark(request, "runs/tablet_run.html", page, status=422)
     given_at = now - timedelta(seconds=typed.kept_s)
-    give_verdict(session, run.id, verdict=typed.verdict, comment=typed.comment, now=given_at)
+    give_verdict(session, run.id, **typed.model_dump(exclude={"group_id", "kept_s"}), now=given_at)
+    return RedirectResponse(f"{request.url_for('runs.tablet').path}?rated={run.id}", status_code=303)
+
+
+@router.post("/tablet/runs/{run_id}/slip", name="runs.leave_to_dry")
+def leave(
+    request: Request, session: Db, now: Now, signed: Student, run_id: RowId, form: SlotForm
+) -> Response:
+    typed = form.clean
+    _section_id, group_id = _joined(signed, typed.group_id if typed else None)
+    run = get_run_of_group(session, run_id, group_id)
+    if typed is None:
+        raise Refusal(form.error("slot_id") or "Please choose one of the free slots.")
+    left_at = now - timedelta(seconds=typed.kept_s)
+    leave_to_dry(session, run.id, place_id=typed.place_id, slot=typed.number, by=signed.name, now=left_at)
     return seen(request, "runs.tablet")
 
 
@@ -153,13 +176,23 @@ def keep(
 
 
 @router.get("/runs", name="runs.runs")
-def runs(request: Request, session: Db, signed: Technician, section: RowId | None = None) -> Response:
-    return show(request, "runs/runs.html", runs_page(session, signed.time_zone, section))
+def runs(
+    request: Request, session: Db, now: Now, signed: Technician, section: RowId | None = None
+) -> Response:
+    return show(request, "runs/runs.html", runs_page(session, now, signed.time_zone, section))
 
 
 @router.get("/runs/rows", name="runs.rows")
-def rows(request: Request, session: Db, signed: Technician, section: RowId | None = None) -> Response:
-    return show(request, "runs/_run_rows.html", runs_page(session, signed.time_zone, section))
+def rows(
+    request: Request, session: Db, now: Now, signed: Technician, section: RowId | None = None
+) -> Response:
+    return show(request, "runs/_run_rows.html", runs_page(session, now, signed.time_zone, section))
+
+
+@router.get("/runs/runs.csv", name="runs.file_of_runs")
+def file_of_runs(session: Db, signed: Technician, section: RowId | None = None) -> Response:
+    text = runs_file(session, signed.time_zone, section)
+    return download(text, name="runs.csv", media_type="text/csv; header=present")
 
 
 @router.get("/runs/{run_id}", name="runs.run")

@@ -51,7 +51,7 @@ class ChangedTrayLine(Form):
 
 class NewPlace(Form):
     name: Name = Field(validation_alias="place_name")
-    kind: Literal[PlaceKind.STATION, PlaceKind.DRYER, PlaceKind.BENCH]
+    kind: Literal[PlaceKind.STATION, PlaceKind.DRYER, PlaceKind.BENCH, PlaceKind.RACK]
     capacity: Capacity = 1
     light_zone_id: RowId | None = None
     still_zone_id: RowId | None = None

@@ -13,6 +13,7 @@ class PlaceKind(StrEnum):
     TRAY = "tray"
     DRYER = "dryer"
     BENCH = "bench"
+    RACK = "rack"
 
 
 class Bath(StrEnum):
@@ -56,9 +57,9 @@ class TrayLine(LabOwned, table=True):
 
 
 class Place(LabOwned, table=True):
-    """Anything with a capacity: a station, a tray, a dryer, a bench.
+    """Anything with a capacity: a station, a tray, a dryer, a bench, a rack.
 
-    `capacity` counts plates (or groups) at once. `settle_s` and `exposure_s` are a station's own times, `laser_warm_up_s` how long its laser
+    `capacity` counts plates (or groups) at once, a rack's numbered slots. `settle_s` and `exposure_s` are a station's own times, `laser_warm_up_s` how long its laser
     is on before it is steady.
     """
 

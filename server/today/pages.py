@@ -1,5 +1,6 @@
 """What Today and the board show."""
 
+from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -32,7 +33,9 @@ from server.rotations.queries import (
     list_rotations,
     list_rotations_of_day,
 )
-from server.runs.queries import count_verdicts
+from server.runs.models import Run
+from server.runs.pages import due_words, state_words
+from server.runs.queries import count_verdicts, is_verdict_due, list_slots, list_waiting
 from server.safety.pages import ADDRESSES, words_of
 from server.safety.queries import list_checks, list_open_findings
 from server.shelves.queries import list_left_open
@@ -305,18 +308,22 @@ def _waste_clock_items(session: LabSession, signed: Signed, now: datetime) -> It
             yield Item(f"Waste: {running.of}", running.clock.says, state, left, running.address)
 
 
-def _verdict_items(session: LabSession) -> Iterator[Item]:
-    names = list_section_names(session)
-    for section_id, verdicts in sorted(count_verdicts(session).items()):
-        if verdicts.waiting:
-            runs = verdicts.waiting + verdicts.rated
-            yield Item(
-                f"Verdicts of {names[section_id]}",
-                f"{verdicts.waiting} of {runs} {'waits for its' if verdicts.waiting == 1 else 'wait for their'} verdict",
-                "watch",
-                "to rate when dry",
-                "/runs",
-            )
+def _verdict_items(session: LabSession, signed: Signed, now: datetime) -> Iterator[Item]:
+    """Plates without a verdict: a reminder from the day after their exposure on, and until then a line to know of."""
+    names, counted, slots = list_section_names(session), count_verdicts(session), list_slots(session)
+    waiting: dict[int, list[Run]] = defaultdict(list)
+    for run in list_waiting(session):
+        waiting[run.section_id].append(run)
+    for section_id, runs in waiting.items():
+        due = [run for run in runs if is_verdict_due(run, now, signed.time_zone)]
+        detail = state_words(counted[section_id], [slots[run.id] for run in runs if run.id in slots])
+        yield Item(
+            f"Verdicts of {names[section_id]}",
+            f"{detail} Due: {due_words(due, slots)}." if due else detail,
+            "watch" if due else "well",
+            f"{len(due)} due" if due else "to rate when dry",
+            f"/runs?section={section_id}",
+        )
 
 
 def _safety_items(session: LabSession, signed: Signed, now: datetime) -> Iterator[Item]:
@@ -364,7 +371,7 @@ def today_page(session: LabSession, signed: Signed, now: datetime) -> TodayPage:
             *_lid_items(session, signed),
             *_pickup_items(session, signed, now),
             *_waste_clock_items(session, signed, now),
-            *_verdict_items(session),
+            *_verdict_items(session, signed, now),
         ],
     )
 

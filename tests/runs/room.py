@@ -1,5 +1,6 @@
 """A room to make plates in: two stations, a tray line with a charge of developer, a box of plates."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 
@@ -11,7 +12,7 @@ from server.kits.forms import NewBottle
 from server.kits.models import BLEACH, STOCK_A, STOCK_B
 from server.plates.actions import take_in_plate_box
 from server.runs.actions import file_run, give_verdict
-from server.runs.models import Incident
+from server.runs.models import Incident, Run
 from server.stations.actions import add_place, add_tray_line
 from server.stations.models import Bath, PlaceKind
 from server.stations.queries import list_trays
@@ -127,3 +128,49 @@ def rate_a_strip(
             now=MORNING,
         )
         give_verdict(session, run.id, verdict=verdict, comment="", now=MORNING)
+
+
+def add_rack(session: LabSession, *, slots: int = 6, name: str = "drying rack") -> int:
+    """A rack for plates left to dry; returns its id."""
+    return add_place(
+        session,
+        name=name,
+        kind=PlaceKind.RACK,
+        capacity=slots,
+        light_zone_id=None,
+        still_zone_id=None,
+    ).id
+
+
+def make_plates(
+    session: LabSession, room: Room, *, section_id: int, group_id: int, verdicts: Sequence[int | None]
+) -> list[Run]:
+    """A run for each of `verdicts`, filed in the morning without a developer; none waits for its verdict."""
+    runs = []
+    for number, verdict in enumerate(verdicts):
+        run = file_run(
+            session,
+            tablet_id=f"plate-{group_id}-{number}",
+            section_id=section_id,
+            group_id=group_id,
+            plate_box_id=room.plate_box_id,
+            place_id=room.station_id,
+            charge_id=None,
+            rotation_id=None,
+            settle_s=60,
+            exposure_s=10,
+            develop_s=20,
+            incident=Incident.NONE,
+            comment="",
+            exposed_at=MORNING,
+            by="G1",
+            now=MORNING,
+        )
+        if verdict is not None:
+            give_verdict(session, run.id, verdict=verdict, comment="", now=MORNING)
+        runs.append(run)
+    return runs
+
+
+# Nine plates of a class at the bell: six are dry and rated, five of them good, and three stand in R1 to R3 (worked by hand).
+AT_THE_BELL = (4, 3, 3, 4, 3, 1, None, None, None)

@@ -8,17 +8,18 @@ import pytest
 
 from server.charges.actions import empty_charge
 from server.charges.queries import get_charge
+from server.core.diagnosis import Darkening, Defect
 from server.data.session import Database, LabSession
 from server.people.actions import add_section
 from server.plates.queries import get_plate_box, list_plate_entries, list_unbalanced
 from server.refusal import NotFound, Refusal
-from server.runs.actions import file_run, give_verdict
-from server.runs.models import Incident, Run
-from server.runs.queries import count_verdicts, list_runs
+from server.runs.actions import file_run, give_verdict, leave_to_dry
+from server.runs.models import Incident, ObjectKind, ObjectTone, ReplayColour, Run
+from server.runs.queries import count_verdicts, find_slip, list_runs, list_slips_left, list_waiting
 from server.stations.queries import get_place
 from tests.casts import MORNING, Cast
 from tests.plates import shelf
-from tests.runs.room import Room, fill_room
+from tests.runs.room import Room, add_rack, fill_room
 
 
 @pytest.fixture
@@ -216,3 +217,113 @@ def test_verdicts_are_counted_as_good_rated_and_waiting(session: LabSession, cas
     counted = count_verdicts(session)[cast.section_id]
 
     assert (counted.good, counted.rated, counted.waiting) == (5, 6, 3)
+
+
+def test_a_note_keeps_what_was_planned_beside_what_was_done(
+    session: LabSession, cast: Cast, room: Room
+) -> None:
+    run = _file(session, cast, room, settle_s=40, exposure_s=13)
+
+    assert (run.planned_settle_s, run.planned_exposure_s) == (60, 10)
+
+
+def test_what_was_planned_is_what_the_tablet_showed_of_the_same_station(
+    session: LabSession, cast: Cast, room: Room
+) -> None:
+    shown: dict[str, Any] = {"planned_settle_s": 45, "planned_exposure_s": 8, "charge_id": None}
+    same = _file(session, cast, room, planned_of=room.station_id, **shown)
+    other = _file(session, cast, room, planned_of=room.second_station_id, **shown)
+
+    assert (same.planned_settle_s, same.planned_exposure_s) == (45, 8)
+    assert (other.planned_settle_s, other.planned_exposure_s) == (60, 10)
+
+
+def test_a_note_keeps_who_checked_the_object_and_how_long_it_took_to_clear(
+    session: LabSession, cast: Cast, room: Room
+) -> None:
+    run = _file(
+        session,
+        cast,
+        room,
+        plate_no=2,
+        emulsion_by="b",
+        filed_by="a",
+        object_kind=ObjectKind.KEY,
+        object_tone=ObjectTone.SHINY,
+        bleach_clear_s=90,
+    )
+    session.flush()
+    session.expire(run)
+
+    assert (run.plate_no, run.emulsion_by, run.filed_by) == (2, "b", "a")
+    assert (run.object_kind, run.object_tone, run.bleach_clear_s) == ("key", "shiny", 90)
+
+
+def test_a_verdict_comes_with_what_is_seen_of_the_plate(session: LabSession, cast: Cast, room: Room) -> None:
+    run = _file(session, cast, room)
+    give_verdict(
+        session,
+        run.id,
+        verdict=1,
+        comment="brown",
+        now=MORNING,
+        defects=(Defect.STAIN, Defect.FOG_VEIL, Defect.STAIN),
+        darkening=Darkening.TOO_DARK,
+        replay_colour=ReplayColour.ORANGE,
+    )
+    session.flush()
+    session.expire(run)
+
+    assert run.seen_defects == {Defect.FOG_VEIL, Defect.STAIN}
+    assert (run.darkening, run.replay_colour) == ("too dark", "orange")
+    give_verdict(session, run.id, verdict=4, comment="", now=MORNING + timedelta(days=1))
+    assert (run.seen_defects, run.darkening) == (frozenset(), None)
+
+
+def test_a_dropped_plate_is_used_up_and_waits_for_no_verdict(
+    session: LabSession, cast: Cast, room: Room
+) -> None:
+    run = _file(session, cast, room, incident=Incident.DROPPED, charge_id=None)
+
+    assert get_plate_box(session, room.plate_box_id).plates_left == 11
+    assert list_waiting(session) == []
+    counted = count_verdicts(session)[cast.section_id]
+    assert (counted.rated, counted.waiting, counted.dropped) == (0, 0, 1)
+
+    give_verdict(session, run.id, verdict=3, comment="saved", now=MORNING)
+    counted = count_verdicts(session)[cast.section_id]
+    assert (counted.good, counted.rated, counted.waiting, counted.dropped) == (1, 1, 0, 0)
+
+
+def test_a_plate_left_to_dry_has_a_slot_and_the_same_again_is_the_same_slip(
+    session: LabSession, cast: Cast, room: Room
+) -> None:
+    run, rack = _file(session, cast, room), add_rack(session)
+    slip = leave_to_dry(session, run.id, place_id=rack, slot=3, by="G1", now=MORNING)
+    again = leave_to_dry(session, run.id, place_id=rack, slot=3, by="G1", now=MORNING)
+
+    assert (again.id, find_slip(session, run.id)) == (slip.id, slip)
+    with pytest.raises(Refusal, match="has its slip already, of slot R3"):
+        leave_to_dry(session, run.id, place_id=rack, slot=4, by="G1", now=MORNING)
+
+
+def test_one_slot_holds_one_plate(session: LabSession, cast: Cast, room: Room) -> None:
+    first, second = (_file(session, cast, room, charge_id=None) for _plate in range(2))
+    rack, other_rack = add_rack(session), add_rack(session, name="rack by the door")
+    leave_to_dry(session, first.id, place_id=rack, slot=1, by="G1", now=MORNING)
+
+    with pytest.raises(Refusal, match="Slot R1 holds another plate"):
+        leave_to_dry(session, second.id, place_id=rack, slot=1, by="G1", now=MORNING)
+    leave_to_dry(session, second.id, place_id=other_rack, slot=1, by="G1", now=MORNING)
+    assert len(list_slips_left(session)) == 2
+
+
+def test_a_plate_is_left_in_a_rack_and_in_a_slot_that_it_has(
+    session: LabSession, cast: Cast, room: Room
+) -> None:
+    run, rack = _file(session, cast, room), add_rack(session, slots=6)
+
+    with pytest.raises(Refusal, match="is not a rack"):
+        leave_to_dry(session, run.id, place_id=room.station_id, slot=1, by="G1", now=MORNING)
+    with pytest.raises(Refusal, match="has 6 slots"):
+        leave_to_dry(session, run.id, place_id=rack, slot=7, by="G1", now=MORNING)

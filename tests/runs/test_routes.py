@@ -109,7 +109,7 @@ def test_the_instructor_reads_everything_of_a_run(tablet: Visitor, mira: Visitor
 
     for words in (
         "Run 1 of Tuesday",
-        "Group G1",
+        "Group Tue-G1",
         "Plate box Box 1",
         "Station S1",
         "Settle time 1 min",

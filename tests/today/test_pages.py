@@ -14,19 +14,20 @@ from server.people.access import Signed
 from server.people.models import Role
 from server.pickups.actions import book_pickup
 from server.plates.actions import correct_plates, log_light, open_plate_box, take_in_plate_box
-from server.runs.actions import file_run, give_verdict
+from server.runs.actions import leave_to_dry
 from server.runs.models import Incident
 from server.safety.actions import put_right, record_round, record_shelf_round
 from server.safety.models import SafetyCheck, ShelfPoint
 from server.safety.queries import list_open_findings
 from server.stations.models import Bath
-from server.stations.queries import list_stations, list_trays
+from server.stations.queries import list_trays
 from server.today.pages import Item, TodayPage, today_page
 from tests.casts import MORNING, Cast
 from tests.chemistry import mixing
 from tests.containers.bench import Bench
 from tests.limits.shelf import Shelf, days_ago
 from tests.prep.days import furnish, publish_capacity_day, publish_rounds, stock
+from tests.runs.room import AT_THE_BELL, add_rack, fill_room, make_plates
 
 NINE = MORNING + timedelta(hours=1)
 
@@ -248,37 +249,39 @@ def test_a_box_that_light_reached_asks_for_a_fog_test(session: LabSession, mira_
     assert "light incident at 08:00" in found[0].detail
 
 
-def test_runs_wait_for_their_verdict(session: LabSession, cast: Cast, mira_signed: Signed) -> None:
-    furnish(session)
-    box = stock(session)
-    open_plate_box(session, box, by="Tomas", now=MORNING)
-    station = list_stations(session)[0]
-    runs = [
-        file_run(
-            session,
-            tablet_id=f"tablet-made-id-{number}",
-            section_id=cast.section_id,
-            group_id=cast.group_ids[0],
-            plate_box_id=box,
-            place_id=station.id,
-            charge_id=None,
-            rotation_id=None,
-            settle_s=60,
-            exposure_s=10,
-            develop_s=None,
-            incident=Incident.NONE,
-            comment="",
-            exposed_at=MORNING,
-            by="G1",
-            now=MORNING,
-        )
-        for number in range(3)
-    ]
-    give_verdict(session, runs[0].id, verdict=3, comment="", now=MORNING)
+def test_runs_wait_for_their_verdict_and_are_due_from_the_next_day_on(
+    session: LabSession, cast: Cast, mira_signed: Signed
+) -> None:
+    room, rack = fill_room(session), add_rack(session)
+    runs = make_plates(
+        session, room, section_id=cast.section_id, group_id=cast.group_ids[0], verdicts=AT_THE_BELL
+    )
+    for slot, run in enumerate(runs[6:], start=1):
+        leave_to_dry(session, run.id, place_id=rack, slot=slot, by="G1", now=MORNING)
 
-    due = {item.what: item.detail for item in today_page(session, mira_signed, MORNING).due}
+    def line(days: int) -> tuple[str, str, str]:
+        page = today_page(session, mira_signed, MORNING + timedelta(days=days))
+        item = next(item for item in page.due if item.what == "Verdicts of Tuesday")
+        return item.state, item.state_words, item.detail
 
-    assert due["Verdicts of Tuesday"] == "2 of 3 wait for their verdict"
+    counts = "Good so far: 5 of 6 rated, 3 waiting (in R1–R3)."
+    assert line(0) == ("well", "to rate when dry", counts)
+    assert line(1) == ("watch", "3 due", f"{counts} Due: run 7 (R1), run 8 (R2), run 9 (R3).")
+
+
+def test_a_dropped_plate_is_no_reminder(session: LabSession, cast: Cast, mira_signed: Signed) -> None:
+    run = make_plates(
+        session,
+        fill_room(session),
+        section_id=cast.section_id,
+        group_id=cast.group_ids[0],
+        verdicts=[None],
+    )[0]
+    run.incident = Incident.DROPPED
+    session.flush()
+
+    page = today_page(session, mira_signed, MORNING + timedelta(days=3))
+    assert not [item for item in page.due if item.what.startswith("Verdicts")]
 
 
 def test_the_eyewash_is_due_a_week_after_it_was_run(session: LabSession, mira_signed: Signed) -> None:
