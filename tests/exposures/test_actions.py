@@ -2,15 +2,18 @@
 
 import pytest
 
+from server.core.diagnosis import Darkening, Defect
 from server.data.session import Database, LabSession
 from server.exposures.actions import record_reading, take_over_exposure
 from server.exposures.models import MeterReading
-from server.exposures.queries import list_latest_readings
+from server.exposures.queries import Shots, list_latest_readings, list_shots
 from server.plates.queries import get_plate_box
 from server.refusal import NotFound, Refusal
+from server.runs.actions import give_verdict
+from server.runs.models import Incident
 from server.stations.queries import get_place
 from tests.casts import MORNING, Cast
-from tests.runs.room import Room, fill_room
+from tests.runs.room import Room, fill_room, make_plates
 
 
 @pytest.fixture
@@ -91,3 +94,44 @@ def test_the_other_lab_sees_no_reading(database: Database, cast: Cast) -> None:
         assert list_latest_readings(session) == {}
         with pytest.raises(NotFound):
             take_over_exposure(session, reading_id=reading.id, plate_box_id=room.plate_box_id)
+
+
+# Only rows without an incident that did not move may teach the time (common practice of teaching labs).
+@pytest.mark.parametrize(
+    ("verdict", "defects", "darkening", "incident", "left_out"),
+    [
+        (3, [], None, Incident.NONE, ""),
+        (2, [Defect.FOG_VEIL], Darkening.TOO_DARK, Incident.NONE, ""),
+        (2, [Defect.OBJECT_BLACK], None, Incident.NONE, "moved"),
+        (3, [Defect.DARK_BANDS, Defect.STAIN], None, Incident.NONE, "moved"),
+        (0, [], Darkening.NORMAL, Incident.NONE, "moved"),
+        (0, [], Darkening.CLEAR, Incident.NONE, "no_image"),
+        (0, [], None, Incident.NONE, "no_image"),
+        (3, [], None, Incident.DROPPED, "incidents"),
+        (3, [], None, Incident.LIGHT, "incidents"),
+        (3, [], None, Incident.MOVED, "incidents"),
+    ],
+)
+def test_only_a_plate_that_kept_still_and_met_no_incident_teaches_its_time(
+    session: LabSession,
+    room: Room,
+    cast: Cast,
+    verdict: int,
+    defects: list[Defect],
+    darkening: Darkening | None,
+    incident: Incident,
+    left_out: str,
+) -> None:
+    run = make_plates(session, room, section_id=cast.section_id, group_id=cast.group_ids[0], verdicts=[None])[
+        0
+    ]
+    run.incident = incident
+    give_verdict(
+        session, run.id, verdict=verdict, comment="", defects=defects, darkening=darkening, now=MORNING
+    )
+    session.flush()
+
+    found = list_shots(session, room.plate_box_id)[room.station_id]
+
+    assert len(found.shots) == (0 if left_out else 1)
+    assert found == Shots(found.shots, **({left_out: 1} if left_out else {}))

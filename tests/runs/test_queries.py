@@ -5,19 +5,30 @@ from datetime import datetime, time, timedelta
 import pytest
 from sqlmodel import col, delete, update
 
+from server.charges.actions import allow_more_plates
 from server.charges.queries import get_charge
+from server.core.diagnosis import Darkening, Defect
 from server.data.session import LabSession
 from server.exposures.queries import list_shots
 from server.plates.actions import log_light
 from server.plates.models import PlateEntry, PlateEntryKind
 from server.rotations.models import Period, Rotation, RotationPlan, RotationState, Visit
 from server.runs.actions import file_run, give_verdict
-from server.runs.models import Incident, Run
-from server.runs.queries import find_rotation_at, list_light_over_runs, list_unbalanced
+from server.runs.models import NOBODY, Incident, Run
+from server.runs.queries import (
+    NextPlate,
+    find_diagnosis,
+    find_next_plate,
+    find_rotation_at,
+    list_letters,
+    list_light_over_runs,
+    list_unbalanced,
+)
 from server.stations.actions import add_light_zone
 from server.stations.queries import get_place
 from tests.casts import MORNING, Cast
-from tests.runs.room import Room, fill_room
+from tests.prep.days import publish_rounds
+from tests.runs.room import Room, fill_room, make_plates
 
 
 def _rotation(
@@ -194,3 +205,71 @@ def test_a_plate_that_went_to_no_run_is_found(session: LabSession, cast: Cast) -
         "Run 1 of “Tuesday” took 0 plates from plate box “Box 1”, not 1.",
         "A plate of plate box “Box 1” went to a run that did not take it.",
     ]
+
+
+def test_the_next_plate_is_the_first_of_the_plan_without_a_note(session: LabSession, cast: Cast) -> None:
+    """Two rounds in which G1 is at S1: 45 s of exposure and 150 s in the developer, worked by hand."""
+    room = fill_room(session)
+    rotation_id = publish_rounds(session, cast.section_id, name="first", starts_at=MORNING, rounds=2)
+    first = NextPlate(1, 2, "S1", 45, 150)
+    assert find_next_plate(session, cast.group_ids[0], rotation_id) == first
+
+    runs = make_plates(
+        session, room, section_id=cast.section_id, group_id=cast.group_ids[0], verdicts=[None] * 3
+    )
+    for run in runs:
+        run.rotation_id = rotation_id
+    runs[0].plate_no = 2
+    session.flush()
+    assert find_next_plate(session, cast.group_ids[0], rotation_id) == first
+    runs[1].plate_no = 1
+    session.flush()
+    assert find_next_plate(session, cast.group_ids[0], rotation_id) == NextPlate(3, 2)
+    runs[2].plate_no = 3
+    session.flush()
+    assert find_next_plate(session, cast.group_ids[0], rotation_id) == NextPlate(4, 2)
+    assert find_next_plate(session, cast.group_ids[1], rotation_id) == NextPlate(1, 2, "S2", 45, 150)
+
+
+def test_without_a_rotation_nobody_knows_which_plate_is_next(session: LabSession, cast: Cast) -> None:
+    assert find_next_plate(session, cast.group_ids[0], None) == NextPlate(None, 0)
+
+
+def test_the_letters_of_a_group_stand_for_its_codes(session: LabSession, cast: Cast) -> None:
+    assert list_letters(session, cast.group_ids[1]) == {"a": "Tue-G2-a", "b": "Tue-G2-b"}
+
+
+def _causes(session: LabSession, run: Run) -> list[str]:
+    found = find_diagnosis(session, run)
+    return [] if found is None else [one.cause.name for one in found.causes]
+
+
+def test_a_plate_waits_for_its_verdict_before_anything_is_said_of_it(session: LabSession, cast: Cast) -> None:
+    run = _run(session, cast, fill_room(session))
+    assert find_diagnosis(session, run) is None
+
+    give_verdict(session, run.id, verdict=4, comment="", now=TEN)
+    assert find_diagnosis(session, run) is None
+    give_verdict(session, run.id, verdict=4, comment="", defects=[Defect.EDGE_STRIPES], now=TEN)
+    assert _causes(session, run) == ["The beam entered an edge of the plate"]
+
+
+def test_a_dropped_plate_is_explained_without_a_verdict(session: LabSession, cast: Cast) -> None:
+    run = _run(session, cast, fill_room(session))
+    run.incident = Incident.DROPPED
+
+    assert _causes(session, run) == ["The plate was dropped"]
+
+
+def test_what_is_known_of_the_room_and_the_developer_speaks_too(session: LabSession, cast: Cast) -> None:
+    room = fill_room(session)
+    run = _run(session, cast, room)
+    give_verdict(session, run.id, verdict=2, comment="", darkening=Darkening.PALE, now=TEN)
+    assert _causes(session, run)[0] == "Exposed too little"
+
+    allow_more_plates(session, room.charge_id, plates=9, reason="a strip", by="Mira", now=MORNING)
+    assert _causes(session, run)[0] == "The developer was old, used up or cold"
+    _log(session, time(9, 0))
+    assert "The plate was fogged" in _causes(session, run)
+    run.emulsion_by = NOBODY
+    assert "The plate was the wrong way round, or is looked at from its back" in _causes(session, run)

@@ -1,9 +1,11 @@
 """The runs pages and the tablet over HTTP."""
 
+import csv
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import AbstractContextManager
 from datetime import time, timedelta
+from io import StringIO
 from typing import Any
 from uuid import uuid4
 
@@ -14,6 +16,7 @@ from server.charges.actions import allow_more_plates
 from server.charges.queries import get_charge
 from server.data.session import Database, LabSession
 from server.demo import furnish
+from server.people.queries import list_students
 from server.plates.actions import (
     log_light,
     open_plate_box,
@@ -22,13 +25,14 @@ from server.plates.actions import (
     take_in_plate_box,
 )
 from server.plates.queries import get_plate_box, list_unbalanced
-from server.runs.actions import give_verdict
+from server.runs.actions import give_verdict, leave_to_dry
 from server.runs.queries import list_runs
 from server.stations.queries import get_place
 from tests.casts import MORNING, Cast
 from tests.conftest import Running, Visitor
+from tests.prep.days import publish_rounds
 from tests.reading import text_of
-from tests.runs.room import Room, fill_room
+from tests.runs.room import AT_THE_BELL, Room, add_rack, fill_room, make_plates
 
 InLab = Callable[[], AbstractContextManager[LabSession]]
 
@@ -523,3 +527,163 @@ def test_more_tablets_than_plates_leave_the_box_empty_and_not_below(
     with in_lab() as session:
         assert sorted(run.number for run in list_runs(session, cast.section_id)) == list(range(1, 13))
         assert get_plate_box(session, room.plate_box_id).plates_left == 0
+
+
+def test_the_note_says_which_plate_is_planned_where_and_for_how_long(
+    tablet: Visitor, room: Room, in_lab: InLab, cast: Cast
+) -> None:
+    with in_lab() as session:
+        publish_rounds(session, cast.section_id, name="first", starts_at=MORNING, rounds=2)
+    page = tablet.page("/tablet")
+
+    assert text_of(page.select_one("#planned")) == "Plate 1 of 2, planned at S1 for 45 s."  # type: ignore[arg-type]
+    assert _chosen(page, "place_id") == str(room.station_id)
+    values = {name: page.select_one(f"[name={name}]")["value"] for name in ("plate_no", "develop_s")}  # type: ignore[index]
+    assert values == {"plate_no": "1", "develop_s": "150"}
+
+    page = tablet.submit("/tablet/runs", **_note(room, plate_no=1))
+    assert "Plate 2 of 2, planned at S1" in text_of(page)
+    page = tablet.submit("/tablet/runs", **_note(room, plate_no=2))
+    assert "All 2 planned plates have their note: this one is a repeat." in text_of(page)
+
+
+def test_who_checked_and_who_filed_are_told_by_code_and_never_by_name(
+    tablet: Visitor, mira: Visitor, room: Room, in_lab: InLab, cast: Cast
+) -> None:
+    page = tablet.page("/tablet")
+    letters = [node["value"] for node in page.select("input[name=emulsion_by]")]
+    assert letters == ["a", "b", "nobody"]
+    tablet.submit(
+        "/tablet/runs",
+        **_note(
+            room, emulsion_by="b", filed_by="a", object_kind="key", object_tone="dark", bleach_clear_s=90
+        ),
+    )
+    text, table = text_of(mira.page("/runs/1")), mira.get("/runs/runs.csv").text
+    for words in (
+        "Emulsion side checked by Tue-G1-b",
+        "Filed by Tue-G1-a",
+        "Object dark key",
+        "Clear in the bleach after 1 min 30 s",
+    ):
+        assert words in text
+    assert "Tue-G1-b" in table
+    with in_lab() as session:
+        names = [student.name for student in list_students(session, cast.section_id)]
+    assert not [name for name in names if name in text or name in table]
+
+
+def test_a_letter_that_is_none_is_asked_for_again(tablet: Visitor, room: Room) -> None:
+    page = tablet.submit("/tablet/runs", 422, **_note(room, emulsion_by="Ada"))
+
+    assert "choose one of the letters of your group" in text_of(page)
+
+
+def test_a_plan_stands_beside_what_was_done(tablet: Visitor, mira: Visitor, room: Room) -> None:
+    tablet.submit(
+        "/tablet/runs",
+        **_note(room, exposure_s=14, planned_of=room.station_id, planned_settle_s=60, planned_exposure_s=8),
+    )
+
+    assert "Exposure 14 s, planned 8 s" in text_of(mira.page("/runs/1"))
+
+
+def test_the_tablet_says_what_may_have_gone_wrong_and_what_to_change(
+    tablet: Visitor, mira: Visitor, room: Room
+) -> None:
+    page = tablet.submit("/tablet/runs", **_note(room))
+    address = str(page.select_one("#tablet-runs a")["href"])  # type: ignore[index]
+    page = tablet.submit(
+        f"{address}/verdict",
+        verdict=2,
+        defects=["fog veil", "stain"],
+        darkening="too dark",
+        replay_colour="green",
+    )
+
+    text = text_of(page)
+    assert "Run 1: what may have gone wrong" in text
+    assert "Exposed too much Expose for less. Next: 7 s instead of 10 s" in text
+    assert "Make a fog test with a plate of the same box" in text
+    assert page.select_one("#tablet-runs") is not None
+    for again in (text_of(tablet.page(address)), text_of(mira.page("/runs/1"))):
+        assert "Next: 7 s instead of 10 s" in again
+    assert "Defects fog veil, stain" in text_of(mira.page("/runs/1"))
+    ticked = tablet.page(address).select("input[name=defects][checked]")
+    assert [node["value"] for node in ticked] == ["fog veil", "stain"]
+
+
+def test_a_plate_that_came_out_well_needs_no_cause(tablet: Visitor, room: Room) -> None:
+    page = tablet.submit("/tablet/runs", **_note(room))
+    address = str(page.select_one("#tablet-runs a")["href"])  # type: ignore[index]
+
+    assert "Run 1 came out well" in text_of(tablet.submit(f"{address}/verdict", verdict=4))
+
+
+def test_a_dropped_plate_needs_no_verdict_and_says_so(tablet: Visitor, mira: Visitor, room: Room) -> None:
+    page = tablet.submit("/tablet/runs", **_note(room, incident="dropped", charge_id=""))
+
+    assert "● run 1: dropped, needs no verdict" in text_of(page)
+    assert "None rated yet, 1 dropped." in text_of(page)
+    assert "no verdict is waited for" in text_of(mira.page("/runs/1"))
+    assert "None rated yet, 1 dropped." in text_of(mira.page("/runs"))
+
+
+def test_the_tablet_counts_its_own_runs_and_reminds_the_day_after(
+    server: Running,
+    tablet: Visitor,
+    mira: Visitor,
+    other_tablet: Visitor,
+    room: Room,
+    in_lab: InLab,
+    cast: Cast,
+) -> None:
+    with in_lab() as session:
+        runs = make_plates(
+            session, room, section_id=cast.section_id, group_id=cast.group_ids[0], verdicts=AT_THE_BELL
+        )
+        rack = add_rack(session)
+        for slot, run in enumerate(runs[6:], start=1):
+            leave_to_dry(session, run.id, place_id=rack, slot=slot, by="G1", now=MORNING)
+    page = tablet.page("/tablet")
+    assert "Good so far: 5 of 6 rated, 3 waiting (in R1–R3)." in text_of(page)
+    assert page.select_one("#due") is None
+    assert "%" not in text_of(page)
+
+    server.clock.instant = MORNING + timedelta(days=1)
+    due = tablet.page("/tablet").select_one("#due")
+    assert due is not None
+    assert "A verdict is due: run 7 (R1), run 8 (R2), run 9 (R3)." in text_of(due)  # type: ignore[arg-type]
+    assert other_tablet.page("/tablet").select_one("#due") is None
+    assert "waiting for its verdict, due, in slot R1" in text_of(mira.page("/runs/rows"))
+
+
+def test_a_group_leaves_its_plate_in_a_slot_and_no_other_group_does(
+    tablet: Visitor, other_tablet: Visitor, room: Room, in_lab: InLab
+) -> None:
+    with in_lab() as session:
+        rack = add_rack(session)
+    page = tablet.submit("/tablet/runs", **_note(room))
+    address = str(page.select_one("#tablet-runs a")["href"])  # type: ignore[index]
+    assert _chosen(tablet.page(address), "slot_id") == f"{rack}-1"
+
+    other_tablet.submit(f"{address}/slip", 404, slot_id=f"{rack}-2")
+    page = tablet.submit(f"{address}/slip", slot_id=f"{rack}-2", kept_s=60)
+    assert "run 1, waiting for its verdict, in slot R2" in text_of(page)
+    assert "in slot R2 of drying rack since Tue 16 Feb 2027, 07:59" in text_of(tablet.page(address))
+    assert "choose one of the free slots" in text_of(tablet.submit(f"{address}/slip", 409, slot_id="R3"))
+
+
+def test_every_run_goes_into_a_table(mira: Visitor, tablet: Visitor, room: Room) -> None:
+    page = tablet.submit("/tablet/runs", **_note(room, incident="moved", comment="=1+1", plate_no=2))
+    address = str(page.select_one("#tablet-runs a")["href"])  # type: ignore[index]
+    tablet.submit(f"{address}/verdict", verdict=1, defects=["dark bands"], comment="blurred")
+    head, row = csv.reader(StringIO(mira.get("/runs/runs.csv?section=1").text.removeprefix("\ufeff")))
+    found = dict(zip(head, row, strict=True))
+
+    assert found["section"] == "Tuesday"
+    assert (found["group"], found["plate of the group"], found["station"]) == ("Tue-G1", "2", "S1")
+    assert (found["planned exposure s"], found["exposure s"]) == ("10", "10")
+    assert (found["verdict"], found["defects"], found["comment"]) == ("1", "dark bands", "'=1+1")
+    assert found["likely cause"] == "Something moved during the exposure"
+    assert found["exposed"] == "2027-02-16 08:00"
