@@ -1,33 +1,44 @@
 """What can be done with the lab's people: set up, sign in, join, enter a section, form its groups."""
 
 import secrets
+from collections.abc import Mapping
 from datetime import datetime, timedelta
 from string import ascii_lowercase
+from types import MappingProxyType
 
 from argon2 import PasswordHasher
 from argon2.exceptions import VerificationError
-from sqlmodel import col, delete, select
+from sqlmodel import col, delete, or_, select
 
 from server.core.codes import as_typed, class_code, hashed
 from server.core.grouping import form_groups
 from server.core.student_codes import short_name
+from server.core.tries import FOR_ADDRESS, FOR_SECRET, HOUR_S, Patience, network_of, wait_s
 from server.data.session import ACROSS_LABS, LabSession
-from server.people.models import Group, Lab, Person, Role, Section, SetUpCode, SignIn, Student
+from server.people.forms import NewPassword
+from server.people.models import Group, Lab, Person, Role, Section, SetUpCode, SignIn, Student, WrongTry
 from server.people.queries import (
     find_person_by_email,
     find_section_by_code,
     find_set_up_code,
     find_sign_in,
+    get_person,
     get_section,
     get_student,
     list_every_group,
     list_short_names,
     list_students,
+    list_wrong_tries,
 )
 from server.refusal import Refusal
 
 STAFF_SIGN_IN = timedelta(hours=14)
 TABLET_SIGN_IN = timedelta(hours=12)
+# So many are kept whoever tries: an hour of somebody with many addresses must not fill the disk.
+MOST_TRIES_KEPT = 20_000
+
+Tries = Mapping[str, Patience]
+NO_TRIES: Tries = MappingProxyType({})
 
 _passwords = PasswordHasher()
 # Checked when the e-mail is unknown, so that the answer takes as long as for a known one.
@@ -82,6 +93,40 @@ def add_person(session: LabSession, *, name: str, email: str, role: Role, passwo
     return person
 
 
+def remove_person(session: LabSession, person_id: int, *, by: int | None) -> None:
+    """Take somebody off the staff. Their sign-ins end; whatever they wrote down keeps their name."""
+    person = get_person(session, person_id)
+    if person.id == by:
+        raise Refusal("You can't remove yourself. Ask another instructor, so that the lab always has one.")
+    session.exec(delete(SignIn).where(col(SignIn.person_id) == person.id))
+    session.delete(person)
+
+
+def change_password(
+    session: LabSession,
+    person_id: int | None,
+    typed: NewPassword,
+    *,
+    token: str,
+    tries: Tries,
+    now: datetime,
+) -> int | None:
+    """Give somebody another password. Their sign-ins on other devices end, the one of `token` goes on.
+
+    Returns None once that is done; otherwise the seconds to wait before the next try, 0 where the current one was wrong.
+    """
+    wait = count_try(session, tries=tries, now=now)
+    person = get_person(session, person_id)
+    if wait or find_by_password(session, person.email, typed.current) is None:
+        return wait
+    forgive_try(session, tries=tries)
+    person.password_hash = _passwords.hash(typed.password)
+    session.exec(
+        delete(SignIn).where(col(SignIn.person_id) == person.id, col(SignIn.token_hash) != hashed(token))
+    )
+    return None
+
+
 def _remember(session: LabSession, sign_in: SignIn, token: str) -> str:
     sign_in.token_hash = hashed(token)
     session.add(sign_in)
@@ -98,8 +143,55 @@ def find_by_password(session: LabSession, email: str, password: str) -> Person |
     return person
 
 
-def sign_in(session: LabSession, person: Person, *, replaces: str = "", now: datetime) -> str:
+def tries_of(address: str, secret: str) -> Tries:
+    """What a try counts against: where it came from, and the e-mail address or class code that was tried. Kept as hashes."""
+    return {
+        hashed(f"address {network_of(address)}"): FOR_ADDRESS,
+        hashed(f"secret {secret.casefold()}"): FOR_SECRET,
+    }
+
+
+def count_try(session: LabSession, *, tries: Tries, now: datetime) -> int:
+    """Count a try before it is made. Returns the seconds to wait; only without any the try may be made, and was counted."""
+    kept = {one.tried: one for one in list_wrong_tries(session, tries)}
+    waits = [
+        wait_s(tries[tried], times=one.times, since_s=round((now - one.last_at).total_seconds()))
+        for tried, one in kept.items()
+    ]
+    if any(waits):
+        return max(waits)
+    oldest = now - timedelta(seconds=HOUR_S)
+    for tried in tries:
+        one = kept.get(tried) or WrongTry(tried=tried, times=0, last_at=now)
+        one.times = one.times + 1 if one.last_at > oldest else 1
+        one.last_at = now
+        session.add(one)
+    session.flush()  # the newest has its number
+    newest = max(one.id for one in list_wrong_tries(session, tries))
+    forgotten = or_(col(WrongTry.last_at) <= oldest, col(WrongTry.id) <= newest - MOST_TRIES_KEPT)
+    session.exec(delete(WrongTry).where(forgotten), execution_options=ACROSS_LABS)
+    return 0
+
+
+def forgive_try(session: LabSession, *, tries: Tries) -> None:
+    """The try was right after all: what was tried is forgotten, and its address has one less in vain."""
+    for one in list_wrong_tries(session, tries):
+        one.times = 0 if tries[one.tried] is FOR_SECRET else max(0, one.times - 1)
+
+
+def try_code(session: LabSession, *, code: str, tries: Tries, now: datetime) -> int:
+    """Count a class code unless it is right. Returns the seconds to wait before any code is looked at."""
+    wait = count_try(session, tries=tries, now=now)
+    if not wait and (not code or find_section_by_code(session, code) is not None):
+        forgive_try(session, tries=tries)
+    return wait
+
+
+def sign_in(
+    session: LabSession, person: Person, *, replaces: str = "", tries: Tries = NO_TRIES, now: datetime
+) -> str:
     """The token for the cookie. The browser's earlier one, and every sign-in of the lab that has ended, are forgotten."""
+    forgive_try(session, tries=tries)
     sign_out(session, replaces)
     session.flush()  # the earlier one may be of another lab
     session.info["lab_id"] = person.lab_id

@@ -51,6 +51,11 @@ class SigningIn(Form):
     next: Annotated[str, Field(max_length=400)] = "/"
 
 
+class NewPassword(Form):
+    current: Annotated[str, Field(max_length=200)]
+    password: Password
+
+
 class NewPerson(Form):
     """It stands on one page with the form of a new section, so the name's field is called `person_name` there."""
 

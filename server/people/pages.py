@@ -3,10 +3,12 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from server.core.units import duration_words
 from server.data.session import LabSession
 from server.people.forms import (
     ClassCode,
     JoinGroup,
+    NewPassword,
     NewPerson,
     NewSection,
     SetUp,
@@ -34,6 +36,11 @@ class SignInPage:
 
 
 @dataclass(frozen=True)
+class PasswordPage:
+    form: Submitted[NewPassword]
+
+
+@dataclass(frozen=True)
 class JoinPage:
     """`groups` are (id, name); empty until a code was given."""
 
@@ -53,6 +60,7 @@ class SectionLine:
 
 @dataclass(frozen=True)
 class StaffLine:
+    id: int
     name: str
     role: str
     email: str
@@ -66,16 +74,38 @@ class PeoplePage:
     person_form: Submitted[NewPerson]
 
 
-def sign_in_again(form: Submitted[SigningIn], next_page: str) -> SignInPage:
+def _wait_words(seconds: int) -> str:
+    return f"That was tried too often. Wait {duration_words(seconds)}, then try again; nothing is locked."
+
+
+def sign_in_again(form: Submitted[SigningIn], next_page: str, wait_s: int) -> SignInPage:
     """After a failed try: the address stays, the password is asked for anew, and which of the two was wrong is not told."""
-    wrong = form.errors or {"email": "This e-mail address and password do not belong together. Check both."}
-    return SignInPage(Submitted({"email": form.value("email")}, wrong), next_page)
+    sentence = (
+        _wait_words(wait_s)
+        if wait_s
+        else "This e-mail address and password do not belong together. Check both."
+    )
+    return SignInPage(
+        Submitted({"email": form.value("email")}, form.errors or {"email": sentence}), next_page
+    )
 
 
-def join_page(session: LabSession, code: str, form: Submitted[JoinGroup] | Submitted[ClassCode]) -> JoinPage:
-    section = find_section_by_code(session, code)
+def password_page(form: Submitted[NewPassword] | None = None, wait_s: int = 0) -> PasswordPage:
+    """Passwords are asked for anew; without a fault of its own, the form was refused for the current one."""
+    if form is None:
+        return PasswordPage(Submitted())
+    sentence = _wait_words(wait_s) if wait_s else "This is not your password. Type the one you sign in with."
+    return PasswordPage(Submitted({}, form.errors or {"current": sentence}))
+
+
+def join_page(
+    session: LabSession, code: str, form: Submitted[JoinGroup] | Submitted[ClassCode], wait_s: int
+) -> JoinPage:
+    """The section's groups, or the question for its code with why there are none."""
+    section = None if wait_s else find_section_by_code(session, code)
     if section is None:
-        return JoinPage(form, code, "", ())
+        unknown = "This class code is not known. Check it on the board and type it again."
+        return JoinPage(form.refused("code", _wait_words(wait_s) if wait_s else unknown), "", "", ())
     groups = [(group.id, group.name) for group in list_groups_to_join(session, section)]
     return JoinPage(form, code, section.name, groups)
 
@@ -91,7 +121,9 @@ def people_page(
             SectionLine(section.id, section.name, students.get(section.id, 0), section.class_code)
             for section in list_sections(session)
         ],
-        staff=[StaffLine(person.name, person.role, person.email) for person in list_staff(session)],
+        staff=[
+            StaffLine(person.id, person.name, person.role, person.email) for person in list_staff(session)
+        ],
         section_form=section_form or Submitted(),
         person_form=person_form or Submitted(),
     )

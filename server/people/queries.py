@@ -1,6 +1,6 @@
 """Reads of people, sections and groups."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import date, datetime
 
 from sqlmodel import col, func, select
@@ -8,7 +8,7 @@ from sqlmodel import col, func, select
 from server.core.moments import day_at
 from server.core.student_codes import student_code
 from server.data.session import ACROSS_LABS, LabSession
-from server.people.models import Group, Lab, Person, Section, SetUpCode, SignIn, Student
+from server.people.models import Group, Lab, Person, Section, SetUpCode, SignIn, Student, WrongTry
 from server.refusal import NotFound
 
 
@@ -41,6 +41,21 @@ def find_set_up_code(session: LabSession, hashed: str) -> SetUpCode | None:
     return session.exec(
         select(SetUpCode).where(SetUpCode.code_hash == hashed), execution_options=ACROSS_LABS
     ).first()
+
+
+def list_wrong_tries(session: LabSession, tried: Collection[str]) -> Sequence[WrongTry]:
+    """What was tried in vain, held until this transaction ends."""
+    return session.exec(
+        select(WrongTry).where(col(WrongTry.tried).in_(tried)).order_by(col(WrongTry.id)).with_for_update(),
+        execution_options=ACROSS_LABS,
+    ).all()
+
+
+def get_person(session: LabSession, person_id: int | None) -> Person:
+    person = None if person_id is None else session.get(Person, person_id)
+    if person is None:
+        raise NotFound("This member of staff is not in the lab any more. Choose one from People.")
+    return person
 
 
 def count_labs(session: LabSession) -> int:

@@ -1,45 +1,58 @@
 """Addresses of the people pages."""
 
+from collections.abc import Callable
+from datetime import datetime
 from functools import partial
-from typing import Annotated
+from typing import Annotated, TypeVar
 
 from anyio.to_thread import run_sync
 from fastapi import APIRouter, Depends, Request
 from starlette.responses import RedirectResponse, Response
 
 from server.core.codes import as_typed
-from server.people.access import COOKIE, Anyone, Base, Db, Instructor, Now
+from server.data.session import Database, LabSession
+from server.people.access import COOKIE, Anyone, Base, Db, Instructor, Now, Technician
 from server.people.actions import (
+    Tries,
     add_person,
     add_section,
+    change_password,
+    count_try,
     find_by_password,
     join_group,
+    remove_person,
     set_up_lab,
     sign_in,
     sign_out,
+    tries_of,
+    try_code,
 )
 from server.people.forms import (
     ClassCode,
     JoinGroup,
+    NewPassword,
     NewPerson,
     NewSection,
     SetUp,
     SigningIn,
 )
-from server.people.models import Role
+from server.people.models import Person, Role
 from server.people.pages import (
     JoinPage,
     SetUpPage,
     SignInPage,
     join_page,
+    password_page,
     people_page,
     sign_in_again,
 )
 from server.people.queries import count_labs
 from server.web.show import own_address, seen, show
-from server.web.submitted import Submitted, submitted
+from server.web.submitted import RowId, Submitted, submitted
 
 router = APIRouter()
+
+Written = TypeVar("Written")
 
 
 def _with_cookie(request: Request, response: Response, token: str) -> Response:
@@ -75,6 +88,28 @@ def sign_in_page(request: Request, session: Db, _signed: Anyone, next: str = "/"
     return show(request, "people/sign_in.html", SignInPage(Submitted(), own_address(next)))
 
 
+def _tries(request: Request, secret: str) -> Tries:
+    return tries_of("" if request.client is None else request.client.host, secret)
+
+
+async def _write(
+    database: Database, act: Callable[[LabSession], Written], lab_id: int | None = None
+) -> Written:
+    async with database.turn(lab_id, writes=True) as session:
+        return await run_sync(act, session)
+
+
+async def _try_password(
+    database: Database, typed: SigningIn | None, tries: Tries, now: datetime
+) -> tuple[Person | None, int]:
+    """Whose e-mail address and password these are, and the seconds to wait before the next try."""
+    wait_s = 0 if typed is None else await _write(database, partial(count_try, tries=tries, now=now))
+    if typed is None or wait_s:
+        return None, wait_s
+    async with database.turn(None, writes=False) as session:
+        return await run_sync(find_by_password, session, typed.email, typed.password), 0
+
+
 @router.post("/sign-in", name="people.enter")
 async def enter(
     request: Request,
@@ -83,16 +118,37 @@ async def enter(
     _signed: Anyone,
     form: Annotated[Submitted[SigningIn], Depends(submitted(SigningIn))],
 ) -> Response:
-    typed, person, before = form.clean, None, request.cookies.get(COOKIE, "")
-    if typed is not None:
-        async with database.turn(None, writes=False) as session:
-            person = await run_sync(find_by_password, session, typed.email, typed.password)
-    if typed is None or person is None:
-        again = sign_in_again(form, own_address(form.value("next", "/")))
-        return show(request, "people/sign_in.html", again, status=422)
-    async with database.turn(None, writes=True) as session:
-        token = await run_sync(partial(sign_in, session, person, replaces=before, now=now))
-    return _with_cookie(request, RedirectResponse(own_address(typed.next), status_code=303), token)
+    following, before = own_address(form.value("next", "/")), request.cookies.get(COOKIE, "")
+    tries = _tries(request, form.value("email").strip())
+    person, wait_s = await _try_password(database, form.clean, tries, now)
+    if person is None:
+        again = sign_in_again(form, following, wait_s)
+        return show(request, "people/sign_in.html", again, status=429 if wait_s else 422)
+    act = partial(sign_in, person=person, replaces=before, tries=tries, now=now)
+    return _with_cookie(request, RedirectResponse(following, status_code=303), await _write(database, act))
+
+
+@router.get("/password", name="people.password")
+def password(request: Request, _person: Technician) -> Response:
+    return show(request, "people/password.html", password_page())
+
+
+@router.post("/password", name="people.change_password")
+def change_the_password(
+    request: Request,
+    session: Db,
+    now: Now,
+    signed: Technician,
+    form: Annotated[Submitted[NewPassword], Depends(submitted(NewPassword))],
+) -> Response:
+    if form.clean is None:
+        return show(request, "people/password.html", password_page(form), status=422)
+    token, tries = request.cookies.get(COOKIE, ""), _tries(request, f"person {signed.person_id}")
+    wait_s = change_password(session, signed.person_id, form.clean, token=token, tries=tries, now=now)
+    if wait_s is not None:
+        page = password_page(form, wait_s)
+        return show(request, "people/password.html", page, status=429 if wait_s else 422)
+    return seen(request, "today.today")
 
 
 @router.post("/sign-out", name="people.leave")
@@ -112,26 +168,28 @@ def join(request: Request, _signed: Anyone) -> Response:
 def find_class(
     request: Request,
     session: Db,
+    now: Now,
     _signed: Anyone,
     form: Annotated[Submitted[ClassCode], Depends(submitted(ClassCode))],
 ) -> Response:
     code = as_typed(form.value("code"))
-    page = join_page(session, code, form)
+    wait_s = try_code(session, code=code, tries=_tries(request, code), now=now)
+    page = join_page(session, code, form, wait_s)
     if page.section:
         return seen(request, "people.join_with_code", code=code)
-    unknown = form.refused("code", "This class code is not known. Check it on the board and type it again.")
-    return show(request, "people/join.html", JoinPage(unknown, "", "", ()), status=422)
+    return show(request, "people/join.html", page, status=429 if wait_s else 422)
 
 
 @router.get("/join/{code}", name="people.join_with_code")
-def join_with_code(request: Request, session: Db, _signed: Anyone, code: str) -> Response:
-    page = join_page(session, as_typed(code), Submitted({"code": code}))
-    if page.section:
-        return show(request, "people/join.html", page)
-    unknown = Submitted[ClassCode](
-        {"code": code}, {"code": "This class code is not known. Check it on the board."}
-    )
-    return show(request, "people/join.html", JoinPage(unknown, "", "", ()), status=404)
+async def join_with_code(request: Request, database: Base, now: Now, _signed: Anyone, code: str) -> Response:
+    typed = as_typed(code)
+    # Looking here writes one thing: that a code was tried, for who guesses codes would guess them by their links.
+    act = partial(try_code, code=typed, tries=_tries(request, typed), now=now)
+    wait_s = await _write(database, act)
+    async with database.turn(None, writes=False) as session:
+        page = await run_sync(join_page, session, typed, Submitted[ClassCode]({"code": code}), wait_s)
+    status = 200 if page.section else 429 if wait_s else 404
+    return show(request, "people/join.html", page, status=status)
 
 
 @router.post("/join/{code}", name="people.join_group")
@@ -143,8 +201,11 @@ def join_the_group(
     code: str,
     form: Annotated[Submitted[JoinGroup], Depends(submitted(JoinGroup))],
 ) -> Response:
-    if form.clean is None:
-        return show(request, "people/join.html", join_page(session, as_typed(code), form), status=422)
+    typed = as_typed(code)
+    wait_s = try_code(session, code=typed, tries=_tries(request, typed), now=now)
+    page = join_page(session, typed, form, wait_s)
+    if form.clean is None or not page.section:
+        return show(request, "people/join.html", page, status=429 if wait_s else 422)
     token = join_group(session, code=code, group_id=form.clean.group_id, now=now)
     return _with_cookie(request, seen(request, "runs.tablet"), token)
 
@@ -165,6 +226,12 @@ def add_the_person(
         return show(request, "people/people.html", people_page(session, person_form=form), status=422)
     typed = form.clean
     add_person(session, name=typed.name, email=typed.email, role=Role(typed.role), password=typed.password)
+    return seen(request, "people.people")
+
+
+@router.post("/people/staff/{person_id}/remove", name="people.remove_person")
+def remove_the_person(request: Request, session: Db, signed: Instructor, person_id: RowId) -> Response:
+    remove_person(session, person_id, by=signed.person_id)
     return seen(request, "people.people")
 
 
