@@ -172,6 +172,8 @@ class WasteEntry(LabOwned, table=True):
         Index("ix_waste_entry_entered_at", "lab_id", "entered_at", "id"),
         # The first pour of a container, and the pours of a day.
         Index("ix_waste_entry_of_container_happened_at", "container_id", "happened_at"),
+        # With the lab in it, or SQLite would read all of the lab's entries for those of a few classes.
+        Index("ix_waste_entry_of_class", "rotation_id", "lab_id"),
     )
 
     id: int = Field(default=None, primary_key=True)
@@ -190,7 +192,7 @@ class WasteEntry(LabOwned, table=True):
     batch_id: int | None = Field(default=None, foreign_key="batch.id", index=True)
     bottle_id: int | None = Field(default=None, foreign_key="bottle.id", index=True)
     discarded_ul: int | None = None
-    rotation_id: int | None = Field(default=None, foreign_key="rotation.id", index=True)
+    rotation_id: int | None = Field(default=None, foreign_key="rotation.id")
     reverses_id: int | None = Field(default=None, foreign_key="waste_entry.id", unique=True)
     transfer_of_id: int | None = Field(default=None, foreign_key="waste_entry.id", unique=True)
     began_at: datetime | None = instant(default=None)

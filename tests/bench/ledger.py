@@ -10,6 +10,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
+from datetime import timedelta
 from pathlib import Path
 from statistics import median
 from tempfile import TemporaryDirectory
@@ -25,17 +26,20 @@ from server.data.session import Database
 from server.settings import Settings
 from tests.bench.pages import browser_of, serving
 from tests.casts import MORNING, fill
+from tests.prep.days import furnish, publish_rounds
 
 SHORT, LONG = 1_000, 1_000_000
-WARM, REQUESTS = 30, 400
+WARM, REQUESTS = 20, 200
 SIZE_UL = 2_000_000_000
 MINUTES_APART = 5
+OF_CLASS = 50
 
-# Of ten entries eight pours in a row, one that takes the last of them back, and one pour that was only estimated.
+# Of ten entries eight pours in a row, one that takes the last of them back, and one pour that was only estimated; the last fifty come
+# from last week's class.
 ENTRIES = """
 INSERT INTO waste_entry (
     lab_id, id, tablet_id, container_id, kind, source, change_ul, change_mg, typed, method, uncertainty_ul,
-    held_after_ul, held_after_mg, reverses_id, over_line_reason, note, happened_at, entered_at, entered_by
+    held_after_ul, held_after_mg, rotation_id, reverses_id, over_line_reason, note, happened_at, entered_at, entered_by
 )
 WITH RECURSIVE numbers (n) AS (SELECT 1 UNION ALL SELECT n + 1 FROM numbers WHERE n < {entries}),
 entries AS (
@@ -49,7 +53,7 @@ entries AS (
 SELECT
     {lab}, n, 'bench-' || n, {container}, CASE WHEN n % 10 = 9 THEN 'correction' ELSE 'pour' END, 'rinse',
     change, change, '1 mL', CASE WHEN n % 10 = 0 THEN 'estimate' ELSE 'graduate' END, 500,
-    held, held, CASE WHEN n % 10 = 9 THEN n - 1 END, '', '', at, at, 'Tomas'
+    held, held, CASE WHEN n > {entries} - {of_class} THEN {rotation} END, CASE WHEN n % 10 = 9 THEN n - 1 END, '', '', at, at, 'Tomas'
 FROM entries
 """
 EVENTS = """
@@ -92,8 +96,13 @@ def _filled(url: str, entries: int) -> Ledger:
         carboy = set_out_container(
             session, stream_id=rinse.id, name="Rinse 1", size_ul=SIZE_UL, by="Tomas", now=MORNING
         )
+        furnish(session)
+        rotation_id = publish_rounds(
+            session, cast.section_id, name="last week", starts_at=MORNING - timedelta(days=7)
+        )
     words = {
         "lab": cast.lab_id, "container": carboy.id, "entries": entries, "estimated": 1_000 * (entries // 10),
+        "rotation": rotation_id, "of_class": OF_CLASS,
         "instant": _instant(database.engine, entries),
     }  # fmt: skip
     with database.engine.begin() as connection:
