@@ -362,6 +362,11 @@ FORMS = (
         {"own_criterion_id": "criterion"},
         {"points": "1", "reason": "came late"},
     ),
+    Sent(
+        "/marks/sections/{section}/students/{student}/absences",
+        {"rotation_id": "published"},
+        {"was_away": "true"},
+    ),
 )
 
 

@@ -3,7 +3,7 @@
 from alembic import op
 
 revision = "5c1d7e0b93af"
-down_revision = "4357ff27882a"
+down_revision = "5fbe55db09fe"
 branch_labels = None
 depends_on = None
 

@@ -1,9 +1,10 @@
 """What each student did in a class: the roles held for plates that were really made, and whether run notes came in time."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from enum import StrEnum
+from itertools import count
 
 from server.core.roles import ONCE_EACH, Duties, Role
 
@@ -16,20 +17,27 @@ class Held:
     roles: tuple[Role, ...]
 
 
-def duties_done(duties: Sequence[Duties], made: Mapping[str, int]) -> tuple[Duties, ...]:
-    """The duties of plates that were made, when each group made so many (by its name): the first of its plan.
+def plates_noted(numbers: Sequence[int | None]) -> tuple[int, ...]:
+    """Which of its group's plates each run is of, counted from 1: the number noted with it, or the first that is free where it has
+    none or another run has taken it. `numbers` are in the order in which the notes were written.
 
-    >>> plan = [Duties("G1", plate, ((Role.LOADER, "a"),)) for plate in (1, 2)]
-    >>> [one.pass_no for one in duties_done(plan, {"G1": 1})]
-    [1]
+    >>> plates_noted([2, None, 2])
+    (2, 1, 3)
     """
-    left = dict(made)
-    done = []
-    for one in duties:
-        if left.get(one.group, 0) > 0:
-            left[one.group] -= 1
-            done.append(one)
-    return tuple(done)
+    taken: set[int] = set()
+    found = []
+    for index, number in enumerate(numbers):
+        spoken_for = taken | {one for one in numbers[index + 1 :] if one is not None}
+        own = number if number is not None and number not in taken else None
+        found.append(own or next(one for one in count(1) if one not in spoken_for))
+        taken.add(found[-1])
+    return tuple(found)
+
+
+def with_recorder(duties: Duties, student: str) -> Duties:
+    """The same with the recorder who really filed the note."""
+    others = tuple(holder for holder in duties.holders if holder[0] is not Role.RECORDER)
+    return replace(duties, holders=(*others, (Role.RECORDER, student)))
 
 
 def held_by(student: str, duties: Sequence[Duties]) -> tuple[Held, ...]:

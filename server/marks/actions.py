@@ -33,8 +33,10 @@ from server.marks.queries import (
     standing_marks,
 )
 from server.people.models import Section
-from server.people.queries import get_section, get_student, list_codes, list_students
+from server.people.queries import day_in_lab, get_section, get_student, list_codes, list_students
 from server.refusal import NotFound, Refusal
+from server.rotations.queries import get_rotation, list_starts
+from server.students.actions import set_away
 
 
 def _usual(name: str, by: By, weight: int, says: str, *levels: str) -> NewCriterion:
@@ -338,3 +340,13 @@ def give_own_points(
             given_by=by,
         )
     )
+
+
+def note_absence(
+    session: LabSession, section_id: int, student_id: int, *, rotation_id: int, was_away: bool
+) -> None:
+    """Say that a student was not there on the day of a class, or that they were after all."""
+    if get_rotation(session, rotation_id).section_id != section_id:
+        raise NotFound("This class is another section's. Go back to the section's marks.")
+    starts_at = list_starts(session)[rotation_id]
+    set_away(session, section_id, student_id, day=day_in_lab(session, starts_at), is_away=was_away)

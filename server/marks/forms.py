@@ -100,6 +100,13 @@ class OwnPoints(Form):
         return {"criterion_id": self.own_criterion_id, "points": points, "reason": self.reason}
 
 
+class NotedAbsence(Form):
+    """Whether a student was away in a class."""
+
+    rotation_id: RowId
+    was_away: bool
+
+
 @dataclass(frozen=True)
 class NewCriterion:
     """A criterion as asked for: what the core knows of it, and its sentence."""

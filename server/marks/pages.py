@@ -516,14 +516,18 @@ def _class_view(each: ClassDone, found: _Marked, student: Student, zone: str) ->
         each.name,
         day_words(day_at(each.starts_at, zone)),
         student.id in each.away,
-        [_run_line(one, _roles_words(one, held), zone) for one in each.runs.get(found.group_of(student), ())],
+        [
+            _run_line(one, _roles_words(one, held, student), zone)
+            for one in each.runs.get(found.group_of(student), ())
+        ],
     )
 
 
-def _roles_words(one: RunDone, held: Mapping[int, Sequence[Role]]) -> str:
-    if one.plate is None:
-        return "not in the plan of roles"
-    return ", ".join(role.value for role in held.get(one.plate, ())) or "none"
+def _roles_words(one: RunDone, held: Mapping[int, Sequence[Role]], student: Student) -> str:
+    roles = [] if one.pass_no is None else [role.value for role in held.get(one.pass_no, ())]
+    if one.run.emulsion_by and one.run.emulsion_by == student.letter:
+        roles.append("checked the emulsion side")
+    return ", ".join(roles) or ("not in the plan of roles" if one.pass_no is None else "none")
 
 
 def _run_line(one: RunDone, roles: str, zone: str) -> RunLine:
@@ -531,7 +535,7 @@ def _run_line(one: RunDone, roles: str, zone: str) -> RunLine:
     return RunLine(
         run.id,
         f"run {run.number}",
-        "" if one.plate is None else f"plate {one.plate}",
+        f"plate {one.plate}" if one.plate else "",
         roles,
         "waiting" if run.verdict is None else f"{run.verdict}, {VERDICT_WORDS[run.verdict]}",
         INCIDENT_WORDS[Incident(run.incident)],

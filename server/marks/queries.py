@@ -9,7 +9,7 @@ from sqlmodel import col, func, select
 
 from server.activities.queries import find_kept
 from server.callings.queries import find_to_call, list_exposed
-from server.core.deeds import NoteTime, duties_done, note_time
+from server.core.deeds import NoteTime, note_time, plates_noted, with_recorder
 from server.core.moments import day_at
 from server.core.roles import Duties, share_roles
 from server.core.rubric import By, Criterion, Level
@@ -23,7 +23,7 @@ from server.marks.models import (
     RubricEdition,
     RubricLevel,
 )
-from server.people.queries import get_lab, list_codes, list_group_names
+from server.people.queries import get_lab, list_codes, list_group_names, list_students
 from server.refusal import NotFound
 from server.rotations.models import RotationState
 from server.rotations.queries import list_rotations, list_starts
@@ -177,12 +177,13 @@ def points_of(standing: Standing, kept: KeptCriterion) -> Fraction | None:
 
 @dataclass(frozen=True)
 class RunDone:
-    """A run of a group in a class: the number of its plate in the plan, None for a plate more than was planned or outside any class;
-    and how its note's time is judged, which it is not outside any class.
+    """A run of a group: the number of its plate in the class, counted from 1; the pass of the plan that this is, none for a plate more
+    than was planned; and how its note's time is judged. Outside any class there is only the run.
     """
 
     run: Run
-    plate: int | None = None
+    plate: int = 0
+    pass_no: int | None = None
     note: NoteTime | None = None
 
 
@@ -215,34 +216,36 @@ def list_classes_done(
     runs, codes = list_runs(session, section_id), list_codes(session, section_id)
     zone, lit = get_lab(session).time_zone, _codes_of(list_lit(session, section_id), codes)
     names = list_group_names(session)
+    letters = {
+        (student.group_id, student.letter): codes[student.id]
+        for student in list_students(session, section_id)
+        if student.id in codes
+    }
     found = []
     for rotation in sorted(begun, key=lambda one: (starts[one.id], one.id)):
         kept = find_kept(session, rotation)
         gone = list_away(session, section_id, day_at(starts[rotation.id], zone))
-        planned = share_roles(
-            () if kept is None else kept.members,
-            away=_codes_of(gone, codes),
-            lit=lit,
-        ).duties
+        members = () if kept is None else kept.members
+        planned = share_roles(members, away=_codes_of(gone, codes), lit=lit).duties
+        closed = _closed_by_group(session, rotation.id)
         own: dict[str, list[Run]] = {}
         for run in runs:
             if run.rotation_id == rotation.id:
                 own.setdefault(names[run.group_id], []).append(run)
-        closed = _closed_by_group(session, rotation.id)
-        plates = {group: [one.pass_no for one in planned if one.group == group] for group in own}
+        noted = {
+            group: _runs_done(
+                theirs,
+                [one.pass_no for one in planned if one.group == group],
+                closed.get(group, ()),
+                notes_within_s,
+            )
+            for group, theirs in own.items()
+        }
         found.append(
             ClassDone(
-                rotation.id,
-                rotation.name,
-                starts[rotation.id],
-                duties_done(planned, {group: len(theirs) for group, theirs in own.items()}),
-                {
-                    group: _runs_done(theirs, plates[group], closed.get(group, []), notes_within_s)
-                    for group, theirs in own.items()
-                },
-                gone,
+                rotation.id, rotation.name, starts[rotation.id], _duties_done(planned, noted, letters), noted, gone
             )
-        )
+        )  # fmt: skip
     return found
 
 
@@ -260,19 +263,38 @@ def _closed_by_group(session: LabSession, rotation_id: int) -> Mapping[str, Sequ
 
 
 def _runs_done(
-    runs: Sequence[Run], plates: Sequence[int], closed: Sequence[datetime], within_s: int
+    runs: Sequence[Run], passes: Sequence[int], closed: Sequence[datetime], within_s: int
 ) -> Sequence[RunDone]:
-    """A group's runs of one class in the order in which they were written, beside its plates and its exposures in theirs."""
+    """A group's runs of one class in the order of its plates, each beside the pass and the exposure of its number."""
     in_order = sorted(runs, key=lambda run: (run.exposed_at, run.id))
-    return [
+    numbers = plates_noted([run.plate_no for run in in_order])
+    done = [
         RunDone(
             run,
-            plates[place] if place < len(plates) else None,
+            number,
+            passes[number - 1] if number <= len(passes) else None,
             note_time(
                 written_at=run.exposed_at,
-                exposed_at=closed[place] if place < len(closed) else None,
+                exposed_at=closed[number - 1] if number <= len(closed) else None,
                 within_s=within_s,
             ),
         )
-        for place, run in enumerate(in_order)
+        for run, number in zip(in_order, numbers, strict=True)
     ]
+    return sorted(done, key=lambda one: one.plate)
+
+
+def _duties_done(
+    planned: Sequence[Duties],
+    noted: Mapping[str, Sequence[RunDone]],
+    letters: Mapping[tuple[int | None, str], str],
+) -> Sequence[Duties]:
+    """The duties of plates that were made, with the recorders that their notes name."""
+    made = {(group, one.pass_no): one.run for group, theirs in noted.items() for one in theirs}
+    done = []
+    for one in planned:
+        run = made.get((one.group, one.pass_no))
+        if run is not None:
+            recorder = letters.get((run.group_id, run.filed_by or ""))
+            done.append(one if recorder is None else with_recorder(one, recorder))
+    return done

@@ -12,6 +12,7 @@ from server.marks.actions import (
     give_level,
     give_own_points,
     mark_by,
+    note_absence,
     write_edition,
 )
 from server.marks.forms import (
@@ -20,6 +21,7 @@ from server.marks.forms import (
     MarkedBy,
     NewEdition,
     NewRubric,
+    NotedAbsence,
     OwnPoints,
     read_criteria,
 )
@@ -113,6 +115,23 @@ def override(
         page = student_marks_page(session, section_id, student_id, now, signed.time_zone, form)
         return show(request, "marks/student.html", page, status=422)
     give_own_points(session, section_id, student_id, **form.clean.kept(), by=signed.name, now=now)
+    return seen(request, "marks.student", section_id=section_id, student_id=student_id)
+
+
+@router.post("/marks/sections/{section_id}/students/{student_id}/absences", name="marks.note_absence")
+def away(
+    request: Request,
+    session: Db,
+    now: Now,
+    signed: Instructor,
+    section_id: RowId,
+    student_id: RowId,
+    form: Annotated[Submitted[NotedAbsence], Depends(submitted(NotedAbsence))],
+) -> Response:
+    if form.clean is None:
+        page = student_marks_page(session, section_id, student_id, now, signed.time_zone)
+        return show(request, "marks/student.html", page, status=422)
+    note_absence(session, section_id, student_id, **form.clean.model_dump())
     return seen(request, "marks.student", section_id=section_id, student_id=student_id)
 
 

@@ -5,32 +5,53 @@ from datetime import UTC, datetime, timedelta
 from hypothesis import given
 from hypothesis import strategies as st
 
-from server.core.deeds import Held, NoteTime, OnTime, duties_done, held_by, never_held, note_time
+from server.core.deeds import (
+    Held,
+    NoteTime,
+    OnTime,
+    held_by,
+    never_held,
+    note_time,
+    plates_noted,
+    with_recorder,
+)
 from server.core.roles import Members, Role, share_roles
 
 SHUT = datetime(2027, 2, 16, 9, 14, tzinfo=UTC)
 PAIR = share_roles([Members("G1", ("a", "b"), (1, 2)), Members("G2", ("c", "d"), (1, 2))]).duties
 
 
-def test_a_plate_that_was_planned_and_never_made_gave_nobody_a_role() -> None:
-    done = duties_done(PAIR, {"G1": 1, "G2": 2})
+def test_whoever_held_two_of_three_has_the_third_to_make_up() -> None:
+    held = held_by("a", [one for one in PAIR if one.pass_no == 1])
 
-    assert [(one.group, one.pass_no) for one in done] == [("G1", 1), ("G2", 1), ("G2", 2)]
-    assert held_by("a", done) == (Held(1, (Role.LOADER, Role.PROCESSOR)),)
-    assert never_held(held_by("a", done)) == (Role.SHUTTER,)
-    assert never_held(held_by("c", done)) == ()
-
-
-def test_whoever_held_nothing_misses_loading_exposing_and_processing() -> None:
-    assert never_held(held_by("a", duties_done(PAIR, {}))) == (Role.LOADER, Role.SHUTTER, Role.PROCESSOR)
+    assert held == (Held(1, (Role.LOADER, Role.PROCESSOR)),)
+    assert never_held(held) == (Role.SHUTTER,)
+    assert never_held(held_by("a", PAIR)) == ()
+    assert never_held(()) == (Role.LOADER, Role.SHUTTER, Role.PROCESSOR)
 
 
-@given(st.dictionaries(st.sampled_from(["G1", "G2", "G3"]), st.integers(0, 5)))
-def test_no_more_plates_count_than_were_made_or_planned(made: dict[str, int]) -> None:
-    done = duties_done(PAIR, made)
+def test_whoever_filed_the_note_was_the_recorder() -> None:
+    first = PAIR[0]
+    assert first.holder(Role.RECORDER) == "b"
 
-    for group in ("G1", "G2"):
-        assert sum(one.group == group for one in done) == min(2, made.get(group, 0))
+    changed = with_recorder(first, "a")
+    assert (changed.holder(Role.RECORDER), changed.holder(Role.LOADER)) == ("a", "a")
+    assert len(changed.holders) == len(first.holders)
+
+
+def test_two_notes_of_one_plate_are_of_two() -> None:
+    assert plates_noted([1, 1, None, 4]) == (1, 2, 3, 4)
+    assert plates_noted([None, 1]) == (2, 1)
+
+
+@given(st.lists(st.none() | st.integers(1, 9), max_size=8))
+def test_each_run_is_of_a_plate_of_its_own_and_of_the_one_it_names_first(numbers: list[int | None]) -> None:
+    found = plates_noted(numbers)
+
+    assert len(set(found)) == len(found) == len(numbers)
+    for index, number in enumerate(numbers):
+        if number is not None and number not in numbers[:index]:
+            assert number not in found[:index] or found[index] == number
 
 
 def test_a_note_counts_by_when_it_was_written() -> None:

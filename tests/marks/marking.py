@@ -92,7 +92,9 @@ class Held:
         group: int = 0,
         arrived: float | None = None,
         outside: bool = False,
-        incident: Incident = Incident.NONE,
+        plate_no: int | None = None,
+        filed_by: str | None = None,
+        emulsion_by: str | None = None,
     ) -> int:
         """A note written so many minutes after nine, which arrived then or later; returns the run's id."""
         return file_run(
@@ -107,7 +109,10 @@ class Held:
             settle_s=180,
             exposure_s=45,
             develop_s=None,
-            incident=incident,
+            plate_no=plate_no,
+            filed_by=filed_by,
+            emulsion_by=emulsion_by,
+            incident=Incident.NONE,
             comment="",
             exposed_at=at(minutes),
             by="G1",

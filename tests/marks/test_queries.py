@@ -36,6 +36,27 @@ def test_roles_are_held_for_plates_that_were_made(session: LabSession, cast: Cas
     assert never_held(held_by(ada, _done(session, held).duties)) == ()
 
 
+def test_a_plate_whose_note_is_missing_is_passed_over_and_whoever_filed_was_the_recorder(
+    session: LabSession, cast: Cast
+) -> None:
+    """The one note says that it is of the second plate, whose shutter closed at 09:19:15, and that b filed it."""
+    held = class_held(session, cast.section_id)
+    held.run(session, 21, plate_no=2, filed_by="b")
+    ada, bo, *_others = students_of(session, cast.section_id)
+    codes = list_codes(session, cast.section_id)
+
+    done = _done(session, held)
+    (one,) = done.runs["G1"]
+    assert one.note is not None
+    assert (one.plate, one.note.after_s) == (2, 105)
+    assert [(each.plate, each.roles) for each in held_by(codes[ada], done.duties)] == [
+        (2, (Role.SHUTTER, Role.CALLER))
+    ]
+    assert [(each.plate, each.roles) for each in held_by(codes[bo], done.duties)] == [
+        (2, (Role.LOADER, Role.PROCESSOR, Role.RECORDER))
+    ]
+
+
 def test_who_was_away_held_nothing_and_the_others_of_the_group_did(session: LabSession, cast: Cast) -> None:
     held = class_held(session, cast.section_id)
     held.run(session, 15)
@@ -128,7 +149,7 @@ def test_more_plates_than_were_planned_and_those_outside_a_class_have_no_roles(
     held.run(session, 40, outside=True)
 
     done = _done(session, held)
-    assert [one.plate for one in done.runs["G1"]] == [1, None]
+    assert [(one.plate, one.pass_no) for one in done.runs["G1"]] == [(1, 1), (2, None)]
     assert [one.note.judged for one in done.runs["G1"] if one.note] == [OnTime.YES, OnTime.UNKNOWN]
 
 

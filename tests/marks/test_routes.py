@@ -15,9 +15,8 @@ from server.marks.actions import mark_by
 from server.marks.queries import list_marks
 from server.people.actions import remove_student
 from server.people.models import Student
-from server.students.models import Absence
 from tests.callings.calls import at
-from tests.casts import MORNING, Cast
+from tests.casts import Cast
 from tests.conftest import Running, Visitor
 from tests.marks.marking import (
     LAB,
@@ -142,23 +141,27 @@ def test_the_evidence_stands_beside_the_criteria(
     with in_lab() as session:
         held = class_held(session, cast.section_id)
         held.run(session, 15)
-        held.run(session, 60)
+        held.run(session, 60, emulsion_by="a")
     server.clock.instant = at(90)
     page = mira.page(ada)
 
     assert [row[1:] for row in _rows(page, "Plates")] == [
         ["loader, processor", "waiting", "none", "on time, 1 min 45 s after the exposure"],
-        ["shutter, caller, recorder", "waiting", "none", "late, 40 min 45 s after the exposure"],
+        [
+            "shutter, caller, recorder, checked the emulsion side",
+            "waiting",
+            "none",
+            "late, 40 min 45 s after the exposure",
+        ],
     ]
     assert "Notes in time 1 of 2" in text_of(page)
     assert "To make up nothing" in text_of(page)
 
-    with in_lab() as session:
-        student_id = students_of(session, cast.section_id)[0]
-        session.add(Absence(student_id=student_id, day=MORNING.date()))
-    page = mira.page(ada)
+    page = mira.submit(f"{ada}/absences", rotation_id=held.rotation_id, was_away="true")
     assert "Was away" in text_of(page)
     assert "To make up loading, exposing, processing" in text_of(page)
+    page = mira.submit(f"{ada}/absences", rotation_id=held.rotation_id, was_away="false")
+    assert "To make up nothing" in text_of(page)
 
 
 def test_without_a_class_nobody_has_anything_to_make_up(mira: Visitor, section: str) -> None:
