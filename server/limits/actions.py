@@ -1,13 +1,15 @@
 """Writing down what was measured, what the waste office said, what the rest of the site counted, and what trays hold."""
 
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
-from sqlmodel import col, select
+from sqlmodel import col, func, select
 
-from server.containers.models import WasteArea, WasteContainer, WasteEntry, WasteEntryKind
-from server.containers.queries import get_container, get_stream
+from server.containers.models import WasteArea, WasteEntry, WasteEntryKind
+from server.containers.queries import get_container, get_stream, is_standing
+from server.core.moments import day_at, moment_words
 from server.data.session import LabSession
 from server.limits.models import AreaTray, CountsAs, Determination, SiteMonth, StreamCounting
+from server.people.queries import day_in_lab, get_lab
 from server.refusal import NotFound, Refusal
 
 
@@ -20,6 +22,7 @@ def record_determination(
     silver_ug_per_l: int | None,
     chromium_ug_per_l: int | None,
     said: str,
+    determined_on: date | None = None,
     sampled_at: datetime,
     origin: str,
     note: str,
@@ -28,7 +31,8 @@ def record_determination(
 ) -> Determination:
     """Write down what was measured of a container, or what the waste office determined of it.
 
-    A pH comes with the temperature of its sample. Results may come in after the container has left the lab.
+    A pH comes with the temperature of its sample. Results may come in after the container has left the lab. What the waste office said it
+    said today, unless another day is told.
     """
     container = get_container(session, container_id)
     if ph_hundredths is None and silver_ug_per_l is None and chromium_ug_per_l is None and not said:
@@ -37,9 +41,14 @@ def record_determination(
         raise Refusal("A pH depends on the temperature. Write down the temperature of the sample.")
     if sampled_at > now:
         raise Refusal("A sample can't be taken in the future. Check the day and the time.")
-    held_ul, held_mg = _held(session, container)
+    today, zone = day_in_lab(session, now), get_lab(session).time_zone
+    if determined_on is not None and not day_at(sampled_at, zone) <= determined_on <= today:
+        raise Refusal("The waste office said it between the sample's day and today. Check the days.")
+    held_ul, held_mg = _held(session, container_id, sampled_at)
     if held_ul <= 0:
-        raise Refusal(f"Nothing was ever in “{container.name}”, so there is nothing to measure.")
+        raise Refusal(
+            f"Nothing was in “{container.name}” at {moment_words(sampled_at, zone)}. Check when the sample was taken."
+        )
     found = Determination(
         container_id=container_id,
         ph_hundredths=ph_hundredths,
@@ -49,6 +58,7 @@ def record_determination(
         held_ul=held_ul,
         held_mg=held_mg,
         said=said,
+        determined_on=(determined_on or today) if said else None,
         sampled_at=sampled_at,
         origin=origin,
         note=note,
@@ -59,17 +69,17 @@ def record_determination(
     return found
 
 
-def _held(session: LabSession, container: WasteContainer) -> tuple[int, int]:
-    """Volume and mass in a container, or what was collected of it."""
-    if container.held_ul:
-        return container.held_ul, container.held_mg
-    collected = session.exec(
-        select(WasteEntry)
-        .where(WasteEntry.container_id == container.id, WasteEntry.kind == WasteEntryKind.COLLECTED)
-        .order_by(col(WasteEntry.id).desc())
-        .limit(1)
-    ).first()
-    return (0, 0) if collected is None else (-collected.change_ul, -collected.change_mg)
+def _held(session: LabSession, container_id: int, at: datetime) -> tuple[int, int]:
+    """Volume and mass in a container at the end of a minute, or what was collected of it by then."""
+    held_ul, held_mg = session.exec(
+        select(func.sum(WasteEntry.change_ul), func.sum(WasteEntry.change_mg)).where(
+            WasteEntry.container_id == container_id,
+            col(WasteEntry.kind).not_in((WasteEntryKind.COLLECTED, WasteEntryKind.CORRECTION)),
+            is_standing(),
+            col(WasteEntry.happened_at) < at + timedelta(minutes=1),
+        )
+    ).one()
+    return int(held_ul or 0), int(held_mg or 0)
 
 
 def report_site_month(

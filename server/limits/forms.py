@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo
 
-from server.core.moments import instants_of, no_such_time
+from server.core.moments import day_at, instants_of, no_such_time
 from server.core.waste_rules.quantity import Dimension, read_quantity
 from server.limits.models import CountsAs
 from server.web.submitted import Form, RowId, Submitted
@@ -62,6 +62,7 @@ class NewDetermination(Form):
     silver_mg_per_l: Strength | None = None
     chromium_mg_per_l: Strength | None = None
     said: Annotated[Note, AfterValidator(_something_known), Field(validate_default=True)] = ""
+    determined_on: Day | None = None
     sampled_on: Day
     sampled_clock: WallClock
     origin: Reason
@@ -77,6 +78,7 @@ class NewDetermination(Form):
             if self.chromium_mg_per_l is None
             else int(self.chromium_mg_per_l * 1000),
             "said": self.said,
+            "determined_on": self.determined_on,
             "origin": self.origin,
             "note": self.note,
         }
@@ -94,6 +96,10 @@ def with_sample(
         return form.refused("sampled_clock", no_such_time(day=day, clock=clock).sentence), now
     if instants[0] > now:
         return form.refused("sampled_on", "That is still to come. Please check the day and the time."), now
+    said_on = form.clean.determined_on
+    if said_on is not None and not day <= said_on <= day_at(now, zone):
+        sentence = "The waste office said it between the sample's day and today. Please check both days."
+        return form.refused("determined_on", sentence), now
     return form, instants[0]
 
 

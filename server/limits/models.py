@@ -3,7 +3,7 @@
 from datetime import date, datetime
 from enum import StrEnum
 
-from sqlalchemy import BigInteger, CheckConstraint
+from sqlalchemy import BigInteger, CheckConstraint, Index
 from sqlmodel import Field
 
 from server.data.columns import LabOwned, instant, not_negative, one_of
@@ -34,8 +34,8 @@ class StreamCounting(LabOwned, table=True):
 class Determination(LabOwned, table=True):
     """What was measured of a container's contents, by whom and from which sample. What was not measured is None.
 
-    `held_ul` and `held_mg` are what it held when this was entered. `said` is what the waste office determined of it, such as its codes;
-    empty where these are only measurements.
+    `held_ul` and `held_mg` are what it held when the sample was taken. `said` is what the waste office determined of it on `determined_on`,
+    such as its codes; empty and None where these are only measurements.
     """
 
     __table_args__ = (
@@ -43,6 +43,7 @@ class Determination(LabOwned, table=True):
         CheckConstraint(
             "ph_hundredths IS NULL OR temperature_decicelsius IS NOT NULL", name="ph_has_a_temperature"
         ),
+        Index("ix_determination_determined_on", "lab_id", "determined_on"),
         not_negative("silver_ug_per_l"),
         not_negative("chromium_ug_per_l"),
         not_negative("held_ul"),
@@ -58,6 +59,7 @@ class Determination(LabOwned, table=True):
     held_ul: int = Field(default=0, sa_column_kwargs={"server_default": "0"})
     held_mg: int = Field(default=0, sa_type=BigInteger, sa_column_kwargs={"server_default": "0"})
     said: str = ""
+    determined_on: date | None = None
     sampled_at: datetime = instant()
     origin: str = ""
     note: str = ""

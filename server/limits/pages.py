@@ -259,29 +259,25 @@ def _told_masses(told: SiteMonth) -> Masses:
     return Masses(told.acute_mg, told.non_acute_mg, told.spill_mg)
 
 
-def _checks(book: RuleBook, container: WasteContainer, measured: Measured) -> Sequence[FindingLine]:
+def _checks(book: RuleBook, measured: Measured) -> Sequence[FindingLine]:
     """pH, silver and chromium of a container, each from its latest sample."""
-
-    def since(one: Determination | None) -> int:
-        return 0 if one is None else max(0, container.held_ul - one.held_ul)
-
     acid, silvery, chromic = measured.ph, measured.silver, measured.chromium
     found = (
         corrosivity(
             book,
             ph_hundredths=None if acid is None else acid.ph_hundredths,
             temperature_decicelsius=None if acid is None else acid.temperature_decicelsius,
-            poured_since_ul=since(acid),
+            poured_since_ul=measured.came_in_since_ul(acid),
         ),
         silver(
             book,
             ug_per_l=None if silvery is None else silvery.silver_ug_per_l,
-            poured_since_ul=since(silvery),
+            poured_since_ul=measured.came_in_since_ul(silvery),
         ),
         chromium(
             book,
             ug_per_l=None if chromic is None else chromic.chromium_ug_per_l,
-            poured_since_ul=since(chromic),
+            poured_since_ul=measured.came_in_since_ul(chromic),
         ),
     )
     return [finding_line(one) for one in found]
@@ -311,7 +307,7 @@ def _container_lines(
                 volume=volume_words(one.container.held_ul),
                 mass=mass_words(one.container.held_mg),
                 mass_why=_mass_why(one.container, one.stream),
-                checks=_checks(book, one.container, found) if one.container.held_ul else [],
+                checks=_checks(book, found) if one.container.held_ul else [],
                 said="" if found.said is None else found.said.said,
             )
 
@@ -486,7 +482,7 @@ def determinations_page(
         stream=get_stream(session, container.stream_id).name,
         held=f"{volume_words(container.held_ul)}, {mass_words(container.held_mg)} net",
         rule_set=rules.book.rule_set.title,
-        checks=_checks(rules.book, container, measured),
+        checks=_checks(rules.book, measured),
         codes=rules.book.find(Key.CODES).lines,
         lines=[_determination_line(one, zone) for one in list_determinations(session, container_id)],
         today=day_at(now, zone).isoformat(),
@@ -506,12 +502,16 @@ def _determination_line(one: Determination, zone: str) -> DeterminationLine:
     return DeterminationLine(
         when=moment_words(one.sampled_at, zone),
         measured=measured,
-        said=one.said,
+        said=_said_words(one),
         held=f"{volume_words(one.held_ul)}, {mass_words(one.held_mg)}",
         origin=one.origin,
         note=one.note,
         entered=f"{moment_words(one.entered_at, zone)}, {one.entered_by}",
     )
+
+
+def _said_words(one: Determination) -> str:
+    return one.said if one.determined_on is None else f"{one.said}, on {day_words(one.determined_on)}"
 
 
 @dataclass(frozen=True)

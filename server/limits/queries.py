@@ -1,8 +1,8 @@
 """Reads of totals, of what was measured, and of the clocks that run."""
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 from heapq import merge
@@ -11,8 +11,16 @@ from itertools import groupby
 from sqlalchemy.orm import aliased
 from sqlmodel import and_, col, func, or_, select
 
-from server.containers.models import OtherWaste, Stream, WasteArea, WasteContainer, WasteEntry, WasteEntryKind
-from server.containers.queries import list_areas, list_containers, list_streams
+from server.containers.models import (
+    COMES_IN,
+    OtherWaste,
+    Stream,
+    WasteArea,
+    WasteContainer,
+    WasteEntry,
+    WasteEntryKind,
+)
+from server.containers.queries import is_standing, list_areas, list_containers, list_streams
 from server.core.container_life import AreaKind
 from server.core.moments import day_at, day_begins
 from server.core.waste_rules.clocks import (
@@ -84,12 +92,17 @@ class AreaHeld:
 
 @dataclass(frozen=True)
 class Measured:
-    """What was measured last of a container, each value with what came in since its sample."""
+    """What was measured last of a container. `came_in_ul` is what came in since a measurement's sample, by its id."""
 
     ph: Determination | None = None
     silver: Determination | None = None
     chromium: Determination | None = None
     said: Determination | None = None
+    came_in_ul: Mapping[int, int] = field(default_factory=dict)
+
+    def came_in_since_ul(self, one: Determination | None) -> int:
+        """What came into the container after a sample was taken, whatever left it since."""
+        return 0 if one is None else self.came_in_ul.get(one.id, 0)
 
 
 @dataclass(frozen=True)
@@ -189,7 +202,7 @@ def _entry_changes(session: LabSession, area_ids: Sequence[int | None], zone: st
 def find_contribution(session: LabSession, month: date, *, rules: KeptRules, zone: str) -> Masses:
     """Net waste of this lab in the month that begins on `month`: what was poured in it, or, where the rules say so, what was determined."""
     if rules.book.rule_set.counts_when_determined:
-        return _determined(session, month, zone)
+        return _determined(session, month)
     return _poured(session, month, zone)
 
 
@@ -215,20 +228,30 @@ def _poured(session: LabSession, month: date, zone: str) -> Masses:
     return _masses(session, poured, spilled)
 
 
-def _determined(session: LabSession, month: date, zone: str) -> Masses:
+def _determined(session: LabSession, month: date) -> Masses:
     """What each container held when the waste office determined it in that month, less what was determined of it before."""
     rows = session.exec(
         select(Determination, WasteContainer.stream_id)
         .join(WasteContainer, col(WasteContainer.id) == col(Determination.container_id))
-        .where(Determination.said != "")
-        .order_by(col(Determination.sampled_at), col(Determination.id))
+        .where(
+            col(Determination.determined_on) >= month,
+            col(Determination.determined_on) < months_after(month, 1),
+        )
+        .order_by(col(Determination.determined_on), col(Determination.id))
     ).all()
-    counted = dict[int, int]()
+    earlier = session.exec(
+        select(Determination.container_id, func.max(Determination.held_mg))
+        .where(
+            col(Determination.container_id).in_({one.container_id for one, _stream_id in rows}),
+            col(Determination.determined_on) < month,
+        )
+        .group_by(col(Determination.container_id))
+    ).all()
+    counted = dict(earlier)
     new = list[tuple[int, int]]()
     for one, stream_id in rows:
         before = counted.get(one.container_id, 0)
-        if day_at(one.sampled_at, zone).replace(day=1) == month:
-            new.append((stream_id, max(0, one.held_mg - before)))
+        new.append((stream_id, max(0, one.held_mg - before)))
         counted[one.container_id] = max(before, one.held_mg)
     return _masses(session, new, [])
 
@@ -276,7 +299,24 @@ def list_measured(session: LabSession, container_ids: Sequence[int]) -> Mapping[
             "said": bool(one.said),
         }
         latest[one.container_id].update({name: one for name, is_there in found.items() if is_there})
-    return {container_id: Measured(**found) for container_id, found in latest.items()}
+    last = {one.id for found in latest.values() for one in found.values()}
+    came_in = _came_in_since(session, last)
+    return {container_id: Measured(**found, came_in_ul=came_in) for container_id, found in latest.items()}
+
+
+def _came_in_since(session: LabSession, determination_ids: Collection[int]) -> Mapping[int, int]:
+    rows = session.exec(
+        select(Determination.id, func.sum(WasteEntry.change_ul))
+        .join(WasteEntry, col(WasteEntry.container_id) == col(Determination.container_id))
+        .where(
+            col(Determination.id).in_(determination_ids),
+            col(WasteEntry.happened_at) > col(Determination.sampled_at),
+            col(WasteEntry.kind).in_(COMES_IN),
+            is_standing(),
+        )
+        .group_by(col(Determination.id))
+    ).all()
+    return {determination_id: int(volume) for determination_id, volume in rows}
 
 
 def list_clocks(session: LabSession, today: date, *, zone: str) -> Sequence[RunningClock]:

@@ -37,11 +37,15 @@ def _measure(
     )  # fmt: skip
 
 
-def test_a_measurement_keeps_what_the_container_held(session: LabSession, shelf: Shelf) -> None:
+def test_a_measurement_keeps_what_the_container_held_when_the_sample_was_taken(
+    session: LabSession, shelf: Shelf
+) -> None:
     one = shelf.container(session, "one")
-    shelf.enter(session, one, 3 * L)
-    found = _measure(session, one.id, ph=1248, celsius=250)
-    shelf.enter(session, one, L)
+    shelf.enter(session, one, 3 * L, days_ago(5))
+    wrong = shelf.enter(session, one, L, days_ago(4))
+    shelf.enter(session, one, -L, days_ago(4), kind=WasteEntryKind.CORRECTION, reverses=wrong)
+    shelf.enter(session, one, 4 * L, days_ago(1))
+    found = _measure(session, one.id, ph=1248, celsius=250, at=days_ago(2))
 
     assert (found.held_ul, found.held_mg) == (3 * L, 3 * L)
     assert list_determinations(session, one.id) == [found]
@@ -56,9 +60,24 @@ def test_a_result_may_come_in_after_the_container_was_collected(session: LabSess
     assert _measure(session, one.id, silver=6000).held_mg == 3 * L
 
 
+def test_what_came_in_since_a_sample_counts_whatever_went_out(session: LabSession, shelf: Shelf) -> None:
+    """By hand: 5 L when it was sampled; then 8 L out and 6 L in, of which 2 L were taken back."""
+    one = shelf.container(session, "one")
+    shelf.enter(session, one, 5 * L, days_ago(5))
+    shelf.enter(session, one, 4 * L, days_ago(3))
+    shelf.enter(session, one, -8 * L, days_ago(2), kind=WasteEntryKind.TRANSFER_OUT)
+    wrong = shelf.enter(session, one, 2 * L, days_ago(1))
+    shelf.enter(session, one, -2 * L, days_ago(1), kind=WasteEntryKind.CORRECTION, reverses=wrong)
+    _measure(session, one.id, silver=1000, at=days_ago(4))
+    measured = list_measured(session, [one.id])[one.id]
+
+    assert measured.came_in_since_ul(measured.silver) == 4 * L
+    assert measured.came_in_since_ul(measured.ph) == 0
+
+
 def test_the_latest_sample_of_each_kind_counts(session: LabSession, shelf: Shelf) -> None:
     one = shelf.container(session, "one")
-    shelf.enter(session, one, 3 * L)
+    shelf.enter(session, one, 3 * L, days_ago(5))
     _measure(session, one.id, ph=900, celsius=200, at=days_ago(1))
     _measure(session, one.id, silver=100, at=days_ago(2))
     _measure(session, one.id, ph=1300, celsius=200, at=days_ago(3))
@@ -96,7 +115,7 @@ def test_what_cannot_be_a_measurement_is_refused(
 
 
 def test_nothing_is_measured_in_an_empty_container(session: LabSession, shelf: Shelf) -> None:
-    with pytest.raises(Refusal, match="Nothing was ever in “one”"):
+    with pytest.raises(Refusal, match="Nothing was in “one” at Tue 16 Feb 2027, 08:00"):
         _measure(session, shelf.container(session, "one").id, ph=900, celsius=200)
 
 

@@ -1,5 +1,6 @@
 """Totals, the day a limit was passed, contributions to a month, and the clocks that run."""
 
+from contextlib import nullcontext
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 
@@ -17,6 +18,7 @@ from server.limits.models import CountsAs
 from server.limits.queries import find_contribution, find_exceeded_on, list_areas_held, list_clocks
 from server.pickups.actions import book_pickup
 from server.pours.actions import reverse_entry
+from server.refusal import Refusal
 from server.rules.queries import find_rules
 from server.shelves.actions import carry_container
 from server.transfers.actions import transfer
@@ -370,6 +372,27 @@ def test_an_academic_laboratory_counts_in_the_month_of_the_determination_and_onl
 
     assert _contribution(session, date(2027, 1, 1)) == Masses()
     assert _contribution(session) == Masses(non_acute_mg=10 * L)
+    _determine(session, one.id, datetime(2027, 3, 1, 9, 0, tzinfo=UTC))
+    assert _contribution(session, date(2027, 3, 1)) == Masses(non_acute_mg=L)
+
+
+def test_a_determination_counts_on_the_day_it_was_said_and_not_on_its_sample_s(
+    session: LabSession, shelf: Shelf
+) -> None:
+    """40 CFR 262.210(b)(3); sampled in January, said on 3 February, written down on the 16th."""
+    shelf.keep(session, "us-academic")
+    one = shelf.container(session, "one")
+    shelf.enter(session, one, 8 * L, days_ago(40))
+    for said_on, refused in ((date(2027, 1, 27), True), (date(2027, 2, 17), True), (date(2027, 2, 3), False)):
+        with pytest.raises(Refusal, match="between the sample's day and today") if refused else nullcontext():
+            record_determination(
+                session, one.id, ph_hundredths=None, temperature_decicelsius=None, silver_ug_per_l=None,
+                chromium_ug_per_l=None, said="D002", determined_on=said_on, sampled_at=days_ago(19), origin="office",
+                note="", by="Tomas", now=MORNING,
+            )  # fmt: skip
+
+    assert _contribution(session, date(2027, 1, 1)) == Masses()
+    assert _contribution(session) == Masses(non_acute_mg=8 * L)
 
 
 def test_a_measurement_alone_is_no_determination(session: LabSession, shelf: Shelf) -> None:

@@ -104,6 +104,7 @@ def test_what_came_in_after_the_sample_asks_for_another(
         ({"silver_mg_per_l": "many"}, "Please write a number"),
         ({"silver_mg_per_l": "1", "sampled_on": "2027-02-17"}, "That is still to come."),
         ({"silver_mg_per_l": "1", "origin": ""}, "Please fill this in."),
+        ({"said": "D002", "determined_on": "2027-02-15"}, "between the sample's day and today"),
         ({"silver_mg_per_l": "1.2345"}, "at most 3 digits"),
     ],
 )
@@ -122,7 +123,8 @@ def test_a_measurement_that_cannot_be_read_keeps_what_was_typed(
 
 
 def test_what_the_waste_office_said_stands_beside_the_container(tomas: Visitor, bottle_id: int) -> None:
-    _measure(tomas, bottle_id, said="D002, D011")
+    _status, text = _measure(tomas, bottle_id, said="D002, D011", determined_on="2027-02-16")
+    assert "D002, D011, on Tue 16 Feb 2027" in text
 
     assert "The waste office: D002, D011" in words(tomas.get("/waste/limits"))
 
