@@ -7,6 +7,7 @@ from fractions import Fraction
 from typing import Any
 
 from sqlalchemy import ColumnElement, true
+from sqlalchemy.orm import aliased
 from sqlmodel import and_, case, col, func, or_, select
 
 from server.balances.models import BalanceAnswer, BalanceFigures, LiquidGone, WaterDrawn, Weighing
@@ -223,7 +224,7 @@ def _left_at(session: LabSession, moment: datetime) -> Sequence[Behind]:
         .where(BatchEntry.kind == BatchEntryKind.DRAWN)
         .group_by(col(BatchEntry.batch_id), col(BatchEntry.into_batch_number))
     ).all()
-    for batch_id, amount in changes:
+    for batch_id, amount in [*changes, *_discarded_otherwise(session, moment)]:
         left[batch_id] = left.get(batch_id, 0) + int(amount)
     for batch_id, into, amount in drawn:
         if into in mixed_by:
@@ -234,6 +235,31 @@ def _left_at(session: LabSession, moment: datetime) -> Sequence[Behind]:
         )
         for batch in every
         if left.get(batch.id)
+    ]
+
+
+def _discarded_otherwise(session: LabSession, moment: datetime) -> Sequence[tuple[int, int]]:
+    """What makes batches' ledgers at a moment as if each rest had gone when it was poured, and none whose pour was reversed."""
+    reversal = aliased(WasteEntry)
+    rows = session.exec(
+        select(WasteEntry.batch_id, WasteEntry.discarded_ul, reversal.id)
+        .outerjoin(reversal, col(reversal.reverses_id) == col(WasteEntry.id))
+        .where(
+            col(WasteEntry.discarded_ul) > 0,
+            or_(
+                and_(
+                    col(reversal.id).is_(None),
+                    col(WasteEntry.happened_at) < moment,
+                    col(WasteEntry.entered_at) >= moment,
+                ),
+                and_(col(WasteEntry.entered_at) < moment, col(reversal.entered_at) >= moment),
+            ),
+        )
+    ).all()
+    return [
+        (batch_id, -(discarded_ul or 0) if reversal_id is None else (discarded_ul or 0))
+        for batch_id, discarded_ul, reversal_id in rows
+        if batch_id is not None
     ]
 
 
@@ -333,30 +359,48 @@ def _less(of_batches_ul: int) -> str:
 
 
 def _of_bottles(session: LabSession, span: Span) -> Line:
-    rows = session.exec(
+    """What went with a pour counts when it was poured, and not at all where the pour was reversed."""
+    kit_of = col(Kit.id) == col(Bottle.kit_id)
+    poured = session.exec(
+        select(WasteEntry, Bottle, Kit)
+        .join(Bottle, col(Bottle.id) == col(WasteEntry.bottle_id))
+        .join(Kit, kit_of)
+        .where(_within(span, col(WasteEntry.happened_at)), col(WasteEntry.discarded_ul) > 0, is_standing())
+    ).all()
+    # A pour and what it discards are written down at one moment.
+    with_a_pour = (
+        select(WasteEntry.id)
+        .where(
+            col(WasteEntry.bottle_id) == col(BottleEntry.bottle_id),
+            col(WasteEntry.entered_at) == col(BottleEntry.entered_at),
+        )
+        .exists()
+    )
+    alone = session.exec(
         select(BottleEntry, Bottle, Kit)
         .join(Bottle, col(Bottle.id) == col(BottleEntry.bottle_id))
-        .join(Kit, col(Kit.id) == col(Bottle.kit_id))
+        .join(Kit, kit_of)
         .where(
             BottleEntry.kind == BottleEntryKind.DISCARDED,
             Bottle.measure == Measure.VOLUME,
             _within(span, col(BottleEntry.entered_at)),
+            ~with_a_pour,
         )
-        .order_by(col(BottleEntry.id).desc())
     ).all()
+    found = [
+        (bottle, kit, entry.discarded_ul or 0, entry.happened_at, entry.entered_by)
+        for entry, bottle, kit in poured
+    ]
+    found += [
+        (bottle, kit, -entry.change, entry.entered_at, entry.entered_by) for entry, bottle, kit in alone
+    ]
     return _standing_line(
         "Rests of bottles, discarded",
         Side.CAME_IN,
         "Solutions of kits that went from their bottle into the waste, by their bottle's ledger.",
         [
-            Behind(
-                f"{bottle.substance} of kit “{kit.name}”",
-                -entry.change,
-                entry.entered_at,
-                entry.entered_by,
-                f"/stock/kits/{kit.id}",
-            )
-            for entry, bottle, kit in rows
+            Behind(f"{bottle.substance} of kit “{kit.name}”", amount, at, by, f"/stock/kits/{kit.id}")
+            for bottle, kit, amount, at, by in sorted(found, key=lambda one: one[3], reverse=True)
         ],
         is_rare=True,
     )
@@ -695,11 +739,28 @@ def _count_plates(session: LabSession, span: Span) -> Plates:
 
 
 def _corrections(session: LabSession, span: Span) -> Sequence[Behind]:
-    """What counts of batches changed meanwhile. It is part of the difference, for no entry says where it went."""
+    """What counts of batches changed meanwhile. It is part of the difference, for no entry says where it went.
+
+    What came back with the reversal of its pour is no part of it.
+    """
+    pour = aliased(WasteEntry)
+    came_back = (
+        select(pour.id)
+        .join(WasteEntry, col(WasteEntry.reverses_id) == col(pour.id))
+        .where(
+            col(pour.batch_id) == col(BatchEntry.batch_id),
+            col(WasteEntry.entered_at) == col(BatchEntry.entered_at),
+        )
+        .exists()
+    )
     rows = session.exec(
         select(BatchEntry, Batch)
         .join(Batch, col(Batch.id) == col(BatchEntry.batch_id))
-        .where(BatchEntry.kind == BatchEntryKind.CORRECTION, _within(span, col(BatchEntry.entered_at)))
+        .where(
+            BatchEntry.kind == BatchEntryKind.CORRECTION,
+            _within(span, col(BatchEntry.entered_at)),
+            ~came_back,
+        )
         .order_by(col(BatchEntry.id).desc())
         .limit(MOST_ENTRIES)
     ).all()

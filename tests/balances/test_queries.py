@@ -19,6 +19,7 @@ from server.balances.queries import (
 )
 from server.charges.actions import top_up_charge
 from server.chemistry.actions import correct_batch, discard_batch
+from server.chemistry.models import Batch
 from server.containers.actions import set_out_container
 from server.containers.models import Source, Stream, WasteContainer, WasteEntry
 from server.core.mass_balance import Side
@@ -27,7 +28,8 @@ from server.core.weigh_check import Found
 from server.data.session import LabSession
 from server.kits.actions import take_in_kit
 from server.kits.forms import NewBottle
-from server.kits.models import STOCK_A, STOCK_B
+from server.kits.models import STOCK_A, STOCK_B, Bottle
+from server.kits.queries import list_bottles_of_kit
 from server.plates.actions import draw_plates
 from server.plates.models import PlateEntryKind, PlateTest
 from server.pours.actions import pour, reverse_entry
@@ -157,6 +159,63 @@ def test_the_next_day_begins_with_what_the_day_before_has_left(session: LabSessi
     assert amounts(next_one) == {"In trays at the beginning": 200_000, "Poured into Developer": 190_000}
     assert (one.balance.difference_ul, next_one.balance.difference_ul) == (0, 10_000)
     assert both.balance.difference_ul == 10_000
+
+
+def _differences(session: LabSession, *, now: datetime) -> list[int]:
+    """Of today, of tomorrow, and of both."""
+    tomorrow = TODAY + timedelta(days=1)
+    return [
+        reckon(session, span_of_days(session, first, last), now).balance.difference_ul
+        for first, last in ((TODAY, TODAY), (tomorrow, tomorrow), (TODAY, tomorrow))
+    ]
+
+
+def _batch_and_bottle(session: LabSession) -> tuple[Batch, Bottle]:
+    """400 mL of developer, and a bottle of another kit that stays full."""
+    for name, contents in (("mixed", (STOCK_A, STOCK_B)), ("left", (STOCK_A,))):
+        kit = take_in_kit(
+            session, name=name, arrived_on=TODAY, expires_on=None, storage="", contents=[NewBottle(one, LITRE) for one in contents],
+            by="T", now=MORNING,
+        )  # fmt: skip
+    return mixing.developer(session, 400_000), list_bottles_of_kit(session, kit.id)[0]
+
+
+@pytest.mark.parametrize("is_reversed", [False, True])
+def test_a_rest_that_is_written_down_late_or_taken_back_leaves_no_difference(
+    session: LabSession, bench: Bench, *, is_reversed: bool
+) -> None:
+    """Poured today, written down tomorrow; a batch's and a bottle's."""
+    _figures(session)
+    can = _container(session, bench.streams(session), Source.DEVELOPER)
+    batch, bottle = _batch_and_bottle(session)
+    tomorrow = MORNING + 24 * HOUR
+    for volume_ul, batch_id, bottle_id in ((400_000, batch.id, None), (LITRE, None, bottle.id)):
+        entry_id = pour(
+            session, container_id=can.id, volume_ul=volume_ul, typed=f"{volume_ul} uL", method=Method.GRADUATE,
+            source=Source.DEVELOPER, tablet_id=f"rest-{volume_ul}", happened_at=MORNING + HOUR, by="T", now=tomorrow,
+            batch_id=batch_id, bottle_id=bottle_id,
+        ).id  # fmt: skip
+        if is_reversed:
+            reverse_entry(session, can.id, entry_id, reason="no", by="T", now=tomorrow + HOUR)
+
+    assert _differences(session, now=tomorrow + 2 * HOUR) == [0, 0, 0]
+    assert (
+        list(reckon(session, span_of_days(session, TODAY, TODAY + timedelta(days=1)), tomorrow).corrections)
+        == []
+    )
+
+
+def test_a_pour_that_is_taken_back_the_next_day_was_none(session: LabSession, bench: Bench) -> None:
+    _figures(session)
+    can = _container(session, bench.streams(session), Source.DEVELOPER)
+    batch, _bottle = _batch_and_bottle(session)
+    entry_id = pour(
+        session, container_id=can.id, volume_ul=400_000, typed="400 mL", method=Method.GRADUATE,
+        source=Source.DEVELOPER, tablet_id="rest-1", batch_id=batch.id, by="T", now=MORNING,
+    ).id  # fmt: skip
+    reverse_entry(session, can.id, entry_id, reason="no", by="T", now=MORNING + 24 * HOUR)
+
+    assert _differences(session, now=MORNING + 26 * HOUR) == [0, 0, 0]
 
 
 def test_a_batch_mixed_from_others_comes_in_once(session: LabSession) -> None:
