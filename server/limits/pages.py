@@ -42,6 +42,7 @@ from server.limits.forms import (
 )
 from server.limits.models import CountsAs, Determination, SiteMonth
 from server.limits.queries import (
+    LABORATORY_MOST,
     AreaHeld,
     Measured,
     RunningClock,
@@ -229,7 +230,7 @@ def _laboratory(book: RuleBook, held: Sequence[AreaHeld]) -> Iterator[FindingLin
     """Everything that stands in the lab counts as one; a central area is no part of it."""
     here = [area for area in held if not area.is_central]
     if _said(book.find(Key.LABORATORY_MOST)):
-        total = sum(area.volume_ul() for area in here)
+        total = sum(area.amount(LABORATORY_MOST) for area in here)
         yield finding_line(laboratory_total(book, volume_ul=total), below="well")
     liquid = sum(area.volume_ul(CountsAs.ACUTE_LIQUID) for area in here)
     solid = sum(area.mass_mg(CountsAs.ACUTE_SOLID) for area in here)

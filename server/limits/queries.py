@@ -74,6 +74,11 @@ class AreaHeld:
     def is_central(self) -> bool:
         return self.area is not None and self.area.kind == AreaKind.CENTRAL
 
+    def amount(self, counted: "Counted") -> int:
+        """What a limit counts of it, in microlitres or milligrams."""
+        of_kind = self.mass_mg if counted.is_mass else self.volume_ul
+        return sum(of_kind(kind) for kind in counted.kinds)
+
     def volume_ul(self, counts_as: CountsAs = CountsAs.NON_ACUTE) -> int:
         """What all of its containers hold of waste that counts so; other courses' waste counts as non-acute."""
         held = sum(one.container.held_ul for one in self.standing if one.counts_as == counts_as)
@@ -88,6 +93,30 @@ class AreaHeld:
         """How much each container with liquid in it holds to the brim; of other courses' waste its volume is all that is known."""
         own = [one.container.size_ul for one in self.standing if one.container.held_ul > 0]
         return [*own, *(one.volume_ul for one in self.other)]
+
+
+@dataclass(frozen=True)
+class Counted:
+    """What a limit counts: which kinds of waste, by their mass or by their volume. `words` tells it from the other limits of one place."""
+
+    key: Key
+    kinds: Collection[CountsAs]
+    is_mass: bool = False
+    words: str = ""
+
+
+# A satellite area's limits are each of one kind; a laboratory's most is of all unwanted material, acute or not (40 CFR 262.208(d)).
+AREA_LIMITS = (
+    Counted(Key.AREA_MOST, (CountsAs.NON_ACUTE,)),
+    Counted(Key.AREA_ACUTE_LIQUID, (CountsAs.ACUTE_LIQUID,), words=", acute liquid"),
+    Counted(Key.AREA_ACUTE_SOLID, (CountsAs.ACUTE_SOLID,), is_mass=True, words=", acute solid"),
+)
+LABORATORY_MOST = Counted(Key.LABORATORY_MOST, tuple(CountsAs))
+LABORATORY_LIMITS = (
+    LABORATORY_MOST,
+    Counted(Key.LABORATORY_ACUTE_LIQUID, (CountsAs.ACUTE_LIQUID,)),
+    Counted(Key.LABORATORY_ACUTE_SOLID, (CountsAs.ACUTE_SOLID,), is_mass=True),
+)
 
 
 @dataclass(frozen=True)
@@ -147,51 +176,58 @@ def list_areas_held(session: LabSession) -> Sequence[AreaHeld]:
 
 
 def find_exceeded_on(
-    session: LabSession, areas: Sequence[AreaHeld], *, limit: Decimal, zone: str
+    session: LabSession, areas: Sequence[AreaHeld], *, limit: Decimal, counted: Counted, zone: str
 ) -> date | None:
-    """The day on which the non-acute waste of areas, counted as one, went over a limit; None where it is not over."""
-    total = sum(area.volume_ul() for area in areas)
+    """The day on which what is counted of areas, taken as one, went over a limit; None where it is not over."""
+    total = sum(area.amount(counted) for area in areas)
     if total <= limit:
         return None
     ids = [None if one.area is None else one.area.id for one in areas]
-    by_day = groupby(_changes(session, ids, zone), key=lambda change: change.day)
+    by_day = groupby(_changes(session, ids, counted, zone), key=lambda change: change.day)
     latest_first = (Change(day, sum(one.amount for one in of_a_day)) for day, of_a_day in by_day)
     return crossed_on(total=total, latest_first=latest_first, limit=limit)
 
 
-def _changes(session: LabSession, area_ids: Sequence[int | None], zone: str) -> Iterator[Change]:
+def _changes(
+    session: LabSession, area_ids: Sequence[int | None], counted: Counted, zone: str
+) -> Iterator[Change]:
     """What came into areas and left them, from the latest back: the ledgers of their containers and other courses' waste."""
-    waste = session.exec(select(OtherWaste)).all()
-    others = [Change(one.since, one.volume_ul) for one in waste if one.area_id in area_ids]
-    others += [
-        Change(one.gone_on, -one.volume_ul) for one in waste if one.area_id in area_ids and one.gone_on
-    ]
+    others: list[Change] = []
+    if CountsAs.NON_ACUTE in counted.kinds:
+        waste = session.exec(select(OtherWaste)).all()
+        others += [Change(one.since, one.volume_ul) for one in waste if one.area_id in area_ids]
+        others += [
+            Change(one.gone_on, -one.volume_ul) for one in waste if one.area_id in area_ids and one.gone_on
+        ]
     others.sort(key=lambda change: change.day, reverse=True)
-    return merge(_entry_changes(session, area_ids, zone), others, key=lambda change: change.day, reverse=True)
+    entries = _entry_changes(session, area_ids, counted, zone)
+    return merge(entries, others, key=lambda change: change.day, reverse=True)
 
 
-def _entry_changes(session: LabSession, area_ids: Sequence[int | None], zone: str) -> Iterator[Change]:
-    non_acute = [
-        stream_id
-        for stream_id, counts_as in list_countings(session).items()
-        if counts_as != CountsAs.NON_ACUTE
+def _entry_changes(
+    session: LabSession, area_ids: Sequence[int | None], counted: Counted, zone: str
+) -> Iterator[Change]:
+    countings = list_countings(session)
+    streams = [
+        one.id for one in list_streams(session) if countings.get(one.id, CountsAs.NON_ACUTE) in counted.kinds
     ]
     here = or_(
         col(WasteContainer.area_id).in_([one for one in area_ids if one is not None]),
         col(WasteContainer.area_id).is_(None) if None in area_ids else False,
     )
+    change = WasteEntry.change_mg if counted.is_mass else WasteEntry.change_ul
     chosen = (
-        select(WasteEntry.happened_at, WasteEntry.id, WasteEntry.change_ul)
+        select(WasteEntry.happened_at, WasteEntry.id, change)
         .join(WasteContainer, col(WasteContainer.id) == col(WasteEntry.container_id))
-        .where(here, col(WasteContainer.stream_id).not_in(non_acute))
+        .where(here, col(WasteContainer.stream_id).in_(streams))
         .order_by(col(WasteEntry.happened_at).desc(), col(WasteEntry.id).desc())
         .limit(_AT_ONCE)
     )
     entries = session.exec(chosen).all()
     while entries:
-        for happened_at, _entry_id, change_ul in entries:
-            yield Change(day_at(happened_at, zone), change_ul)
-        at, last_id, _change_ul = entries[-1]
+        for happened_at, _entry_id, amount in entries:
+            yield Change(day_at(happened_at, zone), amount)
+        at, last_id, _amount = entries[-1]
         before = or_(
             col(WasteEntry.happened_at) < at,
             and_(col(WasteEntry.happened_at) == at, col(WasteEntry.id) < last_id),
@@ -346,19 +382,30 @@ def _running(of: str, address: str, *clocks: Clock) -> Iterator[RunningClock]:
 def _area_clocks(
     session: LabSession, rules: KeptRules, held: Sequence[AreaHeld], zone: str
 ) -> Iterator[RunningClock]:
-    book = rules.book
-    area_most, lab_most = book.find(Key.AREA_MOST).amount, book.find(Key.LABORATORY_MOST).amount
     beside_the_work = [area for area in held if not area.is_central]
-    if area_most is not None:
-        for area in beside_the_work:
-            exceeded = find_exceeded_on(session, [area], limit=area_most.exact, zone=zone)
-            yield from _running(
-                f"Area “{area.name}”", "/waste/limits", area_clock(book, exceeded_on=exceeded)
-            )
-    if lab_most is not None:
-        exceeded = find_exceeded_on(session, beside_the_work, limit=lab_most.exact, zone=zone)
-        clock = laboratory_clock(book, exceeded_on=exceeded, next_removal=_next_removal(session, exceeded))
-        yield from _running("This laboratory", "/waste/limits", clock)
+    for area in beside_the_work:
+        for counted, exceeded in _exceeded(session, rules, [area], AREA_LIMITS, zone):
+            clock = area_clock(rules.book, exceeded_on=exceeded)
+            yield from _running(f"Area “{area.name}”{counted.words}", "/waste/limits", clock)
+    # Whichever of its limits it passed first, all of the laboratory is cleared from that day on.
+    first = min(
+        (day for _counted, day in _exceeded(session, rules, beside_the_work, LABORATORY_LIMITS, zone)),
+        default=None,
+    )
+    clock = laboratory_clock(rules.book, exceeded_on=first, next_removal=_next_removal(session, first))
+    yield from _running("This laboratory", "/waste/limits", clock)
+
+
+def _exceeded(
+    session: LabSession, rules: KeptRules, areas: Sequence[AreaHeld], limits: Sequence[Counted], zone: str
+) -> Iterator[tuple[Counted, date]]:
+    """The limits that areas, taken as one, are over, each with the day on which they went over it."""
+    for counted in limits:
+        most = rules.book.find(counted.key).amount
+        if most is not None:
+            day = find_exceeded_on(session, areas, limit=most.exact, counted=counted, zone=zone)
+            if day is not None:
+                yield counted, day
 
 
 def _next_removal(session: LabSession, since: date | None) -> date | None:

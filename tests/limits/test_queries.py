@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import pytest
 
-from server.containers.models import OtherWaste, WasteContainer, WasteEntryKind
+from server.containers.models import OtherWaste, Source, WasteContainer, WasteEntryKind
 from server.containers.queries import list_entries
 from server.core.container_life import AreaKind, ContainerState
 from server.core.measuring import Method
@@ -15,7 +15,14 @@ from server.core.waste_rules.totals import Masses
 from server.data.session import LabSession
 from server.limits.actions import count_stream_as, record_determination, report_site_month
 from server.limits.models import CountsAs
-from server.limits.queries import find_contribution, find_exceeded_on, list_areas_held, list_clocks
+from server.limits.queries import (
+    AREA_LIMITS,
+    AreaHeld,
+    find_contribution,
+    find_exceeded_on,
+    list_areas_held,
+    list_clocks,
+)
 from server.pickups.actions import book_pickup
 from server.pours.actions import reverse_entry
 from server.refusal import Refusal
@@ -43,6 +50,10 @@ def _determine(session: LabSession, container_id: int, at: datetime, said: str =
         session, container_id, ph_hundredths=None, temperature_decicelsius=None, silver_ug_per_l=None,
         chromium_ug_per_l=None, said=said, sampled_at=at, origin="waste office", note="", by="Tomas", now=at,
     )  # fmt: skip
+
+
+def _exceeded_on(session: LabSession, held: AreaHeld, limit: Decimal) -> date | None:
+    return find_exceeded_on(session, [held], limit=limit, counted=AREA_LIMITS[0], zone=ZONE)
 
 
 def _carry(session: LabSession, shelf: Shelf, container: WasteContainer, to: str, days: int) -> None:
@@ -92,8 +103,8 @@ def test_an_area_is_over_its_most_since_the_day_of_the_pour_that_took_it_there(
     shelf.enter(session, two, 1 * L, days_ago(1))
     (held,) = list_areas_held(session)
 
-    assert find_exceeded_on(session, [held], limit=MOST, zone=ZONE) == days_ago(2).date()
-    assert find_exceeded_on(session, [held], limit=Decimal(210 * L), zone=ZONE) is None
+    assert _exceeded_on(session, held, MOST) == days_ago(2).date()
+    assert _exceeded_on(session, held, Decimal(210 * L)) is None
 
 
 def test_a_transfer_inside_an_area_passes_no_limit(session: LabSession, shelf: Shelf) -> None:
@@ -104,7 +115,7 @@ def test_a_transfer_inside_an_area_passes_no_limit(session: LabSession, shelf: S
     shelf.enter(session, two, 100 * L, days_ago(3), kind=WasteEntryKind.TRANSFER_IN)
     (held,) = list_areas_held(session)
 
-    assert find_exceeded_on(session, [held], limit=MOST, zone=ZONE) == days_ago(20).date()
+    assert _exceeded_on(session, held, MOST) == days_ago(20).date()
 
 
 def test_another_course_s_waste_can_take_an_area_over_its_most(session: LabSession, shelf: Shelf) -> None:
@@ -113,7 +124,7 @@ def test_another_course_s_waste_can_take_an_area_over_its_most(session: LabSessi
     _other(session, area.id, 9 * L, days_ago(4).date())
     (held,) = list_areas_held(session)
 
-    assert find_exceeded_on(session, [held], limit=MOST, zone=ZONE) == days_ago(4).date()
+    assert _exceeded_on(session, held, MOST) == days_ago(4).date()
 
 
 def test_a_day_is_the_lab_s_own(session: LabSession, shelf: Shelf) -> None:
@@ -124,7 +135,7 @@ def test_a_day_is_the_lab_s_own(session: LabSession, shelf: Shelf) -> None:
     )
     (held,) = list_areas_held(session)
 
-    assert find_exceeded_on(session, [held], limit=MOST, zone=ZONE) == date(2027, 2, 10)
+    assert _exceeded_on(session, held, MOST) == date(2027, 2, 10)
 
 
 def test_a_long_ledger_is_read_back_only_as_far_as_needed(session: LabSession, shelf: Shelf) -> None:
@@ -135,7 +146,7 @@ def test_a_long_ledger_is_read_back_only_as_far_as_needed(session: LabSession, s
         shelf.enter(session, one, L // 100, days_ago(30) + timedelta(minutes=minute))
     (held,) = list_areas_held(session)
 
-    assert find_exceeded_on(session, [held], limit=MOST, zone=ZONE) == days_ago(30).date()
+    assert _exceeded_on(session, held, MOST) == days_ago(30).date()
 
 
 def test_what_is_over_a_satellite_area_s_most_is_due_in_three_days(session: LabSession, shelf: Shelf) -> None:
@@ -150,6 +161,57 @@ def test_what_is_over_a_satellite_area_s_most_is_due_in_three_days(session: LabS
 
     assert _clocks(session) == [
         ("Area “under the sink”", "what is over this area's most leaves", TODAY + timedelta(days=2))
+    ]
+
+
+def _acute(session: LabSession, stream_id: int, counts_as: CountsAs) -> None:
+    count_stream_as(
+        session, stream_id=stream_id, counts_as=counts_as, reason="office", by="Mira", now=MORNING
+    )
+
+
+@pytest.mark.parametrize(
+    ("counts_as", "words"), [(CountsAs.ACUTE_LIQUID, "acute liquid"), (CountsAs.ACUTE_SOLID, "acute solid")]
+)
+def test_acute_waste_over_its_most_is_due_in_three_days_too(
+    session: LabSession, shelf: Shelf, counts_as: CountsAs, words: str
+) -> None:
+    """40 CFR 262.15(a): one quart of liquid, or one kilogram of solid acute waste."""
+    shelf.keep(session, "us-small")
+    one = shelf.container(session, "one", shelf.area(session))
+    _acute(session, one.stream_id, counts_as)
+    shelf.enter(session, one, 9 * L // 10, days_ago(30))
+    assert _clocks(session) == []
+
+    shelf.enter(session, one, L, days_ago(1))
+
+    assert _clocks(session) == [
+        (f"Area “under the sink”, {words}", "what is over this area's most leaves", TODAY + timedelta(days=2))
+    ]
+
+
+def test_a_laboratory_s_most_counts_acute_material_too_and_runs_from_its_first_limit(
+    session: LabSession, shelf: Shelf
+) -> None:
+    """40 CFR 262.208(d): 55 gallons of unwanted material in all, or a quart of reactive acute liquid."""
+    shelf.keep(session, "us-academic")
+    area = shelf.area(session)
+    acute, other = (
+        shelf.container(session, "acute", area),
+        shelf.container(session, "o", area, source=Source.BLEACH),
+    )
+    _acute(session, acute.stream_id, CountsAs.ACUTE_SOLID)
+    shelf.enter(session, acute, L // 2, days_ago(9))
+    shelf.enter(session, other, 208 * L, days_ago(8))
+    assert [due for of, _title, due in _clocks(session) if of == "This laboratory"] == [
+        TODAY + timedelta(days=2)
+    ]
+
+    shelf.enter(session, acute, L, days_ago(5))
+    _acute(session, acute.stream_id, CountsAs.ACUTE_LIQUID)
+    shelf.enter(session, other, -100 * L, days_ago(4), kind=WasteEntryKind.SPILL)
+    assert [due for of, _title, due in _clocks(session) if of == "This laboratory"] == [
+        TODAY + timedelta(days=5)
     ]
 
 
@@ -424,4 +486,4 @@ def test_acute_waste_and_its_spills_count_apart(session: LabSession, shelf: Shel
 
     assert _contribution(session) == Masses(acute_mg=2 * L, spill_mg=L // 2)
     assert (held.volume_ul(), held.volume_ul(CountsAs.ACUTE_LIQUID)) == (0, 3 * L // 2)
-    assert find_exceeded_on(session, [held], limit=Decimal(L), zone=ZONE) is None
+    assert _exceeded_on(session, held, Decimal(L)) is None
