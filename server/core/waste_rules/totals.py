@@ -157,6 +157,14 @@ def site_month(book: RuleBook, *, lab: Masses, rest: Masses | None) -> CategoryF
         says = "This set knows no categories by the month. Ask the waste office what the month's waste means."
         return CategoryFinding(title, Verdict.NO_NUMBER, says, rules, given, "none in this set", None, None)
     formula = _category_formula(rules)
+    kept = book.rule_set.largest
+    largest = None if kept is None else Category(kept)
+    if rest is None and largest is not None and alone.is_larger_than(largest):
+        says = (
+            f"What this lab made alone makes the site at least a {alone} in this month, whatever the rest of it counted. "
+            f"That is more than what the lab's rules are for, a {largest}: tell the waste office now."
+        )
+        return CategoryFinding(title, Verdict.OVER, says, rules, given, formula, None, alone)
     if rest is None:
         says = (
             f"What this lab made is a contribution; the category is the whole site's. Alone it would make the site a {alone}. "
@@ -164,10 +172,9 @@ def site_month(book: RuleBook, *, lab: Masses, rest: Masses | None) -> CategoryF
         )
         return CategoryFinding(title, Verdict.UNKNOWN, says, rules, given, formula, None, alone)
     found = generator_category(book, lab.plus(rest))
-    kept = book.rule_set.largest
     says = f"With what the rest of the site counted, the site is a {found} in this month."
-    if kept is not None and found is not None and found.is_larger_than(Category(kept)):
-        says += f" That is more than what the lab's rules are for, a {kept}: tell the waste office now."
+    if largest is not None and found is not None and found.is_larger_than(largest):
+        says += f" That is more than what the lab's rules are for, a {largest}: tell the waste office now."
         return CategoryFinding(title, Verdict.OVER, says, rules, given, formula, found, alone)
     says += " The waste office confirms it."
     return CategoryFinding(title, Verdict.WITHIN, says, rules, given, formula, found, alone)

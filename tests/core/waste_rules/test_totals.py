@@ -112,6 +112,15 @@ def test_a_month_above_the_set_s_category_is_told_to_the_waste_office() -> None:
     assert site_month(book_on(ACADEMIC_LABORATORIES, TODAY), lab=lab, rest=rest).category == Category.SMALL
 
 
+def test_a_lab_that_alone_is_above_the_set_s_category_need_not_wait_for_the_rest_of_the_site() -> None:
+    """40 CFR 262.13: 150 kg are more than the 100 of a very small generator, whatever else the site made."""
+    found = site_month(VERY_SMALL_BOOK, lab=Masses(non_acute_mg=150 * KG), rest=None)
+
+    assert (found.category, found.at_least, found.verdict) == (None, Category.SMALL, Verdict.OVER)
+    assert "at least a small quantity generator" in found.says
+    assert site_month(SMALL_BOOK, lab=Masses(non_acute_mg=150 * KG), rest=None).verdict == Verdict.UNKNOWN
+
+
 def test_a_set_without_categories_says_so() -> None:
     found = site_month(book_on(RULE_SETS["eu"], TODAY), lab=Masses(non_acute_mg=KG), rest=None)
 
