@@ -96,6 +96,11 @@ def report_site_month(
     now: datetime,
 ) -> None:
     """Write down what the rest of the site counted in a month, without this lab. A later telling of the same month replaces it."""
+    today = day_in_lab(session, now)
+    if month.replace(day=1) > today:
+        raise Refusal("That month is still to come. Write what was counted in a month that has begun.")
+    if reached_on is not None and reached_on > today:
+        raise Refusal("That day is still to come. Write the day on which the site reached its limit.")
     session.add(
         SiteMonth(
             month=month.replace(day=1),

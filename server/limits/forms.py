@@ -115,6 +115,17 @@ class NewSiteMonth(Form):
     note: Annotated[Reason, Field(validation_alias="told_by")]
 
 
+def with_past_days(form: Submitted[NewSiteMonth], *, today: date) -> Submitted[NewSiteMonth]:
+    """The form, refused where its month or its day has not begun."""
+    if form.clean is None:
+        return form
+    if form.clean.month > today:
+        return form.refused("month", "That month is still to come. Please check it.")
+    if form.clean.reached_on is not None and form.clean.reached_on > today:
+        return form.refused("reached_on", "That day is still to come. Please check it.")
+    return form
+
+
 class NewTray(Form):
     area_id: RowId
     tray_ul: Annotated[SomeVolume, Field(validation_alias="tray")]

@@ -368,7 +368,7 @@ def list_clocks(session: LabSession, today: date, *, zone: str) -> Sequence[Runn
             for one in area.standing
             for clock in _container_clocks(rules, area, one.container, measured[one.container.id], zone)
         ),
-        *_site_clocks(session, rules),
+        *_site_clocks(session, rules, held),
     ]
     return sorted(running, key=lambda one: (one.due, one.of, one.clock.title))
 
@@ -437,8 +437,20 @@ def _container_clocks(
         yield from _running(of, address, determination_clock(book, arrived_on=arrived))
 
 
-def _site_clocks(session: LabSession, rules: KeptRules) -> Iterator[RunningClock]:
-    told = list_site_months(session)
-    reached = told[-1].reached_on if told else None
+def _site_clocks(session: LabSession, rules: KeptRules, held: Sequence[AreaHeld]) -> Iterator[RunningClock]:
+    reached = _reached_on(
+        session, rules, lab_mg=sum(area.mass_mg(kind) for area in held for kind in CountsAs)
+    )
     clock = site_clock(rules.book, exceeded_on=reached, is_far=rules.is_far)
     yield from _running("The whole site", "/waste/limits/months", clock)
+
+
+def _reached_on(session: LabSession, rules: KeptRules, *, lab_mg: int) -> date | None:
+    """The day told last on which the site reached its limit, unless a later month says that less stands there again."""
+    most = rules.book.find(Key.SITE_FROM).amount
+    for one in reversed(list_site_months(session)):
+        if one.reached_on is not None:
+            return one.reached_on
+        if most is not None and one.on_site_mg is not None and lab_mg + one.on_site_mg < most.exact:
+            return None
+    return None

@@ -5,6 +5,7 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, Request
 from starlette.responses import Response
 
+from server.core.moments import day_at
 from server.limits.actions import count_stream_as, measure_tray, record_determination, report_site_month
 from server.limits.forms import (
     AskedCarried,
@@ -13,6 +14,7 @@ from server.limits.forms import (
     NewDetermination,
     NewSiteMonth,
     NewTray,
+    with_past_days,
     with_sample,
 )
 from server.limits.pages import determinations_page, estimates_page, limits_page, months_page
@@ -69,8 +71,9 @@ def report_one_month(
     session: Db,
     now: Now,
     signed: Technician,
-    form: Annotated[Submitted[NewSiteMonth], Depends(submitted(NewSiteMonth))],
+    typed: Annotated[Submitted[NewSiteMonth], Depends(submitted(NewSiteMonth))],
 ) -> Response:
+    form = with_past_days(typed, today=day_at(now, signed.time_zone))
     if form.clean is None:
         page = months_page(session, now=now, zone=signed.time_zone, form=form)
         return show(request, "limits/months.html", page, status=422)

@@ -1,6 +1,6 @@
 """Writing down measurements, the site's months, trays and what streams count as."""
 
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
 import pytest
 
@@ -133,6 +133,21 @@ def test_a_later_telling_of_a_month_counts_in_place_of_an_earlier_one(session: L
 
     (told,) = list_site_months(session)
     assert (told.month, told.non_acute_mg) == (TODAY.replace(day=1), 5_500_000 * L)
+
+
+@pytest.mark.parametrize(
+    ("month", "reached_on"), [(date(2027, 3, 1), None), (TODAY, TODAY + timedelta(days=1))]
+)
+def test_a_month_or_a_day_that_is_still_to_come_is_refused(
+    session: LabSession, month: date, reached_on: date | None
+) -> None:
+    with pytest.raises(Refusal, match="still to come"):
+        report_site_month(
+            session, month=month, acute_mg=0, non_acute_mg=0, spill_mg=0, on_site_mg=None, reached_on=reached_on,
+            note="waste office", by="Tomas", now=MORNING,
+        )  # fmt: skip
+
+    assert list_site_months(session) == []
 
 
 def test_the_latest_measuring_of_a_tray_counts(session: LabSession, shelf: Shelf) -> None:

@@ -392,6 +392,26 @@ def test_a_very_small_generator_s_site_clock_runs_from_the_day_that_was_told(
     assert _clocks(session) == [("The whole site", "all waste leaves the site", date(2027, 8, 9))]
 
 
+def test_the_site_s_clock_runs_on_until_less_is_told_to_stand_there(
+    session: LabSession, shelf: Shelf
+) -> None:
+    """40 CFR 262.14(a)(4): from 1000 kg; a month in which nobody says anything of it ends nothing."""
+    shelf.keep(session, "us-very-small")
+
+    def _told(month: int, kg: int | None, reached_on: date | None = None) -> list[date]:
+        report_site_month(
+            session, month=date(2026, month, 1), acute_mg=0, non_acute_mg=0, spill_mg=0,
+            on_site_mg=None if kg is None else kg * L, reached_on=reached_on, note="office", by="Tomas", now=MORNING,
+        )  # fmt: skip
+        return [due for _of, _title, due in _clocks(session)]
+
+    due = [date(2027, 4, 8)]
+    assert _told(10, 1000, date(2026, 10, 10)) == due
+    assert _told(11, None) == due
+    assert _told(12, 1000) == due
+    assert _told(12, 999) == []
+
+
 def test_what_was_collected_has_no_clock(session: LabSession, shelf: Shelf) -> None:
     shelf.keep(session, "us-academic")
     one = shelf.container(session, "one", shelf.area(session))

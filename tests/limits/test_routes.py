@@ -149,6 +149,8 @@ def test_what_the_rest_of_the_site_counted_makes_its_category(tomas: Visitor) ->
     [
         ({"month": "Feb"}, "Please write a month such as 2027-02."),
         ({"non_acute": "998 L"}, "is not a unit of mass here"),
+        ({"month": "2199-12"}, "That month is still to come."),
+        ({"reached_on": "2027-02-17"}, "That day is still to come."),
         ({"told_by": ""}, "Please fill this in."),
     ],
 )
