@@ -4,7 +4,7 @@ import sqlalchemy as sa
 from alembic import op
 
 revision = "b58f0c6d91e7"
-down_revision = "4c19d7e2ab36"
+down_revision = "5fbe55db09fe"
 branch_labels = None
 depends_on = None
 
