@@ -4,7 +4,7 @@ import sqlalchemy as sa
 from alembic import op
 
 revision = "b58f0c6d91e7"
-down_revision = "5fbe55db09fe"
+down_revision = "5c1d7e0b93af"
 branch_labels = None
 depends_on = None
 
