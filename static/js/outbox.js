@@ -195,8 +195,8 @@ const outbox = (() => {
       const began = performance.now();
       const answer = await fetch("/clock", { cache: "no-store", signal: AbortSignal.timeout(CLOCK_MS) });
       const { now } = await answer.json();
-      if (!Number.isFinite(now)) return false;
       const trip = performance.now() - began;
+      if (!Number.isFinite(now) || trip > CLOCK_MS) return false; // This device slept while it was asked.
       anchor = { server: now + trip / 2, wall: Date.now(), running: performance.now(), page };
       return true;
     } catch {
