@@ -106,6 +106,7 @@ class Walk:
             "proposal_id": self.proposal_id,
             "group_id": self.cast.group_ids[0],
             "run_id": self.things.run_id,
+            "tablet_id": "demo-run-0",
             "photo_id": self.things.photo_id,
             "slip_id": self.things.slip_id,
             "waste_id": 1,

@@ -37,6 +37,10 @@ class PhotoPage:
     bar: str
 
 
+def photos_words(count: int) -> str:
+    return {0: "No photo yet", 1: "1 photo"}.get(count, f"{count} photos")
+
+
 def photos_shown(session: LabSession, run_id: int, zone: str, *, folder: str) -> Sequence[PhotoShown]:
     """The photos of a run; `folder` is the address that they stand under."""
     return [

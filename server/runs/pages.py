@@ -29,7 +29,8 @@ from server.people.queries import (
     list_section_names,
     list_sections,
 )
-from server.photos.pages import PhotoShown, photos_shown
+from server.photos.pages import PhotoShown, photos_shown, photos_words
+from server.photos.queries import count_photos
 from server.plates.models import LightIncident, PlateBox
 from server.plates.queries import (
     doubts_about,
@@ -137,11 +138,26 @@ class RatedRun:
 
 
 @dataclass(frozen=True)
+class WhenDry:
+    """The choices of what is seen of the dry plate, and what was given before."""
+
+    verdicts: Sequence[Tile]
+    defects: Sequence[Tile]
+    darkenings: Sequence[Tile]
+    colours: Sequence[Tile]
+    given: str
+    ticked: Sequence[str]
+    darkening: str
+    colour: str
+    comment: str
+
+
+@dataclass(frozen=True)
 class TabletPage:
     """`light` is the one colour the screen may emit near the open plates; `settle_s`, `exposure_s` and `develop_s` prefill the times.
 
     `box`, `station`, `charge` and the object's kind and tone are the values chosen beforehand. `plate` says which plate of the group
-    the note is about, `planned` what was planned for it. `state` sums up the group's runs, `due` says which wait too long.
+    the note is about, `planned` what was planned for it. `dry` is for rating a plate whose note still waits on the tablet. `state` sums up the group's runs, `due` says which wait too long.
     """
 
     light: Colour
@@ -173,28 +189,17 @@ class TabletPage:
     charge: str
     settle_s: str
     exposure_s: str
+    dry: WhenDry
     runs: Sequence[OwnRun]
     form: Submitted[NewRun]
 
 
 @dataclass(frozen=True)
-class WhenDry:
-    """The choices of what is seen of the dry plate, and what was given before."""
-
-    verdicts: Sequence[Tile]
-    defects: Sequence[Tile]
-    darkenings: Sequence[Tile]
-    colours: Sequence[Tile]
-    given: str
-    ticked: Sequence[str]
-    darkening: str
-    colour: str
-    comment: str
-
-
-@dataclass(frozen=True)
 class TabletRunPage:
-    """`needs_none`: a dropped plate waits for no verdict. `slip` says where the plate was left to dry, `slots` where it could be."""
+    """`needs_none`: a dropped plate waits for no verdict. `slip` says where the plate was left to dry, `slots` where it could be.
+
+    `photos` says how many there are: the pictures themselves are not for the dark.
+    """
 
     light: Colour
     group_id: int
@@ -208,6 +213,7 @@ class TabletRunPage:
     slip: str
     slots: Sequence[Tile]
     slot: str
+    photos: str
     form: Submitted[OwnVerdict]
 
 
@@ -276,17 +282,18 @@ def _tiles(words: Mapping[Any, str]) -> Sequence[Tile]:
     return [Tile(str(value), said) for value, said in words.items()]
 
 
-def _when_dry(run: Run) -> WhenDry:
+def _when_dry(run: Run | None) -> WhenDry:
+    """None: for a plate whose run note has not arrived."""
     return WhenDry(
         verdicts=[Tile(str(number), f"{number}", words) for number, words in VERDICT_WORDS.items()],
         defects=_tiles(DEFECT_WORDS),
         darkenings=_tiles(DARKENING_WORDS),
         colours=_tiles({colour: colour.value for colour in ReplayColour}),
-        given="" if run.verdict is None else str(run.verdict),
-        ticked=run.defects.splitlines(),
-        darkening=run.darkening or "",
-        colour=run.replay_colour or "",
-        comment=run.verdict_comment,
+        given="" if run is None or run.verdict is None else str(run.verdict),
+        ticked=[] if run is None else run.defects.splitlines(),
+        darkening=(run.darkening or "") if run else "",
+        colour=(run.replay_colour or "") if run else "",
+        comment=run.verdict_comment if run else "",
     )
 
 
@@ -487,6 +494,7 @@ def tablet_page(
         charge="" if fresh is None else str(fresh.charge.id),
         settle_s="" if station is None else str(station.settle_s),
         exposure_s="" if station is None else str(station.exposure_s),
+        dry=_when_dry(None),
         runs=[_own_run(run, slots) for run in runs],
         form=form,
     )
@@ -518,6 +526,7 @@ def tablet_run_page(
         slip=slip_words(slip, {place.id: place.name for place in list_places(session)}, zone),
         slots=slots,
         slot=slots[0].value if slots else "",
+        photos=photos_words(count_photos(session, [run.id]).get(run.id, 0)),
         form=form or Submitted(),
     )
 

@@ -75,6 +75,16 @@ def get_run_of_group(session: LabSession, run_id: int, group_id: int) -> Run:
     return run
 
 
+def get_run_of_note(session: LabSession, tablet_id: str, group_id: int) -> Run:
+    """The run whose note was given that id on a tablet of the group."""
+    run = find_run_by_tablet_id(session, tablet_id)
+    if run is None or run.group_id != group_id:
+        raise NotFound(
+            "The run note that this belongs to has not arrived. Send the note first; if it was thrown away, throw this away too."
+        )
+    return run
+
+
 def list_runs(session: LabSession, section_id: int, *, at_most: int | None = None) -> Sequence[Run]:
     """A section's runs, newest first."""
     runs = select(Run).where(Run.section_id == section_id).order_by(col(Run.number).desc())

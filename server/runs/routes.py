@@ -6,7 +6,7 @@ from typing import Annotated
 
 from anyio import CapacityLimiter
 from anyio.to_thread import run_sync
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Depends, Path, Request
 from starlette.responses import RedirectResponse, Response
 
 from server.core.picture import NoPicture, Picture, picture_from
@@ -18,6 +18,7 @@ from server.photos.queries import get_photo
 from server.refusal import NotSignedIn, Refusal
 from server.runs.actions import file_run, give_verdict, leave_to_dry
 from server.runs.forms import NewPhoto, NewRun, NewVerdict, OwnSlot, OwnVerdict
+from server.runs.models import Run
 from server.runs.pages import (
     TabletPage,
     TabletRunPage,
@@ -27,7 +28,7 @@ from server.runs.pages import (
     tablet_page,
     tablet_run_page,
 )
-from server.runs.queries import find_rotation_at, get_run_of_group
+from server.runs.queries import find_rotation_at, get_run_of_group, get_run_of_note
 from server.web.downloads import download, unchanging
 from server.web.lights import keep_colour
 from server.web.show import seen, sent_by_htmx, show
@@ -39,6 +40,9 @@ RunForm = Annotated[Submitted[NewRun], Depends(submitted(NewRun))]
 VerdictForm = Annotated[Submitted[NewVerdict], Depends(submitted(NewVerdict))]
 SlotForm = Annotated[Submitted[OwnSlot], Depends(submitted(OwnSlot))]
 OwnVerdictForm = Annotated[Submitted[OwnVerdict], Depends(submitted(OwnVerdict))]
+
+# The id that a tablet gave to a run note, in an address.
+NoteId = Annotated[str, Path(pattern=r"^[0-9a-z-]{1,40}$")]
 
 # Reading a large picture takes much memory, and a second or two of a processor.
 _PICTURES_AT_ONCE = CapacityLimiter(2)
@@ -81,6 +85,23 @@ def _file(session: LabSession, signed: Signed, note: NewRun, now: datetime) -> N
     )
 
 
+def _give(
+    request: Request,
+    session: LabSession,
+    now: datetime,
+    signed: Signed,
+    run: Run,
+    form: Submitted[OwnVerdict],
+) -> Response:
+    typed = form.clean
+    if typed is None:
+        page = tablet_run_page(session, run.id, run.group_id, now, signed.time_zone, form)
+        return _in_the_dark(request, "runs/tablet_run.html", page, status=422)
+    given_at = now - timedelta(seconds=typed.kept_s)
+    give_verdict(session, run.id, **typed.model_dump(exclude={"group_id", "kept_s"}), now=given_at)
+    return RedirectResponse(f"{request.url_for('runs.tablet').path}?rated={run.id}", status_code=303)
+
+
 def _in_the_dark(
     request: Request, template: str, page: TabletPage | TabletRunPage, *, status: int = 200
 ) -> Response:
@@ -119,15 +140,17 @@ def tablet_run(request: Request, session: Db, now: Now, signed: Student, run_id:
 def give_own(
     request: Request, session: Db, now: Now, signed: Student, run_id: RowId, form: OwnVerdictForm
 ) -> Response:
-    typed = form.clean
-    _section_id, group_id = _joined(signed, typed.group_id if typed else None)
-    run = get_run_of_group(session, run_id, group_id)
-    if typed is None:
-        page = tablet_run_page(session, run.id, group_id, now, signed.time_zone, form)
-        return _in_the_dark(request, "runs/tablet_run.html", page, status=422)
-    given_at = now - timedelta(seconds=typed.kept_s)
-    give_verdict(session, run.id, **typed.model_dump(exclude={"group_id", "kept_s"}), now=given_at)
-    return RedirectResponse(f"{request.url_for('runs.tablet').path}?rated={run.id}", status_code=303)
+    _section_id, group_id = _joined(signed, form.clean.group_id if form.clean else None)
+    return _give(request, session, now, signed, get_run_of_group(session, run_id, group_id), form)
+
+
+@router.post("/tablet/notes/{tablet_id}/verdict", name="runs.give_early_verdict")
+def give_early(
+    request: Request, session: Db, now: Now, signed: Student, tablet_id: NoteId, form: OwnVerdictForm
+) -> Response:
+    """Given when the run's own note still waited on the tablet, so that nobody knew the run's number."""
+    _section_id, group_id = _joined(signed, form.clean.group_id if form.clean else None)
+    return _give(request, session, now, signed, get_run_of_note(session, tablet_id, group_id), form)
 
 
 @router.post("/tablet/runs/{run_id}/slip", name="runs.leave_to_dry")

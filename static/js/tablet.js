@@ -110,27 +110,44 @@ function putBack(note) {
   say("The kept note is in the form again. Change it and file it; until then it stays kept.");
 }
 
+// What builds on a note goes with it.
 async function throwAway(note, made) {
   if (made.dataset.asked) {
-    await outbox.release(note.id);
+    for (const { id, after } of await everyNote()) if (id === note.id || after === note.id) await outbox.release(id);
     await showOutbox();
-    say("The note was thrown away.");
+    say(`The ${note.what} was thrown away.`);
   } else {
     made.dataset.asked = "yes";
     made.textContent = "Press again to throw it away";
   }
 }
 
-function lineOf(note) {
+// A plate may be dry before its run note has arrived: its verdict then waits behind the note, and names the run by the note's id.
+function rateEarly(note) {
+  document.querySelector("form[data-after]")?.remove();
+  const form = document.querySelector("#outbox template").content.firstElementChild.cloneNode(true);
+  form.action = `/tablet/notes/${note.id}/verdict`;
+  form.dataset.outbox = `verdict on the plate noted at ${outbox.clockTime(note)}`;
+  form.dataset.after = note.id;
+  document.getElementById("outbox").after(form);
+  form.scrollIntoView();
+  form.querySelector("input[type=radio]").focus({ preventScroll: true });
+}
+
+function lineOf(note, notes) {
   const line = document.createElement("div");
   const words = document.createElement("p");
-  const state = note.sentence ? `▲ not taken. ${note.sentence}` : "○ waiting to be sent";
+  const behind = notes.some(({ id }) => id === note.after);
+  const waiting = behind ? "○ waiting for its run note to go first" : "○ waiting to be sent";
+  const state = note.sentence ? `▲ not taken. ${note.sentence}` : waiting;
   words.textContent = `${note.what}, written ${outbox.clockTime(note)}: ${state}`;
   line.append(words);
   const choices = document.createElement("div");
   choices.className = "row";
   if (note.sentence) choices.append(button("Send again", () => sendKept([note.id])));
   if (note.sentence && !note.files.length && formFor(note)) choices.append(button("Change it", () => putBack(note)));
+  const canRate = document.querySelector("#outbox template") && note.action === "/tablet/runs";
+  if (canRate && !notes.some(({ after }) => after === note.id)) choices.append(button("Rate its plate", () => rateEarly(note)));
   if (note.sentence) choices.append(button("Throw it away", (made) => throwAway(note, made)));
   line.append(choices);
   return line;
@@ -145,7 +162,7 @@ async function showOutbox() {
   if (box.dataset.shown === state) return;
   box.dataset.shown = state;
   const own = notes.filter((note) => note.group === box.dataset.group);
-  const lines = own.map(lineOf);
+  const lines = own.map((note) => lineOf(note, own));
   if (notes.length > own.length) {
     const others = document.createElement("p");
     others.textContent = `${notes.length - own.length} more of another group. Join that group on this tablet to send them.`;
@@ -216,6 +233,10 @@ async function sendKept(ids) {
 }
 
 function clearForNext(form) {
+  if (form.dataset.after) {
+    form.remove();
+    return;
+  }
   for (const field of form.querySelectorAll("textarea, input[type=file]")) field.value = "";
   const preview = form.querySelector("canvas");
   if (preview) preview.hidden = true;
@@ -251,7 +272,9 @@ async function settle(form, note, before, lasting, answer) {
     const unheard = lasting
       ? `The server did not answer. The ${note.what} is kept on this tablet, and will be sent as soon as it does.`
       : `The server did not answer. ${ONLY_HERE}`;
-    say(answer.state === "signed out" ? SIGNED_OUT : unheard);
+    const follows = `The ${note.what} is kept on this tablet, and is sent after its run note.`;
+    say({ "signed out": SIGNED_OUT, behind: follows }[answer.state] ?? unheard);
+    if (answer.state === "behind") sendKept();
   }
 }
 
@@ -264,7 +287,8 @@ async function file(form, submitter) {
     const before = (await everyNote()).find((kept) => kept.id === note.id);
     if (before) note.written = before.written;
     const lasting = await outbox.add(note, claimFor(note));
-    const answer = (await outbox.measure()) ? await send(note) : { state: "unanswered" };
+    const behind = (await everyNote()).some(({ id }) => id === note.after);
+    const answer = !behind && (await outbox.measure()) ? await send(note) : { state: behind ? "behind" : "unanswered" };
     await settle(form, note, before, lasting, answer);
   } finally {
     for (const one of pressed) one.disabled = false;
@@ -275,7 +299,8 @@ document.addEventListener("submit", (event) => {
   const form = event.target;
   if (!form.matches("form[data-outbox]")) return;
   event.preventDefault();
-  file(form, event.submitter);
+  if (form.dataset.after && !new FormData(form).has("verdict")) say("Please choose one of the five verdicts.");
+  else file(form, event.submitter);
 });
 
 // Leaving the page would lose what is kept in it alone, so the first press on a link says so instead.

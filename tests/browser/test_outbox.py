@@ -130,6 +130,47 @@ class TestTheWire:
         with in_lab() as session:
             assert get_plate_box(session, room.plate_box_id).plates_left == PLATES - 1
 
+    def test_a_plate_whose_note_still_waits_is_rated_and_its_verdict_follows_the_note(
+        self, tablets: Tablets, port: int, filed: Filed
+    ) -> None:
+        page, wire = tablets.new(port)
+        wire.cut()
+        file_note(page, "dry before it arrived")
+        page.get_by_role("button", name="Rate its plate").click()
+        page.get_by_role("button", name="Give this verdict").click()
+        expect(page.locator("#notice")).to_contain_text("choose one of the five")
+        page.get_by_text("bright, deep and clean").click()
+        page.locator("#early-comment").fill("seen at the window")
+        page.get_by_role("button", name="Give this verdict").click()
+        expect(page.locator("#outbox")).to_contain_text("waiting for its run note to go first")
+        waiting(page, 2)
+        mend(page, wire)
+
+        nothing_waits(page)
+        [run] = filed()
+        assert (run.verdict, run.verdict_comment) == (4, "seen at the window")
+
+    def test_a_verdict_goes_with_the_refused_note_that_it_builds_on(
+        self, tablets: Tablets, port: int, filed: Filed, in_lab: InLab, room: Room
+    ) -> None:
+        page, wire = tablets.new(port)
+        wire.cut()
+        file_note(page, "from an empty box")
+        page.get_by_role("button", name="Rate its plate").click()
+        page.get_by_text("no image").click()
+        page.get_by_role("button", name="Give this verdict").click()
+        waiting(page, 2)
+        with in_lab() as session:
+            get_plate_box(session, room.plate_box_id).plates_left = 0
+        mend(page, wire)
+        expect(page.locator("#outbox")).to_contain_text("Choose another box")
+        page.get_by_role("button", name="Throw it away").click()
+        page.get_by_role("button", name="Press again to throw it away").click()
+
+        nothing_waits(page)
+        assert kept_here(page) == 0
+        assert filed() == []
+
     def test_two_tabs_of_one_tablet_send_each_note_once(
         self, tablets: Tablets, port: int, filed: Filed
     ) -> None:
@@ -140,7 +181,7 @@ class TestTheWire:
             "request", lambda asked: sent.append(asked.post_data or "") if asked.method == "POST" else None
         )
         wire.cut()
-        for number in range(3):
+        for number in range(2):
             file_note(first, f"one {number}")
             file_note(second, f"two {number}")
         sent.clear()
@@ -148,8 +189,8 @@ class TestTheWire:
 
         nothing_waits(first)
         nothing_waits(second)
-        assert sorted(comments(filed())) == ["one 0", "one 1", "one 2", "two 0", "two 1", "two 2"]
-        assert len(sent) == 6
+        assert sorted(comments(filed())) == ["one 0", "one 1", "two 0", "two 1"]
+        assert len(sent) == 4
 
     def test_a_note_that_a_dead_page_was_sending_is_sent_by_another(
         self, tablets: Tablets, port: int, filed: Filed

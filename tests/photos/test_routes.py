@@ -71,6 +71,7 @@ def test_the_group_sees_its_own_photos_and_no_other_group_does(
     _send(tablet, run_id, oriented(1))
     [address] = _addresses(tablet, f"/tablet/lit/runs/{run_id}/photo")
 
+    assert "1 photo: take or see" in words(tablet.get(f"/tablet/runs/{run_id}"))
     assert tablet.get(address).headers["content-type"] == "image/jpeg"
     assert other_tablet.get(address).status_code == 404
     assert other_tablet.get(f"/tablet/lit/runs/{run_id}/photo").status_code == 404

@@ -687,3 +687,19 @@ def test_every_run_goes_into_a_table(mira: Visitor, tablet: Visitor, room: Room)
     assert (found["verdict"], found["defects"], found["comment"]) == ("1", "dark bands", "'=1+1")
     assert found["likely cause"] == "Something moved during the exposure"
     assert found["exposed"] == "2027-02-16 08:00"
+
+
+def test_a_verdict_finds_its_run_by_the_id_of_the_note_in_its_own_group_only(
+    tablet: Visitor, other_tablet: Visitor, in_lab: InLab, cast: Cast, room: Room
+) -> None:
+    note = _note(room)
+    address = f"/tablet/notes/{note['tablet_id']}/verdict"
+    assert "has not arrived" in tablet.submit(address, 404, verdict="3").get_text()
+    tablet.submit("/tablet/runs", **note)
+    other_tablet.submit(address, 404, verdict="1")
+    tablet.submit(address, 422, verdict="")
+    tablet.submit(address, verdict="3", comment="a little dim")
+
+    with in_lab() as session:
+        [run] = list_runs(session, cast.section_id)
+        assert (run.verdict, run.verdict_comment) == (3, "a little dim")
