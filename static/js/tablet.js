@@ -127,9 +127,9 @@ function rateEarly(note) {
   document.querySelector("form[data-after]")?.remove();
   const form = document.querySelector("#outbox template").content.firstElementChild.cloneNode(true);
   form.action = `/tablet/notes/${note.id}/verdict`;
-  form.dataset.outbox = `Verdict on the plate noted at ${outbox.clockTime(note)}`;
+  form.dataset.outbox = `verdict on the plate noted at ${outbox.clockTime(note)}`;
   form.dataset.after = note.id;
-  form.querySelector("h2").textContent = form.dataset.outbox;
+  form.querySelector("h2").textContent = form.dataset.outbox.replace("v", "V");
   document.getElementById("notice").replaceChildren();
   document.getElementById("outbox").after(form);
   form.scrollIntoView();
