@@ -28,6 +28,7 @@ from server.core.moments import day_at
 from server.core.picture import picture_from
 from server.core.planning import plan
 from server.core.recipe import Basis, Measure
+from server.core.screen_light import USUAL_LEVEL, Stage
 from server.core.waste_rules.rule import Establishment, Key
 from server.data.session import LabSession
 from server.exposures.actions import record_reading
@@ -65,6 +66,7 @@ from server.stations.queries import list_trays
 from server.students.actions import arrange, describe_section, keep_consents
 from server.students.models import Arrangement, Signing
 from server.supplies.actions import record_order, write_down_classes
+from server.tablets.actions import add_screen, note_test
 
 LAB = "Hologram lab, Lindenfurt College"
 ZONE = "Europe/Berlin"
@@ -104,6 +106,7 @@ class Furnished:
     recipe_id: int
     rubric_id: int
     photo_id: int
+    screen_id: int
 
 
 def load_demo(session: LabSession, now: datetime) -> None:
@@ -137,6 +140,19 @@ def _drawn_plate(reveals: int) -> bytes:
     written = BytesIO()
     image.filter(ImageFilter.GaussianBlur(2)).save(written, "PNG")
     return written.getvalue()
+
+
+def _screens(session: LabSession, plate_box_id: int, *, by: str, now: datetime) -> int:
+    """A tablet that passed its fog test, and the wall's screen, which has none yet. Returns the tablet's id."""
+    tablet = add_screen(session, name="Tablet 1", by=by, now=now)
+    add_screen(session, name="Wall", by=by, now=now)
+    session.flush()  # its tests name it
+    for stage, last_clear_s in ((Stage.AFTER, 420), (Stage.BEFORE, 600)):
+        note_test(
+            session, tablet.id, plate_box_id=plate_box_id, colour="green", level=USUAL_LEVEL, stage=stage, distance_mm=500,
+            step_s=60, last_clear_s=last_clear_s, made_on=day_in_lab(session, now), note="", by=by, now=now,
+        )  # fmt: skip
+    return tablet.id
 
 
 def _photos(session: LabSession, run: Run, *, now: datetime) -> Sequence[int]:
@@ -531,6 +547,7 @@ def furnish(session: LabSession, section_id: int, *, zone: str, now: datetime, s
         now=now - timedelta(minutes=10),
     )
     photos = _photos(session, runs[0], now=now)
+    screen_id = _screens(session, box.id, by=by, now=now)
     today = day_at(now, zone)
     write_down_classes(
         session, name="the weeks after", section_id=section_id, first_day=today + timedelta(days=14),
@@ -560,4 +577,5 @@ def furnish(session: LabSession, section_id: int, *, zone: str, now: datetime, s
         recipe_id=recipe,
         rubric_id=_marks(session, section_id, now=now),
         photo_id=photos[0],
+        screen_id=screen_id,
     )

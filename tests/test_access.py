@@ -121,6 +121,7 @@ class Walk:
             "address_id": self.things.address_id,
             "classes_id": 1,
             "order_id": 1,
+            "screen_id": self.things.screen_id,
             "secret": self.things.calendar_secret,
             "recipe_id": self.things.recipe_id,
             "rubric_id": self.things.rubric_id,

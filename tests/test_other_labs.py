@@ -38,6 +38,7 @@ from server.safety.queries import list_open_findings
 from server.stations.actions import add_tray_line
 from server.stations.models import Bath, LightZone, Place, PlaceKind, StillZone
 from server.stations.queries import list_trays
+from server.tablets.models import Screen
 from server.web.submitted import Form
 from tests.casts import MORNING, Cast
 from tests.chemistry import mixing
@@ -73,6 +74,7 @@ class Own:
     unstood_batch: int
     charge: int
     reading: int
+    screen: int
     stream: int
     container: int
     area: int
@@ -137,6 +139,7 @@ def _furnished(session: LabSession, section_id: int, zone: str) -> Own:
         unstood_batch=mixing.developer(session, 10_000, stand_s=300).id,
         charge=_first(session, Charge),
         reading=_first(session, MeterReading),
+        screen=_first(session, Screen),
         stream=_first(session, Stream),
         container=_first(session, WasteContainer),
         area=next(area.id for area in list_areas(session) if area.kind == AreaKind.CENTRAL),
@@ -366,6 +369,20 @@ FORMS = (
         "/marks/sections/{section}/students/{student}/absences",
         {"rotation_id": "published"},
         {"was_away": "true"},
+    ),
+    Sent("/screen/name", {"screen_id": "screen"}, {}),
+    Sent(
+        "/tablets/{screen}/tests",
+        {"plate_box_id": "plate_box"},
+        {
+            "colour": "green",
+            "level": "3",
+            "stage": "after exposure",
+            "distance_cm": "50",
+            "step_s": "60",
+            "last_clear_s": "420",
+            "made_on": "2027-02-16",
+        },
     ),
 )
 

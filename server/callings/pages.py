@@ -11,19 +11,19 @@ from zoneinfo import ZoneInfo
 
 from server.callings.models import CallEvent
 from server.callings.queries import Called, ToCall, called_of, find_in_trays, find_shown, get_to_call
-from server.core.board_state import BoxSight, Colour, RoomState, screen_colour
+from server.core.board_state import Colour, RoomState
 from server.core.calling import EventKind
 from server.core.class_now import Danger, Shortage, Situation, dangers, shortages, situation
 from server.core.cues import Call, Cue, CueVisit, EndsBy, Mover, cues, is_counted, plates_of, touches
-from server.core.moments import clock_at, day_at, exact_clock_at, moment_words
+from server.core.moments import clock_at, exact_clock_at, moment_words
 from server.core.standing import MS, Mode, Standing, foreseen, pending
 from server.core.units import clock_words, duration_words, plates_words
 from server.data.session import LabSession
 from server.people.access import Signed
 from server.people.queries import get_group, list_section_names
-from server.plates.queries import find_proposed_box, list_boxes_out
 from server.refusal import NotFound
 from server.rotations.queries import get_rotation
+from server.tablets.queries import find_screen_colour
 
 # The plates that are offered to be made again: more than were made together in any round.
 REPEATS_OFFERED = 6
@@ -142,13 +142,6 @@ def visible_to(session: LabSession, signed: Signed, rotation_id: int) -> None:
         raise NotFound("There is no such class of your section.")
 
 
-def screen_colour_now(session: LabSession, now: datetime, zone: str) -> Colour:
-    """For the boxes whose plates may be out; where there is none, for the one that would be opened first."""
-    proposed = find_proposed_box(session, day_at(now, zone))
-    boxes = list_boxes_out(session, now) or ([proposed] if proposed else [])
-    return screen_colour(BoxSight(box.sees_red, box.sees_green) for box in boxes)
-
-
 @dataclass(frozen=True)
 class Told:
     """What devices are told: `plan` changes only with what is to be done, `now` with everything that is said."""
@@ -238,7 +231,7 @@ def _now_told(session: LabSession, found: Called, now: datetime, zone: str) -> d
         "made": _epoch_ms(now),
         # Here and not with the plan: a class of several days may go on beyond the day on which the clocks change.
         "wall": round(wall.total_seconds()) * MS,
-        "colour": screen_colour_now(session, now, zone),
+        "colour": find_screen_colour(session, now),
         "standing": standing_told(replayed.standing),
         "undo": None
         if replayed.before is None
@@ -467,7 +460,7 @@ def shown_to_group(session: LabSession, signed: Signed, now: datetime) -> int | 
     if found is not None:
         return found
     return NoBoardPage(
-        screen_colour_now(session, now, signed.time_zone),
+        find_screen_colour(session, now),
         "No class of your section is near. Its board is here from the evening before.",
     )
 

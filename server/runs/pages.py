@@ -14,7 +14,7 @@ from server.charges.queries import (
     list_charges,
     state_of_charge,
 )
-from server.core.board_state import BoxSight, Colour, screen_colour
+from server.core.board_state import Colour
 from server.core.diagnosis import Darkening, Diagnosis, Suggestion
 from server.core.moments import clock_at, day_at, moment_words
 from server.core.rack import free_slots, slot_name, slots_words
@@ -37,7 +37,6 @@ from server.plates.queries import (
     find_proposed_box,
     get_plate_box,
     light_words,
-    list_boxes_out,
     list_fogged_boxes,
     list_offered_boxes,
     list_plate_boxes,
@@ -82,6 +81,7 @@ from server.runs.queries import (
     list_waiting,
 )
 from server.stations.queries import get_place, list_places, list_stations
+from server.tablets.queries import find_screen_colour
 from server.web.submitted import Submitted
 
 RUNS_SHOWN = 25
@@ -264,12 +264,6 @@ class RunPage:
     came_out_well: bool
     form: Submitted[NewVerdict]
     photos: Sequence[PhotoShown]
-
-
-def _screen_colour(session: LabSession, now: datetime) -> Colour:
-    """For the boxes whose plates may be out; while there is none, any could be the next."""
-    near = list_boxes_out(session, now) or [box for box in list_plate_boxes(session) if box.plates_left]
-    return screen_colour(BoxSight(sees_red=box.sees_red, sees_green=box.sees_green) for box in near)
 
 
 def _verdict_words(run: Run) -> str:
@@ -464,7 +458,7 @@ def tablet_page(
     members = [Tile(letter, letter, code) for letter, code in list_letters(session, group_id).items()]
     developed_s = plate.develop_s or (last.develop_s if last else None)
     return TabletPage(
-        light=_screen_colour(session, now),
+        light=find_screen_colour(session, now),
         group_id=group_id,
         section=get_section(session, section_id).name,
         tablet_id=str(uuid4()) if form.error("tablet_id") else form.value("tablet_id", str(uuid4())),
@@ -514,7 +508,7 @@ def tablet_run_page(
     diagnosis = _diagnosis_lines(find_diagnosis(session, run), run)
     slots = slot_tiles(session) if slip is None else []
     return TabletRunPage(
-        light=_screen_colour(session, now),
+        light=find_screen_colour(session, now),
         group_id=group_id,
         id=run.id,
         name=f"Run {run.number}",

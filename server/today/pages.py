@@ -5,7 +5,6 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from server.callings.pages import screen_colour_now
 from server.charges.pages import override_words
 from server.charges.queries import find_size_at_hand, list_charges, state_of_charge
 from server.chemistry.queries import list_live_batches, usable_until
@@ -44,6 +43,7 @@ from server.stations.queries import list_places
 from server.stock.queries import list_expiring
 from server.supplies.pages import begun, order_note
 from server.supplies.queries import find_supplies
+from server.tablets.queries import find_screen_colour
 from server.web.submitted import Form, Submitted
 
 # Assumed: a container deserves a look from this part of its fill line on, and a charge this long before its end.
@@ -154,7 +154,7 @@ def _next_class(session: LabSession, signed: Signed, now: datetime) -> NextClass
         groups="1 group" if one.groups == 1 else f"{one.groups} groups",
         plates=plates_words(one.plates),
         prep_day=day.isoformat(),
-        colour=screen_colour_now(session, now, zone),
+        colour=find_screen_colour(session, now),
     )
 
 

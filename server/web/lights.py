@@ -20,7 +20,7 @@ from server.web.show import TEMPLATES, own_address, sent_by_htmx, show
 
 # Kept by a device that showed a page near plates: the one colour of its screen.
 LIGHT_COOKIE = "light"
-NEAR_PLATES = frozenset({"tablet", "board", "join"})
+NEAR_PLATES = frozenset({"tablet", "board", "join", "screen"})
 # The tablet's own white pages.
 LIT = "/tablet/lit/"
 

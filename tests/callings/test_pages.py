@@ -1,8 +1,8 @@
-"""What stands on a board beyond what is called: its colour, and the plates that can be made again."""
+"""What stands on a board beyond what is called: the plates that can be made again."""
 
 from datetime import timedelta
 
-from server.callings.pages import call_page, screen_colour_now, told
+from server.callings.pages import call_page, told
 from server.charges.actions import count_plate_through, pour_charge
 from server.charges.queries import list_charges
 from server.chemistry.actions import set_usual_quantities
@@ -10,7 +10,6 @@ from server.core.calling import EventKind
 from server.data.session import LabSession
 from server.people.access import Signed
 from server.people.models import Role
-from server.plates.actions import open_plate_box, take_in_plate_box
 from server.stations.models import Bath
 from server.stations.queries import list_trays
 from tests.callings.calls import ZONE, at, called, published, said
@@ -18,27 +17,8 @@ from tests.casts import MORNING, Cast
 from tests.chemistry import mixing
 
 
-def _box(session: LabSession, name: str, *, sees_red: bool, sees_green: bool) -> int:
-    return take_in_plate_box(
-        session, name=name, plates=10, width_um=63_500, height_um=63_500, dose_uj_per_cm2=600,
-        sees_red=sees_red, sees_green=sees_green, sees_blue=True, arrived_on=MORNING.date(), expires_on=None,
-        warm_up_s=0, by="Tomas", now=MORNING,
-    ).id  # fmt: skip
-
-
 def _mira(cast: Cast) -> Signed:
     return Signed(cast.lab_id, "Cellar lab", ZONE, Role.INSTRUCTOR, "Mira", person_id=1)
-
-
-def test_the_screen_s_colour_follows_the_boxes_that_are_open(session: LabSession) -> None:
-    assert screen_colour_now(session, MORNING, ZONE) == "green"
-    green_sensitive = _box(session, "first to be opened", sees_red=False, sees_green=True)
-    red_sensitive = _box(session, "second", sees_red=True, sees_green=False)
-    assert screen_colour_now(session, MORNING, ZONE) == "red"
-    open_plate_box(session, red_sensitive, by="Tomas", now=MORNING)
-    assert screen_colour_now(session, MORNING, ZONE) == "green"
-    open_plate_box(session, green_sensitive, by="Tomas", now=MORNING)
-    assert screen_colour_now(session, MORNING, ZONE) == "none"
 
 
 def test_the_plates_made_last_are_offered_to_be_made_again_first(session: LabSession, cast: Cast) -> None:
