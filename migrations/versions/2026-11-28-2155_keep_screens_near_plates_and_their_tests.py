@@ -4,7 +4,7 @@ import sqlalchemy as sa
 from alembic import op
 
 revision = "04aea09a4b84"
-down_revision = "5c1d7e0b93af"
+down_revision = "b58f0c6d91e7"
 branch_labels = None
 depends_on = None
 

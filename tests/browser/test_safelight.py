@@ -66,7 +66,7 @@ class Screen:
         """Look at every pixel of what is shown, of the whole page or of what of it is on the screen."""
         picture = self.page.screenshot(full_page=whole, caret="initial", animations="allow")
         if SHOTS:
-            (Path(SHOTS) / f"{colour}-{state.replace(' ', '-')}.png").write_bytes(picture)
+            (Path(SHOTS) / f"{colour} {state.replace('/', '-')}.png").write_bytes(picture)
         self.judge(picture, state, colour, level)
         drawn = self.page.locator(DRAWN_BY_THE_BROWSER).count()
         if drawn:
@@ -139,6 +139,7 @@ def _notes(tablet: Screen, run_id: int, colour: Colour) -> None:
 
 def _problems(tablet: Screen, server: Running, class_code: str, colour: Colour) -> None:
     for state, path in (
+        ("this screen", "/screen"),
         ("no such run", "/tablet/runs/99999"),
         ("no such page", "/tablet/nowhere"),
         ("white page shut", "/stock"),
@@ -151,6 +152,12 @@ def _problems(tablet: Screen, server: Running, class_code: str, colour: Colour) 
     tablet.page.evaluate(SEND)
     expect(tablet.page.locator("[role=alert]")).to_be_attached()
     tablet.check("join refused", colour)
+    tablet.open("/screen")
+    tablet.page.evaluate(
+        "HTMLFormElement.prototype.submit.call(document.querySelector('[action=\"/screen/name\"]'))"
+    )
+    tablet.page.wait_for_url("**/screen/name")
+    tablet.check("a screen that is to be named", colour)
     database = server.app.state.database
     del server.app.state.database
     tablet.open("/tablet")
@@ -186,7 +193,8 @@ def test_the_tablet_emits_one_channel_in_every_state(
     tablet.check("over", lit, whole=False)
     server.clock.instant = at(-2000)
     tablet.open("/tablet/board")
-    tablet.check("no class", colour)
+    expect(tablet.page.locator("html")).to_have_attribute("data-light", lit)
+    tablet.check("no class", lit)
 
     assert rotation
     assert tablet.faults == []
