@@ -407,7 +407,7 @@ def _student_line(found: _Marked, student: Student) -> StudentLine:
 
 
 def _marked_words(what: Total) -> str:
-    return f"{what.marked} of {what.criteria} criteria marked" if what.criteria else ""
+    return f"{what.marked} of {what.criteria}" if what.criteria else ""
 
 
 def _name_words(student: Student, codes: Mapping[int, str]) -> str:
@@ -446,7 +446,7 @@ def student_marks_page(
         group=found.group_of(student),
         total=percent_words(what.share),
         marked=_marked_words(what),
-        so_far=f"{tenths_words(what.earned)} of the {plain(what.possible)} marked so far",
+        so_far=f"{tenths_words(what.earned)} of the {plain(what.possible)} weighed so far",
         criteria=[_criterion_view(found, student, kept, zone) for kept in found.criteria],
         rubric=""
         if found.edition is None
