@@ -308,11 +308,16 @@ class _Marked:
         return f"{known.count(OnTime.YES)} of {len(known)}" if known else ""
 
 
-def _marked(session: LabSession, section_id: int, now: datetime) -> _Marked:
+def _marked(session: LabSession, section_id: int, now: datetime | None) -> _Marked:
+    """With what was done until now; without a time, the marks alone."""
     marking = find_marking(session, section_id)
     edition = None if marking is None else get_edition(session, marking.edition_id)
     within_s = NOTES_WITHIN_S if marking is None else marking.notes_within_s
-    classes = list_classes_done(session, section_id, notes_within_s=within_s, now=now)
+    classes: Sequence[ClassDone] = ()
+    runs: Sequence[Run] = ()
+    if now is not None:
+        classes = list_classes_done(session, section_id, notes_within_s=within_s, now=now)
+        runs = list_runs(session, section_id)
     of_classes = {one.run.id for each in classes for runs in each.runs.values() for one in runs}
     codes = list_codes(session, section_id)
     students = sorted(
@@ -327,7 +332,7 @@ def _marked(session: LabSession, section_id: int, now: datetime) -> _Marked:
         codes,
         list_group_names(session),
         classes,
-        [run for run in reversed(list_runs(session, section_id)) if run.id not in of_classes],
+        [run for run in reversed(runs) if run.id not in of_classes],
     )
 
 
@@ -336,11 +341,11 @@ def _in_order(code: str) -> tuple[int, str]:
     return len(code), code
 
 
-def marks_page(session: LabSession, now: datetime) -> MarksPage:
+def marks_page(session: LabSession) -> MarksPage:
     rubrics = {one.id: one.name for one in list_rubrics(session)}
     lines = []
     for section in list_sections(session):
-        found = _marked(session, section.id, now)
+        found = _marked(session, section.id, None)
         done = sum(found.total_of(student.id).is_complete for student in found.students)
         whole = len(found.students)
         lines.append(
@@ -412,7 +417,7 @@ def _marked_words(what: Total) -> str:
 
 def _name_words(student: Student, codes: Mapping[int, str]) -> str:
     """For a link: the code, or the name of who has none."""
-    return codes.get(student.id, student.name)
+    return codes.get(student.id, student.name or "no group yet")
 
 
 def student_marks_page(

@@ -44,8 +44,8 @@ router = APIRouter()
 
 
 @router.get("/marks", name="marks.marks")
-def marks(request: Request, session: Db, now: Now, _person: Instructor) -> Response:
-    return show(request, "marks/marks.html", marks_page(session, now))
+def marks(request: Request, session: Db, _person: Instructor) -> Response:
+    return show(request, "marks/marks.html", marks_page(session))
 
 
 @router.get("/marks/sections/{section_id}", name="marks.section")
