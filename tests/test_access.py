@@ -27,7 +27,7 @@ ANYONE = {
 STUDENT = {name for name, route in ROUTES.items() if route.path.split("/")[1] == "tablet"}
 INSTRUCTOR = {name for name in ROUTES if name.startswith("people.")} - ANYONE - {"people.password", "people.change_password"} | {
     "students.section", "students.describe", "students.enter", "students.remove", "students.move", "students.form_groups",
-    "students.set_away", "students.student", "students.arrange",
+    "students.set_away", "students.student", "students.arrange", "students.names", "students.erase",
     "chemistry.override_end", "stations.add_zone", "stations.add_tray_line", "stations.add_place", "stations.place", "stations.change_place",
     "stations.light_zone", "stations.change_light_zone", "stations.tray_line", "stations.change_tray_line",
     "activities.add", "activities.add_usual", "activities.activity", "activities.change", "activities.remove",

@@ -176,6 +176,7 @@ class Sent:
 
 OF_DAYS = {"first": "2027-02-16", "last": "2027-02-16"}
 FORMS = (
+    Sent("/people/names", {"section_ids": "section"}, {"word": "erase"}),
     Sent("/people/sections/{section}/students/1/move", {"group_id": "last_group"}, {}),
     Sent(
         "/stations/tray-lines",

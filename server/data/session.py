@@ -5,7 +5,7 @@ returns and rolls back when it raises. On SQLite one writer at a time is let in 
 own waiting sleeps; on PostgreSQL at most as many sessions are open as there are connections.
 """
 
-from collections.abc import AsyncIterator, Iterator
+from collections.abc import AsyncIterator, Iterable, Iterator
 from contextlib import asynccontextmanager, contextmanager
 from functools import lru_cache
 from typing import Any, TypeVar
@@ -62,10 +62,11 @@ class LabSession(Session):
         return row
 
 
-def _tables_of_labs(parent: type[LabOwned]) -> Iterator[type[LabOwned]]:
+def tables_of_labs(parent: type[LabOwned] = LabOwned) -> Iterator[type[LabOwned]]:
+    """Every table whose rows belong to a lab."""
     for child in parent.__subclasses__():
         yield child
-        yield from _tables_of_labs(child)
+        yield from tables_of_labs(child)
 
 
 @lru_cache(maxsize=64)
@@ -91,7 +92,7 @@ def _see_one_lab(state: ORMExecuteState) -> None:
         raise TypeError(message)
     session = state.session
     assert isinstance(session, LabSession)
-    state.statement = state.statement.options(*_only_of(session.lab_id, tuple(_tables_of_labs(LabOwned))))
+    state.statement = state.statement.options(*_only_of(session.lab_id, tuple(tables_of_labs())))
 
 
 @event.listens_for(LabSession, "before_flush")
@@ -110,7 +111,14 @@ def _prepare_sqlite(engine: Engine) -> None:
     @event.listens_for(engine, "connect")
     def _on_connect(connection: Any, _record: Any) -> None:
         connection.isolation_level = None
-        for pragma in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON", "busy_timeout=15000"):
+        for pragma in (
+            "journal_mode=WAL",
+            "synchronous=FULL",
+            "foreign_keys=ON",
+            "busy_timeout=15000",
+            # What is deleted or written over is wiped in the file too, and not only left out.
+            "secure_delete=ON",
+        ):
             connection.execute(f"PRAGMA {pragma}")
 
     @event.listens_for(engine, "begin")
@@ -154,6 +162,19 @@ class Database:
         """One transaction: leaving commits, raising rolls back."""
         with self._session(lab_id, writes=True) as session, session.begin():
             yield session
+
+    def wipe(self, tables: Iterable[str]) -> None:
+        """Let what was deleted from these tables, or written over, stand in the database's files no longer.
+
+        SQLite keeps it in its journal until that begins anew, PostgreSQL in the tables until they are vacuumed.
+        """
+        if self.is_sqlite:
+            connection = self.engine.raw_connection()
+            connection.cursor().execute("PRAGMA wal_checkpoint(TRUNCATE)")
+            connection.close()
+        else:
+            with self.engine.connect().execution_options(isolation_level="AUTOCOMMIT") as session:
+                session.exec_driver_sql(f"VACUUM {', '.join(sorted(tables))}")
 
     @asynccontextmanager
     async def turn(self, lab_id: int | None, *, writes: bool) -> AsyncIterator[LabSession]:

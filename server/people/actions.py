@@ -22,8 +22,8 @@ from server.people.queries import (
     find_section_by_code,
     find_set_up_code,
     find_sign_in,
+    get_named_section,
     get_person,
-    get_section,
     get_student,
     list_every_group,
     list_short_names,
@@ -240,7 +240,7 @@ def add_section(session: LabSession, *, name: str) -> Section:
 
 def enter_students(session: LabSession, section_id: int, names: tuple[str, ...]) -> int:
     """Add the names that are not on the list yet. Returns how many were new."""
-    section = get_section(session, section_id)
+    section = get_named_section(session, section_id)
     known = {student.name.casefold() for student in list_students(session, section.id)}
     new = [name for name in names if name.casefold() not in known]
     session.add_all(Student(section_id=section.id, name=name) for name in new)
@@ -248,6 +248,7 @@ def enter_students(session: LabSession, section_id: int, names: tuple[str, ...])
 
 
 def remove_student(session: LabSession, section_id: int, student_id: int) -> None:
+    get_named_section(session, section_id)
     student = get_student(session, section_id, student_id)
     session.delete(student)
 
@@ -258,7 +259,7 @@ def form_section_groups(session: LabSession, section_id: int, *, size: int) -> i
     Groups that exist are kept and filled anew, because rotations and run notes name them; a group that stays empty goes out of
     use and its tablets are signed out.
     """
-    section = get_section(session, section_id)
+    section = get_named_section(session, section_id)
     students = list_students(session, section.id)
     if not students:
         raise Refusal("There are no students on the list yet. Enter or paste their names first.")

@@ -9,7 +9,7 @@ from server.core.moments import day_at
 from server.core.student_codes import student_code
 from server.data.session import ACROSS_LABS, LabSession
 from server.people.models import Group, Lab, Person, Section, SetUpCode, SignIn, Student, WrongTry
-from server.refusal import NotFound
+from server.refusal import NotFound, Refusal
 
 
 def find_signed_in(
@@ -91,6 +91,16 @@ def get_section(session: LabSession, section_id: int) -> Section:
     section = session.get(Section, section_id)
     if section is None:
         raise NotFound("There is no such section in this lab. Choose one from People.")
+    return section
+
+
+def get_named_section(session: LabSession, section_id: int) -> Section:
+    """The section, unless its term is over and only codes are left of it: those may not change any more."""
+    section = get_section(session, section_id)
+    if section.names_erased_at is not None:
+        raise Refusal(
+            f"The names of “{section.name}” were erased, so its list and its groups stay as they are. Add a new section under People."
+        )
     return section
 
 

@@ -8,18 +8,28 @@ from sqlmodel import col, delete, select
 from server.core.student_codes import free_letter
 from server.data.session import LabSession
 from server.people.models import Section
-from server.people.queries import day_in_lab, get_section, get_student, list_groups, list_students
+from server.people.queries import (
+    day_in_lab,
+    get_named_section,
+    get_section,
+    get_student,
+    list_groups,
+    list_students,
+)
 from server.refusal import Refusal
 from server.students.forms import Signatures
 from server.students.models import Absence, Adjustment, Arrangement, Consent, Signing
 from server.students.queries import list_papers
+
+# The tables that name students, or say something about one that has a name.
+NAMING = frozenset({"student", "consent", "adjustment"})
 
 
 def describe_section(
     session: LabSession, section_id: int, *, short_name: str, term_ends_on: date | None
 ) -> None:
     """Give the section its short name, with which the codes of its students change, and the last day of its term."""
-    section = get_section(session, section_id)
+    section = get_named_section(session, section_id)
     others = session.exec(select(Section.short_name).where(col(Section.id) != section_id)).all()
     if short_name.casefold() in {one.casefold() for one in others}:
         raise Refusal(
@@ -30,6 +40,7 @@ def describe_section(
 
 def move_student(session: LabSession, section_id: int, student_id: int, *, group_id: int | None) -> None:
     """Put a student into another group of the section, or into none, with the first letter that is free there."""
+    get_named_section(session, section_id)
     student = get_student(session, section_id, student_id)
     if student.group_id == group_id:
         return
@@ -53,7 +64,7 @@ def keep_consents(
     """Write down what students gave and took back on a day. Returns how much of it was new."""
     if on_day > day_in_lab(session, now):
         raise Refusal("Nobody has signed on a day that is still to come. Write the day on the paper.")
-    papers = list_papers(session, get_section(session, section_id).id)
+    papers = list_papers(session, get_named_section(session, section_id).id)
     changes = [
         Consent(
             student_id=student_id, signing=signing, given=is_given, on_day=on_day, kept_by=by, kept_at=now
@@ -68,7 +79,7 @@ def keep_consents(
 
 def sign_everybody(session: LabSession, section_id: int, *, by: str, now: datetime) -> int:
     """Everybody on the list signed today what had to be signed before the dark; photos are asked for one by one."""
-    papers = list_papers(session, get_section(session, section_id).id)
+    papers = list_papers(session, get_named_section(session, section_id).id)
     missing = [(student_id, signing) for student_id, own in papers.items() for signing in own.missing]
     today = day_in_lab(session, now)
     return keep_consents(session, section_id, given=missing, withdrawn=(), on_day=today, by=by, now=now)
@@ -78,7 +89,7 @@ def mark_minors(
     session: LabSession, section_id: int, *, minors: Collection[int], grown: Collection[int]
 ) -> None:
     """Say which of the section's students are under age, and which are not: a guardian signs for who is."""
-    for student in list_students(session, get_section(session, section_id).id):
+    for student in list_students(session, get_named_section(session, section_id).id):
         student.is_minor = (student.is_minor or student.id in minors) and student.id not in grown
 
 
@@ -106,6 +117,7 @@ def keep_signatures(
 
 def set_away(session: LabSession, section_id: int, student_id: int, *, day: date, is_away: bool) -> None:
     """Say that a student is away on a day, or is there after all."""
+    get_named_section(session, section_id)
     student = get_student(session, section_id, student_id)
     session.exec(delete(Absence).where(col(Absence.student_id) == student.id, col(Absence.day) == day))
     if is_away:
@@ -121,6 +133,7 @@ def arrange(
     words: str,
 ) -> None:
     """Keep what is arranged for a student, in place of what was."""
+    get_named_section(session, section_id)
     student = get_student(session, section_id, student_id)
     session.exec(delete(Adjustment).where(col(Adjustment.student_id) == student.id))
     chosen = set(arrangements) - {Arrangement.OTHER} | ({Arrangement.OTHER} if words else set())
@@ -129,3 +142,19 @@ def arrange(
         for one in Arrangement
         if one in chosen
     )
+
+
+def erase_names(session: LabSession, section_ids: Collection[int], *, now: datetime) -> None:
+    """Erase the names of the sections' students for good, and their consents and adjustments with them.
+
+    Codes stay, and what is kept by code: runs, marks, and who was away. Who is in no group has no code and goes altogether.
+    """
+    for section_id in section_ids:
+        section = get_section(session, section_id)
+        for student in list_students(session, section.id):
+            for table in (Consent, Adjustment):
+                session.exec(delete(table).where(col(table.student_id) == student.id))
+            student.name, student.is_minor = "", False
+            if student.group_id is None:
+                session.delete(student)
+        section.names_erased_at = section.names_erased_at or now

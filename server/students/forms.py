@@ -95,3 +95,20 @@ class Arranged(Form):
             message = f"“{reasons[0]}” sounds like a reason. Write only what is arranged; if it says no reason, tick that below."
             raise ValueError(message)
         return text
+
+
+ERASE = "erase"
+
+
+def _meant(text: str) -> str:
+    if text.casefold() != ERASE:
+        message = f"Please type the word “{ERASE}”. It can't be undone."
+        raise ValueError(message)
+    return text
+
+
+class Erasure(Form):
+    """Which sections' names are erased, and the word that says it is meant."""
+
+    section_ids: Annotated[list[RowId], Field(min_length=1)]
+    word: Annotated[str, Field(max_length=40), AfterValidator(_meant)]

@@ -6,7 +6,7 @@ from datetime import datetime
 
 import segno
 
-from server.core.moments import moment_words
+from server.core.moments import day_at, day_words, moment_words
 from server.core.roles import FEWEST_IN_THE_DARK
 from server.data.session import LabSession
 from server.people.models import Student
@@ -17,9 +17,10 @@ from server.people.queries import (
     get_student,
     list_codes,
     list_groups,
+    list_sections,
     list_students,
 )
-from server.students.forms import TICKS, Arranged, GroupSize, NewStudents, SectionDetails, Signatures
+from server.students.forms import TICKS, Arranged, Erasure, GroupSize, NewStudents, SectionDetails, Signatures
 from server.students.models import Arrangement, Signing
 from server.students.queries import (
     Papers,
@@ -27,6 +28,7 @@ from server.students.queries import (
     list_away,
     list_consents,
     list_lit,
+    list_naming,
     list_papers,
 )
 from server.web.submitted import Submitted
@@ -58,7 +60,7 @@ class GroupLine:
 class SectionPage:
     """`class_link` is the whole address a tablet opens, `class_link_code` the same as an SVG to point a camera at.
 
-    `unsigned` names who keeps to the light until the papers are there.
+    `unsigned` names who keeps to the light until the papers are there. `erased_on` is empty while names are kept.
     """
 
     id: int
@@ -68,6 +70,7 @@ class SectionPage:
     class_code: str
     class_link: str
     class_link_code: str
+    erased_on: str
     students: Sequence[StudentLine]
     unsigned: Sequence[str]
     group_names: Sequence[tuple[int, str]]
@@ -148,6 +151,30 @@ class StudentPage:
     form: Submitted[Arranged]
 
 
+@dataclass(frozen=True)
+class ErasableLine:
+    """A section whose names are still kept; `typed` is where its names stand besides, as somebody typed them."""
+
+    id: int
+    name: str
+    students: int
+    consents: int
+    adjustments: int
+    term: str
+    is_over: bool
+    is_chosen: bool
+    typed: str
+
+
+@dataclass(frozen=True)
+class NamesPage:
+    """`erased` are the sections of which only codes are left, with the day."""
+
+    lines: Sequence[ErasableLine]
+    erased: Sequence[tuple[int, str, str]]
+    form: Submitted[Erasure]
+
+
 def _as_svg(address: str) -> str:
     drawing = segno.make(address, micro=False)
     return drawing.svg_inline(omitsize=True, border=2, title="The class link", svgclass=None, lineclass=None)
@@ -173,6 +200,7 @@ def section_page(
     size_form: Submitted[GroupSize] | None = None,
 ) -> SectionPage:
     section = get_section(session, section_id)
+    erased_at = section.names_erased_at
     codes = list_codes(session, section_id)
     students = _by_code(list_students(session, section_id), codes)
     papers = list_papers(session, section_id)
@@ -188,13 +216,14 @@ def section_page(
         class_code=section.class_code,
         class_link=link + section.class_code,
         class_link_code=_as_svg(link + section.class_code),
+        erased_on="" if erased_at is None else day_words(day_at(erased_at, get_lab(session).time_zone)),
         students=[
             StudentLine(
                 one.id, _called(one, codes), codes.get(one.id, "no group yet"), one.group_id, one.id in away
             )
             for one in students
         ],
-        unsigned=[_called(one, codes) for one in students if papers[one.id].missing],
+        unsigned=[_called(one, codes) for one in students if papers[one.id].missing and erased_at is None],
         group_names=[(group.id, group.name) for group in groups],
         groups=[
             GroupLine(
@@ -211,6 +240,40 @@ def section_page(
         size=max((len(people) for people in members.values()), default=DEFAULT_GROUP_SIZE)
         or DEFAULT_GROUP_SIZE,
     )
+
+
+def names_page(
+    session: LabSession, now: datetime, form: Submitted[Erasure] | None = None, section_id: int | None = None
+) -> NamesPage:
+    today, zone = day_in_lab(session, now), get_lab(session).time_zone
+    typed = form or Submitted[Erasure]()
+    chosen = {str(one) for one in typed.value("section_ids", [] if section_id is None else [section_id])}
+    lines, erased = [], []
+    for section in list_sections(session):
+        if section.names_erased_at is not None:
+            erased.append((section.id, section.name, day_words(day_at(section.names_erased_at, zone))))
+            continue
+        students = list_students(session, section.id)
+        if not students:
+            continue
+        ends = section.term_ends_on
+        lines.append(
+            ErasableLine(
+                section.id,
+                section.name,
+                len(students),
+                len(list_consents(session, section.id)),
+                sum(len(own) for own in list_adjustments(session, section.id).values()),
+                "no last day is set" if ends is None else f"ends on {day_words(ends)}",
+                ends is not None and ends < today,
+                str(section.id) in chosen,
+                "; ".join(
+                    f"{rows} of “{table.replace('_', ' ')}”"
+                    for table, rows in list_naming(session, {one.name for one in students}).items()
+                ),
+            )
+        )
+    return NamesPage(lines, erased, typed)
 
 
 def consents_page(

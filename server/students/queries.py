@@ -1,14 +1,15 @@
 """Reads of consents, adjustments and who is away."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
-from sqlmodel import col, select
+from sqlalchemy import inspect
+from sqlmodel import AutoString, col, func, or_, select
 
-from server.data.session import LabSession
+from server.data.session import LabSession, tables_of_labs
 from server.people.models import Student
-from server.people.queries import get_group, list_codes, list_students
+from server.people.queries import get_group, get_section, list_codes, list_students
 from server.students.models import Absence, Adjustment, Arrangement, Consent, Signing
 
 
@@ -110,7 +111,12 @@ def list_away(session: LabSession, section_id: int, day: date) -> frozenset[int]
 
 
 def list_lit(session: LabSession, section_id: int) -> frozenset[int]:
-    """The ids of students who keep to the light: who has not signed, and for whom it is arranged so."""
+    """The ids of students who keep to the light: who has not signed, and for whom it is arranged so.
+
+    Once the names were erased nobody knows, and the turns are told as if nobody did.
+    """
+    if get_section(session, section_id).names_erased_at is not None:
+        return frozenset()
     unsigned = {
         student_id for student_id, papers in list_papers(session, section_id).items() if papers.missing
     }
@@ -120,3 +126,20 @@ def list_lit(session: LabSession, section_id: int) -> frozenset[int]:
         if any(one.arrangement == Arrangement.LIT for one in own)
     }
     return frozenset(unsigned | arranged)
+
+
+def list_naming(session: LabSession, names: Collection[str]) -> dict[str, int]:
+    """In how many rows of other tables of the lab one of the names stands, as somebody typed it, by the table's name.
+
+    Every text of the lab is read: for what is asked once a term.
+    """
+    found: dict[str, int] = {}
+    for table in tables_of_labs():
+        texts = [one for one in inspect(table).columns if isinstance(one.type, AutoString)]
+        if table is Student or not texts or not names:
+            continue
+        said = or_(*(column.contains(name, autoescape=True) for column in texts for name in names))
+        rows = session.exec(select(func.count()).select_from(table).where(said)).one()
+        if rows:
+            found[str(inspect(table).local_table.name)] = rows
+    return found

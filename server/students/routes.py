@@ -1,17 +1,21 @@
 """Addresses of a section and its students."""
 
+from functools import partial
 from typing import Annotated
 
+from anyio.to_thread import run_sync
 from fastapi import APIRouter, Depends, Request
 from starlette.responses import Response
 
 from server.core.grouping import read_names
-from server.people.access import Db, Instructor, Now, Technician
+from server.people.access import Base, Db, Instructor, Now, Technician
 from server.people.actions import enter_students, form_section_groups, remove_student
 from server.people.queries import day_in_lab
 from server.students.actions import (
+    NAMING,
     arrange,
     describe_section,
+    erase_names,
     keep_signatures,
     move_student,
     set_away,
@@ -20,6 +24,7 @@ from server.students.actions import (
 from server.students.forms import (
     Arranged,
     Away,
+    Erasure,
     GroupSize,
     NewGroup,
     NewStudents,
@@ -30,6 +35,7 @@ from server.students.pages import (
     adjustments_page,
     agreement_page,
     consents_page,
+    names_page,
     section_page,
     student_page,
 )
@@ -197,3 +203,28 @@ def arrange_for(
     typed = form.clean
     arrange(session, section_id, student_id, arrangements=typed.arrangements, words=typed.words)
     return seen(request, "students.adjustments", section_id=section_id)
+
+
+@router.get("/people/names", name="students.names")
+def names(
+    request: Request, session: Db, now: Now, _person: Instructor, section: RowId | None = None
+) -> Response:
+    return show(request, "students/names.html", names_page(session, now, section_id=section))
+
+
+@router.post("/people/names", name="students.erase")
+async def erase(
+    request: Request,
+    database: Base,
+    now: Now,
+    signed: Instructor,
+    form: Annotated[Submitted[Erasure], Depends(submitted(Erasure))],
+) -> Response:
+    if form.clean is None:
+        async with database.turn(signed.lab_id, writes=False) as session:
+            page = await run_sync(names_page, session, now, form)
+        return show(request, "students/names.html", page, status=422)
+    async with database.turn(signed.lab_id, writes=True) as session:
+        await run_sync(partial(erase_names, session, form.clean.section_ids, now=now))
+    await run_sync(database.wipe, NAMING)
+    return seen(request, "students.names")

@@ -21,7 +21,7 @@ from server.kits.queries import list_every_bottle
 from server.limits.pages import clock_state
 from server.limits.queries import list_clocks
 from server.people.access import Signed
-from server.people.queries import list_groups, list_section_names, list_students
+from server.people.queries import list_groups, list_section_names, list_sections, list_students
 from server.pickups.pages import list_worries
 from server.pickups.queries import list_pickups
 from server.plates.queries import light_words, list_plate_boxes
@@ -326,6 +326,23 @@ def _verdict_items(session: LabSession, signed: Signed, now: datetime) -> Iterat
         )
 
 
+def _name_items(session: LabSession, signed: Signed, now: datetime) -> Iterator[Item]:
+    """Sections whose term is over while their students' names are still kept; erasing them is the instructor's."""
+    today = day_at(now, signed.time_zone)
+    for section in list_sections(session) if signed.is_instructor else ():
+        ends = section.term_ends_on
+        if ends is None or ends >= today or section.names_erased_at is not None:
+            continue
+        if list_students(session, section.id):
+            yield Item(
+                f"Names of {section.name}",
+                f"The term ended on {day_words(ends)}. Once the marks are given, erase the students' names; codes and runs stay.",
+                "watch",
+                "to erase",
+                f"/people/names?section={section.id}",
+            )
+
+
 def _safety_items(session: LabSession, signed: Signed, now: datetime) -> Iterator[Item]:
     for check in list_checks(session, day_at(now, signed.time_zone)):
         address = ADDRESSES.get(check.check, "/safety")
@@ -372,6 +389,7 @@ def today_page(session: LabSession, signed: Signed, now: datetime) -> TodayPage:
             *_pickup_items(session, signed, now),
             *_waste_clock_items(session, signed, now),
             *_verdict_items(session, signed, now),
+            *_name_items(session, signed, now),
         ],
     )
 
