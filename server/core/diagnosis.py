@@ -140,9 +140,8 @@ CAUSES = (
         "Too little light leaves a pale, thin image.",
         "Expose for longer.",
         "common practice; the step is assumed",
-        ({Sign.PALE}, {Sign.WEAK, Sign.EXPOSED_SHORT}),
-        also={Sign.WEAK},
-        unless={Sign.TOO_DARK, Sign.STAYED_CLEAR, Sign.EXPOSED_LONG},
+        ({Sign.PALE}, {Sign.WEAK, Sign.EXPOSED_SHORT}, {Sign.NO_IMAGE, Sign.EXPOSED_SHORT}),
+        unless={Sign.TOO_DARK, Sign.STAYED_CLEAR, Sign.NORMALLY_DARK, Sign.EXPOSED_LONG},
         exposure_percent=MOST_MORE_PERCENT,
     ),
     Cause(

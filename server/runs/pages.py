@@ -387,12 +387,15 @@ def _chosen_station(stations: Sequence[Tile], runs: Sequence[Run], plate: NextPl
     return planned or last or (stations[0] if len(stations) == 1 else None)
 
 
-def _planned_words(plate: NextPlate) -> str:
+def _planned_words(plate: NextPlate, station: Tile | None) -> str:
     if not plate.of:
         return "No plan says which plate this is."
     if plate.station is None or plate.exposure_s is None:
         return f"All {plate.of} planned plates have their note: this one is a repeat."
-    return f"Plate {plate.number} of {plate.of}, planned at {plate.station} for {duration_words(plate.exposure_s)}."
+    words = f"Plate {plate.number} of {plate.of}, planned at {plate.station} for {duration_words(plate.exposure_s)}"
+    if station is None or station.words != plate.station or station.exposure_s == plate.exposure_s:
+        return f"{words}."
+    return f"{words}; {station.words} is set to {duration_words(station.exposure_s or 0)} since."
 
 
 def _charge_tiles(
@@ -465,7 +468,7 @@ def tablet_page(
         state=state_words(count_verdicts_of(runs), _slots_waiting(runs, slots)) if runs else "",
         due=due_words([run for run in reversed(runs) if is_verdict_due(run, now, zone)], slots),
         plate=plate,
-        planned=_planned_words(plate),
+        planned=_planned_words(plate, station),
         rated=next((_rated_run(session, run) for run in runs if run.id == rated), None),
         letters=[*members, Tile(NOBODY, "not checked")],
         filers=members,
@@ -730,7 +733,7 @@ def _file_rows(session: LabSession, section_ids: Sequence[int], zone: str) -> It
         runs = list_runs(session, section_id)
         lights = list_light_over_runs(session, runs)
         for run in reversed(runs):
-            found, slip = find_diagnosis(session, run), slips.get(run.id)
+            found, slip = find_diagnosis(session, run, is_lit=run.id in lights), slips.get(run.id)
             letters = [
                 "" if one is None else _letter_words(one, groups[run.group_id])
                 for one in (run.emulsion_by, run.filed_by)

@@ -256,15 +256,15 @@ def signs_seen(run: Run) -> frozenset[Sign]:
     return frozenset(found | {sign for sign in known if sign is not None})
 
 
-def find_diagnosis(session: LabSession, run: Run) -> Diagnosis | None:
+def find_diagnosis(session: LabSession, run: Run, *, is_lit: bool | None = None) -> Diagnosis | None:
     """Why the plate came out as it did, from its note, the light in the room and its developer; none before its verdict, or if it
-    came out well.
+    came out well. `is_lit` says whether a light incident may have reached it, where that is known already.
     """
     signs = set(signs_seen(run))
     came_out_well = (run.verdict or 0) >= GOOD_FROM and not run.defects
     if (run.verdict is None and run.incident != Incident.DROPPED) or came_out_well:
         return None
-    if list_light_over_runs(session, [run]):
+    if list_light_over_runs(session, [run]) if is_lit is None else is_lit:
         signs.add(Sign.LIGHT_REACHED)
     if run.charge_id is not None:
         developer = get_tray_charge(session, run.charge_id).at(run.exposed_at)

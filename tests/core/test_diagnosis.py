@@ -37,6 +37,7 @@ def _first(*signs: Sign) -> str:
         ((Sign.TOO_DARK, Sign.WEAK), "Exposed too much"),
         ((Sign.PALE, Sign.WEAK), "Exposed too little"),
         ((Sign.PALE, Sign.WEAK, Sign.DEVELOPER_DEAD), "The developer was old, used up or cold"),
+        ((Sign.NO_IMAGE, Sign.EXPOSED_SHORT), "Exposed too little"),
         ((Sign.FOG_VEIL,), "The plate was fogged"),
         ((Sign.TOO_DARK, Sign.FOG_VEIL, Sign.LIGHT_REACHED), "The plate was fogged"),
         ((Sign.EDGE_STRIPES,), "The beam entered an edge of the plate"),

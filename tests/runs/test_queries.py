@@ -17,18 +17,22 @@ from server.runs.actions import file_run, give_verdict
 from server.runs.models import NOBODY, Incident, Run
 from server.runs.queries import (
     NextPlate,
+    Verdicts,
+    count_verdicts,
+    count_verdicts_of,
     find_diagnosis,
     find_next_plate,
     find_rotation_at,
     list_letters,
     list_light_over_runs,
     list_unbalanced,
+    list_waiting,
 )
 from server.stations.actions import add_light_zone
 from server.stations.queries import get_place
 from tests.casts import MORNING, Cast
 from tests.prep.days import publish_rounds
-from tests.runs.room import Room, fill_room, make_plates
+from tests.runs.room import AT_THE_BELL, Room, fill_room, make_plates
 
 
 def _rotation(
@@ -273,3 +277,15 @@ def test_what_is_known_of_the_room_and_the_developer_speaks_too(session: LabSess
     assert "The plate was fogged" in _causes(session, run)
     run.emulsion_by = NOBODY
     assert "The plate was the wrong way round, or is looked at from its back" in _causes(session, run)
+
+
+def test_a_class_is_counted_alike_from_its_runs_and_in_the_database(session: LabSession, cast: Cast) -> None:
+    room, group_id = fill_room(session), cast.group_ids[0]
+    runs = make_plates(session, room, section_id=cast.section_id, group_id=group_id, verdicts=AT_THE_BELL)
+    runs[8].incident = Incident.DROPPED
+    session.flush()
+
+    counted = count_verdicts(session)[cast.section_id]
+    assert counted == count_verdicts_of(runs) == Verdicts(good=5, rated=6, waiting=2, dropped=1)
+    assert counted.runs == len(runs)
+    assert [run.id for run in list_waiting(session)] == [runs[6].id, runs[7].id]

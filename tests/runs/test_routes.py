@@ -536,7 +536,8 @@ def test_the_note_says_which_plate_is_planned_where_and_for_how_long(
         publish_rounds(session, cast.section_id, name="first", starts_at=MORNING, rounds=2)
     page = tablet.page("/tablet")
 
-    assert text_of(page.select_one("#planned")) == "Plate 1 of 2, planned at S1 for 45 s."  # type: ignore[arg-type]
+    planned = text_of(page.select_one("#planned"))  # type: ignore[arg-type]
+    assert planned == "Plate 1 of 2, planned at S1 for 45 s; S1 is set to 10 s since."
     assert _chosen(page, "place_id") == str(room.station_id)
     values = {name: page.select_one(f"[name={name}]")["value"] for name in ("plate_no", "develop_s")}  # type: ignore[index]
     assert values == {"plate_no": "1", "develop_s": "150"}
