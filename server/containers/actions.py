@@ -29,11 +29,13 @@ from server.core.container_life import (
     why_not,
     why_nothing_leaves,
 )
-from server.core.headspace import usual_fill_line_ul
+from server.core.headspace import fill_line_at_ul
 from server.core.reactivity_chart import Group
 from server.core.units import volume_words
 from server.data.session import LabSession
+from server.people.queries import day_in_lab
 from server.refusal import Refusal
+from server.rules.queries import find_fill_percent
 
 # Densities are estimates of two published recipes' working strength: 1 g/mL would count too little.
 USUAL_STREAMS = (
@@ -163,7 +165,8 @@ def set_out_container(
     by: str,
     now: datetime,
 ) -> WasteContainer:
-    """Set out an empty container for one stream, or note that it is ordered. Sizes are to the brim; without a fill line nine tenths are assumed."""
+    """Set out an empty container for one stream, or note that it is ordered. Sizes are to the brim; without a fill line it lies where the lab's rules say."""
+    fill_percent = find_fill_percent(session, day_in_lab(session, now))
     stream = get_stream(session, stream_id)
     previous = None if previous_stream_id is None else get_stream(session, previous_stream_id)
     held_before = _refuse_unwashed(session, stream, previous, previous_other, washed=washed)
@@ -172,7 +175,7 @@ def set_out_container(
         area_id=area_id,
         name=name,
         size_ul=size_ul,
-        fill_line_ul=usual_fill_line_ul(size_ul) if fill_line_ul is None else fill_line_ul,
+        fill_line_ul=fill_line_at_ul(size_ul, percent=fill_percent) if fill_line_ul is None else fill_line_ul,
         tare_mg=tare_mg,
         previous_contents=held_before,
         washed=washed,

@@ -28,12 +28,13 @@ from server.containers.queries import (
 from server.core.compatibility import GasBound, Hazard, Meeting, Outcome, Waste, hazards_within, meet
 from server.core.concentration import UL_PER_LITRE
 from server.core.container_life import GONE, TAKES_MORE
-from server.core.headspace import headspace, needs_a_marked_packaging, usual_fill_line_ul
+from server.core.headspace import USUAL_FILL_PERCENT, fill_line_at_ul, headspace, needs_a_marked_packaging
 from server.core.measuring import Method
 from server.core.moments import day_at, day_words, moment_words
 from server.core.reactivity_chart import CHART_SOURCE, WORDS, Group
 from server.core.units import digits, mass_words, volume_words
 from server.data.session import LabSession
+from server.rules.queries import find_fill_percent
 from server.web.submitted import Submitted
 
 Options = Sequence[tuple[object, str]]
@@ -456,11 +457,14 @@ def started_words(container: WasteContainer, zone: str) -> str:
     )
 
 
-def _line_why(container: WasteContainer) -> str:
+def _line_why(session: LabSession, container: WasteContainer, zone: str) -> str:
+    """The rule that is told is the one of the day on which the container was set out."""
+    percent = find_fill_percent(session, day_at(container.opened_at, zone))
     tenths = round(100 * container.fill_line_ul / container.size_ul)
     words = f"The fill line, {volume_words(container.fill_line_ul)}, is {tenths} % of the size to the brim, {volume_words(container.size_ul)}."
-    if container.fill_line_ul == usual_fill_line_ul(container.size_ul):
-        words += " 90 % is assumed."
+    if container.fill_line_ul == fill_line_at_ul(container.size_ul, percent=percent):
+        said = "is assumed" if percent == USUAL_FILL_PERCENT else "is the rule of the lab when it was set out"
+        words += f" {digits(Fraction(percent))} % {said}."
     return f"{words} Rules seen on campuses run from 75 to 90 %; the rest is headspace for expansion. Your waste office decides."
 
 
@@ -527,7 +531,7 @@ def container_page(
         stream=stream.name,
         hazards=stream.hazards,
         fill=container.state if is_gone else fill_words(container),
-        line_why=_line_why(container),
+        line_why=_line_why(session, container, zone),
         headspace=_headspace(container, stream),
         held_before=_held_before(container),
         started=started_words(container, zone),

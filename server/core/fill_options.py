@@ -6,9 +6,11 @@ A way out carries the forecast that it brings, so that what is said of it was co
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
+from decimal import Decimal
 from fractions import Fraction
 
 from server.core.fill_forecast import Container, Feed, PickupAhead, Step, StreamFill, forecast
+from server.core.headspace import USUAL_FILL_PERCENT
 from server.core.moments import NoSuchTime, day_at, day_begins, instant_of
 from server.core.rinse_history import RinsePerPlate
 from server.core.waste_forecast import (
@@ -22,8 +24,7 @@ from server.core.waste_forecast import (
 # Assumed: a still bath of rinse, and after how many plates it is changed, the most water first.
 BATH_UL = 1_000_000
 PLATES_PER_BATH = (6, 8, 10, 12)
-# Assumed: the fill line of a container that is yet to be set out, and by how much sizes differ.
-USUAL_FILL = Fraction(9, 10)
+# Assumed: by how much sizes of containers differ.
 SIZE_STEP_UL = 500_000
 # Assumed: nobody collects, or takes a request, on a Saturday or a Sunday.
 _WEEKEND = (5, 6)
@@ -34,11 +35,15 @@ _JUST_BEFORE = timedelta(microseconds=1)
 
 @dataclass(frozen=True)
 class Shelf:
-    """All streams of a lab with their pickups at `now`; a way out is computed for the stream at `number` of `feeds`."""
+    """All streams of a lab with their pickups at `now`; a way out is computed for the stream at `number` of `feeds`.
+
+    `fill_percent` is where the fill line of a container lies that is yet to be set out.
+    """
 
     feeds: tuple[Feed, ...]
     pickups: tuple[PickupAhead, ...]
     now: datetime
+    fill_percent: Decimal = USUAL_FILL_PERCENT
 
     def fill(self, number: int) -> StreamFill:
         return forecast(self.feeds, self.pickups, now=self.now)[number]
@@ -94,6 +99,7 @@ class SetOut:
     room_ul: int
     room_at_worst_ul: int
     size_ul: int
+    fill_percent: Decimal
     before: datetime
     before_at_worst: datetime
     fill: StreamFill
@@ -228,13 +234,13 @@ def book_earlier(shelf: Shelf, number: int, *, notice: UsualNotice | None, zone:
     return BookEarlier(over.at, on_day, request_by, too_late, fill)
 
 
-def size_for(room_ul: int) -> int:
-    """The size, in half litres, of a container whose usual fill line leaves so much room.
+def size_for(room_ul: int, *, percent: Decimal = USUAL_FILL_PERCENT) -> int:
+    """The size, in half litres, of a container whose fill line leaves so much room.
 
     >>> size_for(1_700_000)
     2000000
     """
-    return -(-Fraction(room_ul) / USUAL_FILL // SIZE_STEP_UL) * SIZE_STEP_UL
+    return -(-Fraction(room_ul) * 100 / Fraction(percent) // SIZE_STEP_UL) * SIZE_STEP_UL
 
 
 def set_out(shelf: Shelf, number: int) -> SetOut | None:
@@ -269,7 +275,8 @@ def set_out(shelf: Shelf, number: int) -> SetOut | None:
         at_worst,
     )
     likely = base.first_over or worst
-    return SetOut(room, at_worst, size_for(at_worst), likely.at, worst.at, with_one(at_worst))
+    size = size_for(at_worst, percent=shelf.fill_percent)
+    return SetOut(room, at_worst, size, shelf.fill_percent, likely.at, worst.at, with_one(at_worst))
 
 
 def still_baths(

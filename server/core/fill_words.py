@@ -9,7 +9,6 @@ from fractions import Fraction
 
 from server.core.fill_forecast import Band, Step, StreamFill
 from server.core.fill_options import (
-    USUAL_FILL,
     AskForMore,
     BookEarlier,
     EmptyEarlier,
@@ -19,9 +18,10 @@ from server.core.fill_options import (
     StillBaths,
     WayOut,
 )
+from server.core.headspace import USUAL_FILL_PERCENT
 from server.core.moments import clock_at, day_at, day_words, moment_words
 from server.core.rinse_history import RinsePerPlate
-from server.core.units import near_volume_words, plates_words, volume_words
+from server.core.units import digits, near_volume_words, plates_words, volume_words
 
 # A chance below or above this many of 100 is told as less or more than it.
 _HARDLY, _NEARLY = 1, 99
@@ -184,7 +184,8 @@ def _set_out(way: SetOut, told: Telling) -> Way:
                 f"with one more container after the others; the most that then stands in it is {at_worst} at worst"
             ),
             (
-                f"Size: that ÷ {int(100 * USUAL_FILL)} % for its fill line, which is assumed, rounded up to half a litre. "
+                f"Size: that ÷ {digits(Fraction(way.fill_percent))} % for its fill line, "
+                f"{'which is assumed' if way.fill_percent == USUAL_FILL_PERCENT else 'by the rules of the lab'}, rounded up to half a litre. "
                 "Several smaller ones do as well."
             ),
         ),

@@ -22,6 +22,9 @@ _BOILS_HIGHER = 98
 _FULL_WHEN_WARM = 98
 _FILLED_CELSIUS, _WARM_CELSIUS, _HOT_CELSIUS = 15, 50, 55
 
+# Assumed where a lab's rules say no other: how far a container is filled. Rules seen on campuses run from 75 to 90 %.
+USUAL_FILL_PERCENT = Decimal(90)
+
 # 49 CFR 173.24a(b)(1): what a packaging without a mark for relative density is good for.
 HEAVIEST_UNMARKED_UG_PER_UL = 1200
 
@@ -54,9 +57,9 @@ class Headspace:
         return self.lowest.volume_ul < self.limits[0].volume_ul
 
 
-def usual_fill_line_ul(size_ul: int) -> int:
-    """Return nine tenths of the size, in microlitres: the assumed default (rules seen on campuses run from 75 to 90 %)."""
-    return size_ul * 9 // 10
+def fill_line_at_ul(size_ul: int, *, percent: Decimal) -> int:
+    """Return so many hundredths of the size in whole microlitres, rounded down."""
+    return int(size_ul * percent / 100)
 
 
 def expansion_per_kelvin(*, at_15: Fraction, at_50: Fraction) -> Fraction:
@@ -115,7 +118,7 @@ def headspace(
                 "fill line of the lab",
                 Fraction(fill_line_ul, size_ul),
                 "fill line ÷ size to the brim",
-                "set with the container; 90 % is assumed, campus rules read run from 75 to 90 %",
+                "set with the container; 90 % is assumed where nothing else is said, campus rules read run from 75 to 90 %",
             ),
             limit(
                 "by its boiling point",

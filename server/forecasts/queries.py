@@ -63,6 +63,7 @@ from server.pickups.queries import list_pickups
 from server.recipes.models import Solution
 from server.rotations.models import Rotation, RotationPlan, Visit
 from server.rotations.queries import list_rotation_days
+from server.rules.queries import find_fill_percent
 from server.runs.models import Run
 from server.shelves.queries import list_other_waste
 
@@ -432,7 +433,8 @@ def get_forecast(session: LabSession, *, now: datetime, zone: str) -> LabForecas
     streams, containers = list_streams(session), list_containers(session)
     own = [[one for one in containers if one.stream_id == stream.id] for stream in streams]
     feeds = tuple(_feed(stream, held, coming) for stream, held in zip(streams, own, strict=True))
-    shelf = Shelf(feeds, tuple(_pickups_ahead(pickups, _lines(session, pickups), others, zone)), now)
+    ahead_of = tuple(_pickups_ahead(pickups, _lines(session, pickups), others, zone))
+    shelf = Shelf(feeds, ahead_of, now, find_fill_percent(session, first))
     fills = forecast(feeds, shelf.pickups, now=now)
     return LabForecast(
         first=first,

@@ -3,9 +3,11 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 
 from sqlmodel import col, select
 
+from server.core.headspace import USUAL_FILL_PERCENT
 from server.core.waste_rules.rule import Key
 from server.core.waste_rules.rule_book import Override, RuleBook, book_on, read_value
 from server.core.waste_rules.rule_sets import RULE_SETS
@@ -35,6 +37,12 @@ def list_choices(session: LabSession) -> Sequence[RuleChoice]:
 def list_overrides(session: LabSession) -> Sequence[RuleOverride]:
     """Every campus rule in the order in which they were decided."""
     return session.exec(select(RuleOverride).order_by(col(RuleOverride.id))).all()
+
+
+def find_fill_percent(session: LabSession, day: date) -> Decimal:
+    """How far a container that is set out on a day is filled, in hundredths of what it holds to the brim."""
+    amount = find_rules(session, day).book.find(Key.FILL).amount
+    return USUAL_FILL_PERCENT if amount is None else amount.number
 
 
 def find_rules(session: LabSession, day: date) -> KeptRules:

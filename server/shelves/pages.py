@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from fractions import Fraction
 
 from server.containers.models import ContainerEvent, OtherWaste, WasteContainer
 from server.containers.pages import Options
@@ -15,9 +16,12 @@ from server.containers.queries import (
     list_streams,
 )
 from server.core.container_life import GONE, REFILLABLE, AreaKind, ContainerState, is_words, moves_from
+from server.core.headspace import USUAL_FILL_PERCENT
 from server.core.moments import day_at, day_words, moment_words
-from server.core.units import mass_words, volume_words
+from server.core.units import digits, mass_words, volume_words
 from server.data.session import LabSession
+from server.people.queries import day_in_lab
+from server.rules.queries import find_fill_percent
 from server.shelves.forms import (
     CarriedTo,
     GoneOn,
@@ -51,6 +55,7 @@ KIND_WORDS = dict(AREA_KINDS)
 class SettingOutPage:
     streams: Options
     areas: Options
+    usual_line: str
     form: Submitted[NewContainer]
 
 
@@ -138,8 +143,17 @@ def _stream_options(session: LabSession) -> list[tuple[int, str]]:
     return [(stream.id, f"{stream.name} (takes {stream.takes})") for stream in list_streams(session)]
 
 
-def setting_out_page(session: LabSession, form: Submitted[NewContainer] | None = None) -> SettingOutPage:
-    return SettingOutPage(_stream_options(session), _area_options(session), form or Submitted())
+def setting_out_page(
+    session: LabSession, now: datetime, form: Submitted[NewContainer] | None = None
+) -> SettingOutPage:
+    percent = find_fill_percent(session, day_in_lab(session, now))
+    said = "which is assumed" if percent == USUAL_FILL_PERCENT else "by the rules of the lab"
+    return SettingOutPage(
+        _stream_options(session),
+        _area_options(session),
+        f"{digits(Fraction(percent))} % of the size, {said}",
+        form or Submitted(),
+    )
 
 
 def _event_line(event: ContainerEvent, zone: str) -> EventLine:

@@ -35,8 +35,8 @@ router = APIRouter()
 
 
 @router.get("/waste/containers/new", name="shelves.setting_out")
-def setting_out(request: Request, session: Db, _signed: Technician) -> Response:
-    return show(request, "shelves/new.html", setting_out_page(session))
+def setting_out(request: Request, session: Db, now: Now, _signed: Technician) -> Response:
+    return show(request, "shelves/new.html", setting_out_page(session, now))
 
 
 @router.post("/waste/containers", name="shelves.set_out")
@@ -48,7 +48,7 @@ def set_out(
     form: Annotated[Submitted[NewContainer], Depends(submitted(NewContainer))],
 ) -> Response:
     if form.clean is None:
-        return show(request, "shelves/new.html", setting_out_page(session, form), status=422)
+        return show(request, "shelves/new.html", setting_out_page(session, now, form), status=422)
     container = set_out_container(session, **form.clean.model_dump(), by=signed.name, now=now)
     return seen(request, "containers.container", container_id=container.id)
 

@@ -1,6 +1,6 @@
 """Streams and containers."""
 
-from datetime import date, time
+from datetime import date, time, timedelta
 
 import pytest
 
@@ -11,13 +11,16 @@ from server.containers.actions import (
     set_out_container,
 )
 from server.containers.models import Source
+from server.containers.pages import container_page
 from server.containers.queries import list_stream_groups, list_streams
 from server.core.reactivity_chart import Group
+from server.core.waste_rules.rule import Key
 from server.data.session import LabSession
 from server.handovers.actions import hand_over
 from server.pickups.actions import book_pickup
 from server.pickups.models import Pickup
 from server.refusal import Refusal
+from server.rules.actions import lay_over
 from tests.casts import MORNING
 from tests.containers.bench import LITRE, Bench
 
@@ -92,6 +95,25 @@ def test_the_fill_line_is_nine_tenths_unless_another_is_said(session: LabSession
 
     assert usual.fill_line_ul == 18 * LITRE
     assert lower.fill_line_ul == 15 * LITRE
+
+
+def test_the_fill_line_is_where_the_campus_says(session: LabSession, bench: Bench) -> None:
+    streams = bench.streams(session)
+    lay_over(
+        session, rule=Key.FILL, value="75", reason="the leaflet", from_day=MORNING.date(), by="Mira", now=MORNING
+    )  # fmt: skip
+    before, after = (
+        set_out_container(
+            session, stream_id=streams[Source.RINSE], name=f"Rinse {days}", size_ul=20 * LITRE, by="Tomas",
+            now=MORNING + timedelta(days=days),
+        )
+        for days in (-1, 0)
+    )  # fmt: skip
+
+    assert (before.fill_line_ul, after.fill_line_ul) == (18 * LITRE, 15 * LITRE)
+    words = [container_page(session, one.id, zone=BERLIN).line_why for one in (before, after)]
+    assert "90 % is assumed." in words[0]
+    assert "75 % is the rule of the lab when it was set out." in words[1]
 
 
 @pytest.mark.parametrize("line_ul", [0, 20 * LITRE + 1])

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
+from decimal import Decimal
 
 from hypothesis import given
 
@@ -70,6 +71,9 @@ def test_the_third_section_needs_a_second_carboy_before_two_oclock() -> None:
     assert found.room_ul == 1_700_000
     assert found.room_at_worst_ul > found.room_ul
     assert found.size_ul == size_for(found.room_at_worst_ul)
+    lower = set_out(replace(shelf, fill_percent=Decimal(45)), 0)
+    assert lower is not None
+    assert lower.size_ul == size_for(2 * found.room_at_worst_ul)
     assert found.before == datetime(2027, 2, 16, 13, tzinfo=UTC)
     assert found.before_at_worst == datetime(2027, 2, 16, 10, tzinfo=UTC)
     assert found.fill.first_over_at_worst is None

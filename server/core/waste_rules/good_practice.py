@@ -1,5 +1,6 @@
 """What every set asks for besides its own rules: how full, what stands under it, how often somebody looks, how long records are kept."""
 
+from server.core.headspace import USUAL_FILL_PERCENT
 from server.core.waste_rules.rule import Key, Rule, number
 
 _ASK = "This set names no number. Where your campus has one, the waste office says it, and it is laid over the set here."
@@ -14,7 +15,7 @@ CONTAINMENT = Rule(
 )
 FILL = Rule(
     Key.FILL,
-    number(Key.FILL, "90"),
+    number(Key.FILL, str(USUAL_FILL_PERCENT)),
     "A container is full at nine tenths of what it holds to the brim: liquids expand.",
     "assumed; campus rules of 75, 80 and 90 % are in use",
     "instructions of several university waste offices, read",
