@@ -319,18 +319,14 @@ def is_standing() -> ColumnElement[bool]:
     return ~select(reversal.id).where(col(reversal.reverses_id) == col(WasteEntry.id)).exists()
 
 
-def sum_poured_ul(session: LabSession, container_id: int, *, begins: datetime, ends: datetime) -> int:
-    """What was poured into a container from `begins` and before `ends`, without what was reversed."""
-    poured = session.exec(
+def find_held_at_ul(session: LabSession, container: WasteContainer, at: datetime) -> int:
+    """What a container held at a moment: what it holds, less all that happened in it from then on."""
+    changed = session.exec(
         select(func.sum(WasteEntry.change_ul)).where(
-            WasteEntry.container_id == container_id,
-            WasteEntry.kind == WasteEntryKind.POUR,
-            is_standing(),
-            col(WasteEntry.happened_at) >= begins,
-            col(WasteEntry.happened_at) < ends,
+            WasteEntry.container_id == container.id, col(WasteEntry.happened_at) >= at
         )
     ).one()
-    return int(poured or 0)
+    return container.held_ul - int(changed or 0)
 
 
 def source_of(mixed: Batch | Charge) -> Source:

@@ -16,7 +16,7 @@ from server.chemistry.queries import (
     usable_until,
 )
 from server.containers.models import Source
-from server.containers.queries import list_containers, list_streams, sum_poured_ul
+from server.containers.queries import find_held_at_ul, list_containers, list_streams
 from server.core.container_life import TAKES_MORE
 from server.core.fill_forecast import Container, Feed, StreamFill, forecast
 from server.core.mix_plan import DeveloperRules, MixPlan, Standing, StandingCharge, plan_mixes
@@ -253,15 +253,14 @@ def _bleach_there_ul(session: LabSession, day: date, until: datetime, zone: str)
 def _containers_as_the_day_began(
     session: LabSession, stream_id: int, day: date, zone: str
 ) -> Iterator[Container]:
-    """Containers of a stream that take more, with what they held before the day's pours."""
-    begins, ends = day_begins(day, zone), _day_ends(day, zone)
+    """Containers of a stream that take more, with what they held when the day began."""
+    begins = day_begins(day, zone)
     for container in list_containers(session):
         if container.stream_id == stream_id and container.state in TAKES_MORE:
-            poured = sum_poured_ul(session, container.id, begins=begins, ends=ends)
             yield Container(
                 container.id,
                 container.name,
-                container.held_ul - poured,
+                find_held_at_ul(session, container, begins),
                 container.fill_line_ul,
                 container.opened_at,
             )

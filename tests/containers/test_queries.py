@@ -7,10 +7,10 @@ import pytest
 
 from server.containers.models import Source, WasteContainer, WasteEntry, WasteEntryKind
 from server.containers.queries import (
+    find_held_at_ul,
     list_entries,
     list_unbalanced,
     list_written,
-    sum_poured_ul,
 )
 from server.core.container_life import ContainerState
 from server.core.measuring import Method
@@ -198,18 +198,22 @@ def test_each_leg_of_a_transfer_names_the_other_container(session: LabSession, b
     ]
 
 
-def test_the_pours_of_a_span_are_summed_without_those_that_were_reversed(
+def test_what_a_container_held_at_a_moment_is_what_came_and_went_before(
     session: LabSession, bench: Bench
 ) -> None:
-    carboy = bench.rinse_carboy(session)
-    for hour, volume_ul in ((0, 1_000), (1, 20_000), (2, 300_000), (3, 4_000_000)):
+    """6 L poured in at nine and 6 L poured over at ten: never less than nothing."""
+    carboy, can = bench.rinse_carboy(session), bench.rinse_carboy(session, name="Rinse 2")
+    for hour, volume_ul in ((0, 1_000), (1, 6 * LITRE), (2, 300_000)):
         entry_id = _poured(session, carboy, volume_ul, MORNING + timedelta(hours=hour))
         if hour == 2:
             reverse_entry(session, carboy.id, entry_id, reason="poured elsewhere", by="Tomas", now=MORNING)
+    transfer(
+        session, carboy.id, to_container_id=can.id, volume_ul=6 * LITRE, typed="6 L", method=Method.GRADUATE,
+        tablet_id="transfer-01", by="Tomas", now=MORNING + timedelta(hours=2),
+    )  # fmt: skip
 
-    begins, ends = MORNING + timedelta(hours=1), MORNING + timedelta(hours=3)
-    assert sum_poured_ul(session, carboy.id, begins=begins, ends=ends) == 20_000
-    assert sum_poured_ul(session, carboy.id, begins=ends, ends=begins) == 0
+    held = [find_held_at_ul(session, carboy, MORNING + timedelta(hours=hour)) for hour in range(4)]
+    assert held == [0, 1_000, 6_001_000, 1_000]
 
 
 def test_what_was_only_estimated_is_carried_and_a_reversal_takes_it_back(
