@@ -332,7 +332,12 @@ FORMS = (
     Sent(
         "/waste/balances/answers",
         {"class_id": "published"},
-        {**OF_DAYS, "seen_ul": "0", "answer": "a litre stands in the wash tray"},
+        {
+            **OF_DAYS,
+            "seen_ul": "0",
+            "seen_at": "2027-02-16T07:00:00Z",
+            "answer": "a litre stands in the wash tray",
+        },
     ),
     Sent(
         "/safety/shelf",

@@ -173,16 +173,18 @@ def answer_difference(
     last: date,
     rotation_id: int | None,
     seen_ul: int,
+    seen_at: datetime,
     answer: str,
     by: str,
     now: datetime,
 ) -> BalanceAnswer:
     """Keep what was found out about the difference of some days or of a class. It changes no ledger.
 
-    `seen_ul` is the difference that was read; where it has changed since, the answer may be to another question.
+    `seen_ul` is the difference that was read at `seen_at`; where entries have changed it since, the answer may be to another question. What
+    open trays lose by the minute changes nothing of it.
     """
     span = span_of_days(session, first, last) if rotation_id is None else span_of_class(session, rotation_id)
-    difference_ul = reckon(session, span, now).balance.difference_ul
+    difference_ul = reckon(session, span, min(seen_at, now)).balance.difference_ul
     if difference_ul != seen_ul:
         raise Refusal(
             f"The difference went from {volume_words(seen_ul)} to {volume_words(difference_ul)} since you opened the page. "

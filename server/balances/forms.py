@@ -4,7 +4,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, field_validator
+from pydantic import AfterValidator, AwareDatetime, BeforeValidator, Field, ValidationInfo, field_validator
 
 from server.balances.models import Elsewhere
 from server.core.moments import NoSuchTime, instant_of
@@ -121,6 +121,7 @@ class NewAnswer(Where):
     """An answer to a difference as it was read."""
 
     seen_ul: int
+    seen_at: AwareDatetime
     answer: Answer
 
     def kept(self) -> dict[str, Any]:
@@ -129,6 +130,7 @@ class NewAnswer(Where):
             "last": self.last,
             "rotation_id": self.class_id,
             "seen_ul": self.seen_ul,
+            "seen_at": self.seen_at,
             "answer": self.answer,
         }
 

@@ -147,7 +147,7 @@ class BalanceForms:
 
 @dataclass(frozen=True)
 class BalancePage:
-    """`of_class` is the class that is balanced, None for days. `seen_ul` is the difference that an answer is to."""
+    """`of_class` is the class that is balanced, None for days. `seen_ul` is the difference that an answer is to, `seen_at` when it was."""
 
     title: str
     first: date
@@ -166,6 +166,7 @@ class BalancePage:
     in_containers: Sequence[tuple[str, str]]
     answers: Sequence[AnswerRow]
     seen_ul: int
+    seen_at: str
     entries: Sequence[EntryRow]
     may_take_back: Sequence[tuple[str, str]]
     classes: Options
@@ -471,6 +472,7 @@ def balance_page(
         in_containers=[(kind, _signed(amount)) for kind, amount in reckoned.in_containers],
         answers=_answer_rows(session, first, last, of_class, zone),
         seen_ul=reckoned.balance.difference_ul,
+        seen_at=now.isoformat(),
         entries=[row for _at, row in rows],
         may_take_back=_list_may_take_back(session, water, gone, zone),
         classes=_classes(session, zone),

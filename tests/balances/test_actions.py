@@ -16,11 +16,12 @@ from server.balances.actions import (
     weigh_container,
 )
 from server.balances.models import BalanceAnswer, BalanceFigures, Elsewhere, LiquidGone, WaterDrawn, Weighing
-from server.balances.queries import get_figures, list_answers
+from server.balances.queries import get_figures, list_answers, reckon, span_of_days
 from server.containers.models import WasteContainer, WasteEntry
 from server.core.container_life import ContainerState
 from server.data.session import LabSession
 from server.refusal import NotFound, Refusal
+from server.stations.models import Bath
 from tests.balances.liquids import gone, water
 from tests.casts import MORNING
 from tests.containers.bench import LITRE, Bench
@@ -107,7 +108,7 @@ def test_an_entry_is_taken_back_once_and_stays(session: LabSession) -> None:
 def test_an_answer_is_kept_with_the_difference_and_changes_no_ledger(session: LabSession) -> None:
     water(session, LITRE)
     answer_difference(
-        session, first=TODAY, last=TODAY, rotation_id=None, seen_ul=LITRE, answer="it stands in the wash tray",
+        session, first=TODAY, last=TODAY, rotation_id=None, seen_ul=LITRE, seen_at=MORNING, answer="it stands in the wash tray",
         by="Tomas", now=MORNING,
     )  # fmt: skip
     session.flush()
@@ -128,14 +129,38 @@ def test_an_answer_to_a_difference_that_has_changed_is_asked_back(session: LabSe
     water(session, LITRE)
     with pytest.raises(Refusal, match="went from 900 mL to 1 L"):
         answer_difference(
-            session, first=TODAY, last=TODAY, rotation_id=None, seen_ul=900_000, answer="x", by="Tomas", now=MORNING
+            session, first=TODAY, last=TODAY, rotation_id=None, seen_ul=900_000, seen_at=MORNING, answer="x", by="Tomas", now=MORNING
         )  # fmt: skip
+
+
+def test_a_difference_is_answered_while_trays_stand_open_and_dry_up(
+    session: LabSession, bench: Bench
+) -> None:
+    bench.charge(session, Bath.DEVELOPER)
+    bench.publish(session, "First", MORNING + timedelta(hours=4), plates=6)
+    seen_at, later = MORNING + timedelta(hours=1), MORNING + timedelta(hours=2)
+    seen_ul, later_ul = (
+        reckon(session, span_of_days(session, TODAY, TODAY), at).balance.difference_ul
+        for at in (seen_at, later)
+    )
+    assert seen_ul != later_ul
+
+    def _answer() -> None:
+        answer_difference(
+            session, first=TODAY, last=TODAY, rotation_id=None, seen_ul=seen_ul, seen_at=seen_at, answer="it dries up",
+            by="Tomas", now=later,
+        )  # fmt: skip
+
+    _answer()
+    water(session, LITRE, at=later)
+    with pytest.raises(Refusal, match="Load it again"):
+        _answer()
 
 
 def test_a_class_s_answer_is_the_class_s(session: LabSession, bench: Bench) -> None:
     rotation = bench.publish(session, "First", MORNING, plates=6)
     answer_difference(
-        session, first=TODAY, last=TODAY, rotation_id=rotation.id, seen_ul=0, answer="nothing was wet", by="Tomas",
+        session, first=TODAY, last=TODAY, rotation_id=rotation.id, seen_ul=0, seen_at=MORNING, answer="nothing was wet", by="Tomas",
         now=MORNING,
     )  # fmt: skip
     session.flush()

@@ -156,10 +156,16 @@ def test_water_is_taken_back(tomas: Visitor, in_lab: InLab) -> None:
 
 def test_an_answer_stands_beside_its_difference(tomas: Visitor) -> None:
     tomas.submit("/waste/balances/entries", **_water())
-    page = tomas.submit("/waste/balances/answers", 422, **DAY, seen_ul="4000000", answer="")
+    page = tomas.submit(
+        "/waste/balances/answers", 422, **DAY, seen_ul="4000000", seen_at=MORNING.isoformat(), answer=""
+    )
     assert "fill this in" in _text(page, "#answer-fault")
     page = tomas.submit(
-        "/waste/balances/answers", **DAY, seen_ul="4000000", answer="it stands in the wash trays"
+        "/waste/balances/answers",
+        **DAY,
+        seen_ul="4000000",
+        seen_at=MORNING.isoformat(),
+        answer="it stands in the wash trays",
     )
 
     assert (
@@ -196,7 +202,12 @@ def test_a_class_has_a_balance_of_its_own(tomas: Visitor, in_lab: InLab, bench: 
     assert "Another class had the room at the same time" in _text(page)
     assert f"/waste/balances/classes/{rotation_id}" in str(tomas.page("/waste/balances"))
     answered = tomas.submit(
-        "/waste/balances/answers", **DAY, class_id=rotation_id, seen_ul="1000000", answer="in the wash tray"
+        "/waste/balances/answers",
+        **DAY,
+        class_id=rotation_id,
+        seen_ul="1000000",
+        seen_at=MORNING.isoformat(),
+        answer="in the wash tray",
     )
     assert "First hologram, Tuesday, a difference of 1 L: in the wash tray" in _text(answered)
 
