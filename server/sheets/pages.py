@@ -228,7 +228,7 @@ def _entry(session: LabSession, number: int, one: Listed, wastes: dict[int, Wast
         ph = f"{ph_words(line.ph_hundredths)} at {celsius_words(line.temperature_decicelsius or 0)}"
     working = f"{quantity.how}: {quantity.working}"
     if quantity.how is How.LEDGER and container.estimated_ul:
-        working += f"; {volume_words(container.estimated_ul)} of it estimated"
+        working += f"; of what came in {volume_words(container.estimated_ul)} were estimated"
     return SheetEntry(
         container_id=container.id,
         number=number,

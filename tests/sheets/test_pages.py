@@ -131,7 +131,7 @@ def test_what_was_only_estimated_is_said(session: LabSession, bench: Bench) -> N
     [entry] = _sheet(session, asked(session, booked(session), bottle.id)).entries
 
     assert entry.working == (
-        "added up from the entries: 2.5 L and 2.625 kg by its ledger; 500 mL of it estimated"
+        "added up from the entries: 2.5 L and 2.625 kg by its ledger; of what came in 500 mL were estimated"
     )
 
 
