@@ -187,7 +187,9 @@ def register_page(
         session, begins=begins, ends=ends, container_id=container_id, after=span.after, at_most=LINES + 1
     )
     lines = _lines(session, written[:LINES], zone)
-    more = _address(span, shown=found.first, after=lines[-1].id) if len(written) > LINES else ""
+    more = (
+        _address(span, shown=found.first, after=written[LINES - 1].entry.id) if len(written) > LINES else ""
+    )
     return RegisterPage(
         lab_name=lab_name,
         shown=day_words(found.first)

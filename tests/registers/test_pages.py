@@ -1,6 +1,7 @@
 """Which part of the ledger the register shows, and what it says of each entry."""
 
 from datetime import date, datetime, timedelta
+from urllib.parse import parse_qs, urlsplit
 
 import pytest
 from hypothesis import given
@@ -151,6 +152,23 @@ def test_a_month_with_many_entries_goes_on_on_further_pages(
             break
         after = page.lines[-1].id
 
+    assert seen == [entry.id for entry in list_entries(session, carboy.id)]
+
+
+def test_an_entry_at_a_page_s_edge_stands_on_one_page(
+    session: LabSession, bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The second entry was written down after the third, as can be where one waited for the other."""
+    monkeypatch.setattr(pages, "LINES", 3)
+    carboy = bench.rinse_carboy(session)
+    bench.long_ledger(session, carboy, entries=5)
+    _first, second, third, *_rest = list_entries(session, carboy.id)
+    second.entered_at, third.entered_at = third.entered_at, second.entered_at
+    session.flush()
+    page = _shown(session)
+    after = int(parse_qs(urlsplit(page.more).query)["after"][0])
+
+    seen = [line.id for each in (page, _shown(session, after=after)) for line in each.lines]
     assert seen == [entry.id for entry in list_entries(session, carboy.id)]
 
 
