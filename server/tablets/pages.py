@@ -212,7 +212,7 @@ def _choices(session: LabSession, now: datetime, colour: Colour, level: int) -> 
         colour="red" if colour == "red" else "green",
         levels=_LEVELS,
         level=level,
-        stages=[(stage.value, _STAGE_WORDS[stage]) for stage in Stage],
+        stages=[(stage.value, words) for stage, words in _STAGE_WORDS.items()],
         day=day_in_lab(session, now).isoformat(),
     )
 

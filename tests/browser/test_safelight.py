@@ -347,6 +347,48 @@ def test_a_board_that_the_browser_keeps_opens_without_a_network(
     assert wall.faults == []
 
 
+def test_a_screen_warns_and_changes_its_colour_while_its_page_is_open(
+    screen: Callable[..., Screen], in_lab: InLab, server: Running, rotation: int
+) -> None:
+    """Plates that see green come out while a run note is open; looking is brought forward by coming back to the page."""
+    _plates(in_lab, "green")
+    server.clock.instant = at(8.5)
+    tablet = screen("tablet")
+    for path in ("/tablet/board", "/tablet"):
+        tablet.open(path)
+        expect(tablet.page.locator("#screen-warning")).to_contain_text("no fog test for box 1")
+        tablet.check(f"warning on {path}", "green")
+    _plates(in_lab, "red")
+    tablet.page.evaluate("document.dispatchEvent(new Event('visibilitychange'))")
+    expect(tablet.page.locator("html")).to_have_attribute("data-light", "red")
+    tablet.check("changed while it was open", "red")
+
+    assert rotation
+    assert tablet.faults == []
+
+
+def test_a_screen_that_shows_nothing_goes_black_when_nobody_answers_and_calls_all_the_same(
+    screen: Callable[..., Screen], in_lab: InLab, server: Running, rotation: int
+) -> None:
+    """Where plates see every colour it shows itself in a lit room; a caller's hand finds the large control in the dark."""
+    _plates(in_lab, "none")
+    server.clock.instant = at(1)
+    tablet = screen("tablet")
+    tablet.open("/tablet")
+    expect(tablet.page.locator("html")).to_have_attribute("data-light", "green")
+    tablet.context.set_offline(True)
+    expect(tablet.page.locator("html")).to_have_attribute("data-light", "none", timeout=15_000)
+    tablet.check("alone in a lit room", "none")
+    server.clock.instant = at(8)
+    caller = screen("tomas", width=1440, height=900)
+    caller.open(f"/board/{rotation}/call")
+    caller.page.locator("#advance").click()
+    expect(caller.page.locator("#state")).to_have_text("Dark")
+    caller.check("called blind", "none", whole=False)
+
+    assert [*tablet.faults, *caller.faults] == []
+
+
 def test_nothing_of_a_page_near_plates_goes_to_paper(screen: Callable[..., Screen], rotation: int) -> None:
     """A window for printing is white, and so is paper that is carried into the dark."""
     tablet = screen("tablet")
