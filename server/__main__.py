@@ -132,6 +132,7 @@ def audit(settings: Settings) -> None:
                 )
                 for sentence in found(session)
             ]
+    database.engine.dispose()
     for sentence in differences:
         print(sentence)
     if differences:
