@@ -217,11 +217,15 @@ class Outcome(StrEnum):
 
 @dataclass(frozen=True)
 class Meeting:
-    """What is known of two wastes that meet; `blanks` are the pairs of groups that the chart says nothing about."""
+    """What is known of two wastes that meet; `blanks` are the pairs of groups that the chart says nothing about.
+
+    `are_alike` where both hold one and the same group, and nothing else is known of either.
+    """
 
     outcome: Outcome
     hazards: tuple[Hazard, ...] = ()
     blanks: tuple[tuple[Group, Group], ...] = ()
+    are_alike: bool = False
 
     @property
     def is_refused(self) -> bool:
@@ -246,6 +250,8 @@ class Meeting:
             return f"{self.hazards[0].sentence}{known}"
         if self.blanks:
             return f"the chart says nothing of them ({CHART_SOURCE}), and a blank is no evidence"
+        if self.are_alike:
+            return "all that is said of either is that it holds the same, and that is no evidence"
         return "nobody has said what both of them hold"
 
     @property
@@ -286,7 +292,8 @@ def meet(first: Waste, second: Waste) -> Meeting:
         if not hazards and one != other:
             blanks.add(_in_order(one, other))
     outcome = Outcome.REACTS if found else Outcome.NOT_IN_CHART
-    return Meeting(outcome, _gravest_first(found), tuple(sorted(blanks, key=_places)))
+    are_alike = not found and not blanks and bool(first.groups and second.groups)
+    return Meeting(outcome, _gravest_first(found), tuple(sorted(blanks, key=_places)), are_alike)
 
 
 def groups_of(dissolved: Collection[Dissolved]) -> frozenset[Group]:

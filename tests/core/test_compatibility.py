@@ -113,7 +113,10 @@ def test_a_waste_of_which_nobody_said_anything_is_not_known_to_be_harmless(group
 
 
 def test_two_streams_of_the_same_groups_stay_apart_all_the_same() -> None:
-    assert meet(waste_of(Group.CAUSTICS), waste_of(Group.CAUSTICS, stream="b")).is_refused
+    found = meet(waste_of(Group.CAUSTICS), waste_of(Group.CAUSTICS, stream="b"))
+
+    assert found.is_refused
+    assert found.reason == "all that is said of either is that it holds the same, and that is no evidence"
 
 
 def test_a_stream_joins_itself_whatever_it_holds() -> None:
