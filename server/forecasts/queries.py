@@ -59,7 +59,7 @@ from server.core.working_solution import plates_within
 from server.data.session import LabSession
 from server.people.models import Section
 from server.pickups.models import Pickup, PickupLine
-from server.pickups.queries import list_pickups
+from server.pickups.queries import find_last_pickup, list_pickups
 from server.recipes.models import Solution
 from server.rotations.models import Rotation, RotationPlan, Visit
 from server.rotations.queries import list_rotation_days
@@ -379,11 +379,10 @@ def _lines(session: LabSession, pickups: Sequence[Pickup]) -> Mapping[int, froze
     return {pickup_id: frozenset(containers) for pickup_id, containers in found.items()}
 
 
-def _notice(pickups: Sequence[Pickup], zone: str) -> UsualNotice | None:
+def _notice(last: Pickup | None, zone: str) -> UsualNotice | None:
     """How long before a pickup its request is due, as the lab's last booked one had it."""
-    if not pickups:
+    if last is None:
         return None
-    last = pickups[-1]
     by = last.request_by.astimezone(ZoneInfo(zone))
     return UsualNotice((last.on_day - by.date()).days, by.time())
 
@@ -415,9 +414,9 @@ def _horizon(first: date, classes: Sequence[date], pickups: Sequence[date]) -> d
 
 def get_forecast(session: LabSession, *, now: datetime, zone: str) -> LabForecast:
     """The forecast of every stream: what published rotations, trays and batches bring, until the pickup after the last class."""
-    first, usual, booked = day_at(now, zone), get_usual_quantities(session), list_pickups(session)
+    first, usual = day_at(now, zone), get_usual_quantities(session)
     ahead = _ahead(session, usual, first=first, zone=zone)
-    open_ones = [one for one in booked if not one.is_over and one.on_day >= first]
+    open_ones = [one for one in list_pickups(session, since=first) if not one.is_over]
     last = _horizon(first, [one.day for one in ahead], [one.on_day for one in open_ones])
     pickups = [one for one in open_ones if one.on_day <= last]
     past, others = list_past_classes(session, today=first, zone=zone), list_other_waste(session)
@@ -446,5 +445,5 @@ def get_forecast(session: LabSession, *, now: datetime, zone: str) -> LabForecas
         past=past,
         pickups={one.id: one for one in pickups},
         others=others,
-        notice=_notice(booked, zone),
+        notice=_notice(find_last_pickup(session), zone),
     )

@@ -67,11 +67,22 @@ class Listed:
         )
 
 
-def list_pickups(session: LabSession) -> Sequence[Pickup]:
-    """Pickups that were not called off, by their days."""
+def list_pickups(session: LabSession, *, since: date | None = None) -> Sequence[Pickup]:
+    """Pickups from a day on, or all of them, that were not called off, by their days."""
+    wanted = select(Pickup).where(col(Pickup.called_off_at).is_(None))
+    if since is not None:
+        wanted = wanted.where(col(Pickup.on_day) >= since)
+    return session.exec(wanted.order_by(col(Pickup.on_day), col(Pickup.id))).all()
+
+
+def find_last_pickup(session: LabSession) -> Pickup | None:
+    """The pickup with the latest day that was not called off."""
     return session.exec(
-        select(Pickup).where(col(Pickup.called_off_at).is_(None)).order_by(col(Pickup.on_day), col(Pickup.id))
-    ).all()
+        select(Pickup)
+        .where(col(Pickup.called_off_at).is_(None))
+        .order_by(col(Pickup.on_day).desc(), col(Pickup.id).desc())
+        .limit(1)
+    ).first()
 
 
 def list_pickups_between(session: LabSession, first: date, last: date) -> Sequence[Pickup]:

@@ -280,7 +280,7 @@ def _runs_out(session: LabSession, signed: Signed, now: datetime) -> Sequence[It
 def _pickup_items(session: LabSession, signed: Signed, now: datetime) -> Iterator[Item]:
     for worry in list_worries(session, now=now, zone=signed.time_zone):
         yield Item(worry.title, worry.words, "stop", worry.state_words, worry.address)
-    for pickup in list_pickups(session):
+    for pickup in list_pickups(session, since=day_at(now, signed.time_zone)):
         if (
             pickup.is_over
             or pickup.requested_at is not None
