@@ -243,10 +243,11 @@ def find_contribution(session: LabSession, month: date, *, rules: KeptRules, zon
 
 
 def _poured(session: LabSession, month: date, zone: str) -> Masses:
-    """Pours count once, less those that were taken back; transfers, samples and what dried up change nothing of what was made."""
+    """Pours and spills count once, less those that were taken back; transfers, samples and what dried up change nothing of what was made."""
     reversed_entry = aliased(WasteEntry)
+    made_as = func.coalesce(reversed_entry.kind, WasteEntry.kind)
     rows = session.exec(
-        select(WasteContainer.stream_id, WasteEntry.kind, func.sum(WasteEntry.change_mg))
+        select(WasteContainer.stream_id, made_as, func.sum(WasteEntry.change_mg))
         .join(WasteContainer, col(WasteContainer.id) == col(WasteEntry.container_id))
         .outerjoin(reversed_entry, col(reversed_entry.id) == col(WasteEntry.reverses_id))
         .where(
@@ -254,10 +255,10 @@ def _poured(session: LabSession, month: date, zone: str) -> Masses:
             col(WasteEntry.happened_at) < day_begins(months_after(month, 1), zone),
             or_(
                 col(WasteEntry.kind).in_([WasteEntryKind.POUR, WasteEntryKind.SPILL]),
-                col(reversed_entry.kind) == WasteEntryKind.POUR,
+                col(reversed_entry.kind).in_([WasteEntryKind.POUR, WasteEntryKind.SPILL]),
             ),
         )
-        .group_by(col(WasteContainer.stream_id), col(WasteEntry.kind))
+        .group_by(col(WasteContainer.stream_id), made_as)
     ).all()
     poured = [(stream_id, int(mass)) for stream_id, kind, mass in rows if kind != WasteEntryKind.SPILL]
     spilled = [(stream_id, -int(mass)) for stream_id, kind, mass in rows if kind == WasteEntryKind.SPILL]
@@ -410,12 +411,10 @@ def _exceeded(
 
 def _next_removal(session: LabSession, since: date | None) -> date | None:
     """The first pickup from a day on that is booked and was not missed."""
-    days = (
-        one.on_day
-        for one in list_pickups(session)
-        if one.missed_at is None and since is not None and one.on_day >= since
-    )
-    return min(days, default=None)
+    if since is None:
+        return None
+    coming = (one.on_day for one in list_pickups(session, since=since) if one.missed_at is None)
+    return next(coming, None)
 
 
 def _container_clocks(

@@ -502,6 +502,8 @@ def test_acute_waste_and_its_spills_count_apart(session: LabSession, shelf: Shel
     )
     shelf.enter(session, one, 2 * L)
     shelf.enter(session, one, -L // 2, kind=WasteEntryKind.SPILL)
+    wrong = shelf.enter(session, one, -L // 4, kind=WasteEntryKind.SPILL)
+    shelf.enter(session, one, L // 4, kind=WasteEntryKind.CORRECTION, reverses=wrong)
     (held,) = list_areas_held(session)
 
     assert _contribution(session) == Masses(acute_mg=2 * L, spill_mg=L // 2)
