@@ -8,7 +8,6 @@ from datetime import date, datetime, timedelta
 from server.balances.models import BalanceAnswer, BalanceFigures, Elsewhere, LiquidGone, WaterDrawn, Weighing
 from server.balances.queries import (
     find_gone,
-    find_last_entry,
     find_water,
     get_figures,
     hold_gone,
@@ -22,7 +21,7 @@ from server.balances.queries import (
     sum_handled,
     tolerance_share,
 )
-from server.containers.queries import get_stream, lock_container
+from server.containers.queries import find_last_entry, get_stream, lock_container
 from server.core.container_life import GONE
 from server.core.moments import moment_words
 from server.core.units import volume_words

@@ -947,16 +947,6 @@ def list_open_questions(session: LabSession) -> Sequence[tuple[WasteContainer, W
     return [(container, check) for container, check in checked if check.found is not Found.AGREES]
 
 
-def find_last_entry(session: LabSession, container_id: int) -> WasteEntry | None:
-    """The newest entry of a container's ledger."""
-    return session.exec(
-        select(WasteEntry)
-        .where(WasteEntry.container_id == container_id)
-        .order_by(col(WasteEntry.id).desc())
-        .limit(1)
-    ).first()
-
-
 def sum_handled(session: LabSession, container_id: int) -> tuple[int, int]:
     """The sum of the uncertainties of a container's standing entries, and of their volumes, whichever way they went."""
     stated, handled = session.exec(

@@ -204,10 +204,14 @@ class WasteEntry(LabOwned, table=True):
     entered_by: str
 
     @property
+    def came_in(self) -> bool:
+        """Whether it changes what came in: it came in, or takes back what did."""
+        return (self.change_ul > 0) is (self.kind != WasteEntryKind.CORRECTION)
+
+    @property
     def estimated_ul(self) -> int:
         """By how much the entry changes what is only estimated of what came in: a reversal takes it back, what goes out does not."""
-        came_in = (self.change_ul > 0) is (self.kind != WasteEntryKind.CORRECTION)
-        return self.change_ul if came_in and self.method == Method.ESTIMATE else 0
+        return self.change_ul if self.came_in and self.method == Method.ESTIMATE else 0
 
 
 class OtherWaste(LabOwned, table=True):

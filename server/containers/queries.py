@@ -319,6 +319,11 @@ def is_standing() -> ColumnElement[bool]:
     return ~select(reversal.id).where(col(reversal.reverses_id) == col(WasteEntry.id)).exists()
 
 
+def came_in() -> ColumnElement[bool]:
+    """What says that an entry changes what came in, as `WasteEntry.came_in` does: it came in, or takes back what did."""
+    return (col(WasteEntry.change_ul) > 0) == (col(WasteEntry.kind) != WasteEntryKind.CORRECTION)
+
+
 def find_held_at_ul(session: LabSession, container: WasteContainer, at: datetime) -> int:
     """What a container held at a moment: what it holds, less all that happened in it from then on."""
     changed = session.exec(
@@ -340,9 +345,8 @@ def find_charge_in_tray(session: LabSession, charge_id: int) -> TrayCharge | Non
 
 def _list_wrong_balances(session: LabSession) -> list[str]:
     """Running balances that are not the sum of their entries."""
-    came_in = (col(WasteEntry.change_ul) > 0) == (col(WasteEntry.kind) != WasteEntryKind.CORRECTION)
     estimated = case(
-        (and_(came_in, col(WasteEntry.method) == Method.ESTIMATE), col(WasteEntry.change_ul)), else_=0
+        (and_(came_in(), col(WasteEntry.method) == Method.ESTIMATE), col(WasteEntry.change_ul)), else_=0
     )
     found = session.exec(
         select(

@@ -88,6 +88,11 @@ def day_words(day: date) -> str:
     return f"{day:%a} {day.day} {day:%b %Y}"
 
 
+def stamp(instant: datetime | None, zone: str) -> str:
+    """Day and time on the lab's clock as a file of records writes them, `2027-02-16 08:00`; nothing for no instant."""
+    return "" if instant is None else f"{day_at(instant, zone)} {clock_at(instant, zone)}"
+
+
 def moment_words(instant: datetime, zone: str) -> str:
     """Day and wall clock, such as `Tue 16 Feb 2027, 09:40`."""
     return f"{day_words(day_at(instant, zone))}, {clock_at(instant, zone)}"

@@ -13,7 +13,7 @@ from anyio.to_thread import run_sync
 from server.containers.models import ContainerEvent, WasteContainer, WasteEntry
 from server.containers.pages import kind_words, method_words
 from server.containers.queries import Written, find_container_by_name, list_written_down
-from server.core.moments import clock_at, day_at, day_begins, day_words, moment_words
+from server.core.moments import day_at, day_begins, day_words, moment_words, stamp
 from server.core.table_file import write_head, write_rows
 from server.core.units import mass_words, volume_words
 from server.data.session import Database, LabSession
@@ -218,10 +218,6 @@ def _lines(session: LabSession, written: Sequence[Written], zone: str) -> Sequen
     return [_line(one, names, zone) for one in sorted(written, key=lambda one: one.entry.id)]
 
 
-def _written(instant: datetime, zone: str) -> str:
-    return f"{day_at(instant, zone)} {clock_at(instant, zone)}"
-
-
 def _thousandths(quantity: int) -> str:
     """Millilitres of microlitres, or grams of milligrams, with all of their digits."""
     return f"{Decimal(quantity) / 1000:.3f}"
@@ -237,7 +233,7 @@ def _row(written: Written, names: Names, zone: str) -> Sequence[str]:
     return (
         str(entry.id), names.containers[entry.container_id], names.streams[entry.container_id], entry.kind, entry.source,
         str(entry.reverses_id or ""), str(written.reversed_by_id or ""), written.other_name or "",
-        _written(entry.happened_at, zone), _written(entry.entered_at, zone), entry.entered_by, entry.typed, entry.method,
+        stamp(entry.happened_at, zone), stamp(entry.entered_at, zone), entry.entered_by, entry.typed, entry.method,
         _thousandths(entry.uncertainty_ul), *_either_way(entry.change_ul), *_either_way(entry.change_mg),
         _thousandths(entry.held_after_ul), _thousandths(entry.held_after_mg),
         names.trays[entry.charge_id] if entry.charge_id else "",
@@ -282,7 +278,7 @@ def _life_row(event: ContainerEvent, container: WasteContainer, stream: str, zon
     return (
         str(event.id), container.name, stream, _thousandths(container.size_ul), _thousandths(container.fill_line_ul),
         "" if container.tare_mg is None else _thousandths(container.tare_mg), container.previous_contents,
-        "yes" if container.washed else "no", str(container.reused_from_id or ""), event.state, _written(event.happened_at, zone),
+        "yes" if container.washed else "no", str(container.reused_from_id or ""), event.state, stamp(event.happened_at, zone),
         event.noted_by, event.note,
     )  # fmt: skip
 

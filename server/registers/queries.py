@@ -10,7 +10,7 @@ from sqlmodel import case, col, func, select
 from server.charges.models import Charge
 from server.chemistry.models import Batch
 from server.containers.models import ContainerEvent, Stream, WasteContainer, WasteEntry, WasteEntryKind
-from server.containers.queries import Written
+from server.containers.queries import Written, came_in
 from server.data.session import LabSession
 from server.kits.models import Bottle
 from server.pickups.models import PickupLine
@@ -113,12 +113,11 @@ def list_sums(
 def _in_and_out(
     session: LabSession, change: int, span: Sequence[ColumnElement[bool]]
 ) -> Sequence[tuple[str, int, int]]:
-    came_in = (col(WasteEntry.change_ul) > 0) == (col(WasteEntry.kind) != WasteEntryKind.CORRECTION)
     rows = session.exec(
         select(
             Stream.name,
-            func.sum(case((came_in, col(change)), else_=0)),
-            func.sum(case((came_in, 0), else_=col(change))),
+            func.sum(case((came_in(), col(change)), else_=0)),
+            func.sum(case((came_in(), 0), else_=col(change))),
         )
         .select_from(WasteEntry)
         .join(WasteContainer, col(WasteContainer.id) == col(WasteEntry.container_id))

@@ -7,7 +7,7 @@ from server.containers.queries import get_container
 from server.data.session import LabSession
 from server.refusal import Refusal
 from server.safety.models import SafetyCheck, SafetyRound, ShelfFinding, ShelfPoint, WaterFelt
-from server.safety.queries import find_round, get_finding, list_on_shelf
+from server.safety.queries import find_round, hold_finding, list_on_shelf
 
 SAY_WHAT = "Say what was not in order, so that the next person knows what to put right."
 
@@ -92,7 +92,7 @@ def record_shelf_round(
 
 def put_right(session: LabSession, finding_id: int, *, how: str, by: str, now: datetime) -> None:
     """Say what was done about a finding. It stays in the records with both."""
-    finding = get_finding(session, finding_id)
+    finding = hold_finding(session, finding_id)
     if not finding.found:
         raise Refusal("Nothing was found there, so there is nothing to put right. Choose one of the list.")
     if finding.put_right_at is not None:

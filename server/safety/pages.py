@@ -9,7 +9,7 @@ from server.containers.models import WasteContainer
 from server.containers.pages import fill_words
 from server.containers.queries import get_container, list_streams
 from server.core.container_life import ContainerState
-from server.core.moments import clock_at, day_at, day_words, moment_words
+from server.core.moments import day_at, day_words, moment_words, stamp
 from server.core.table_file import write_table
 from server.core.units import duration_words
 from server.data.session import LabSession
@@ -489,14 +489,10 @@ ROUNDS_HEAD = (
 )  # fmt: skip
 
 
-def _written(instant: datetime | None, zone: str) -> str:
-    return "" if instant is None else f"{day_at(instant, zone)} {clock_at(instant, zone)}"
-
-
 def _row_of_round(each: SafetyRound, zone: str) -> Sequence[str]:
     return (
         str(each.id),
-        _written(each.done_at, zone),
+        stamp(each.done_at, zone),
         each.done_by,
         each.check_kind,
         "yes" if each.in_order else "no",
@@ -520,7 +516,7 @@ def _rows(session: LabSession, zone: str) -> Iterator[Sequence[str]]:
         for found in of_round[each.id]:
             one = found.finding
             yield (
-                *start, found.container.name, one.point, one.found or "in order", _written(one.put_right_at, zone),
+                *start, found.container.name, one.point, one.found or "in order", stamp(one.put_right_at, zone),
                 one.put_right_by, one.put_right_how,
             )  # fmt: skip
 

@@ -42,9 +42,6 @@ EYEWASH_INTERVAL = Interval(
     7,
     "Run it weekly: common practice, and what summaries of ANSI/ISEA Z358.1 say; the standard itself was not read.",
 )
-SHELF_INTERVAL = Interval(
-    7, "Assumed weekly: sites ask for weekly or monthly rounds; your waste office sets yours."
-)
 
 
 @dataclass(frozen=True)
@@ -69,10 +66,11 @@ class CheckState:
 
 def _intervals(session: LabSession, day: date) -> Mapping[SafetyCheck, Interval]:
     rule = find_rules(session, day).book.find(Key.INSPECTION_DAYS)
-    shelf = SHELF_INTERVAL
+    intervals = {SafetyCheck.EYEWASH: EYEWASH_INTERVAL}
     if rule.amount is not None:
-        shelf = Interval(int(rule.amount.exact), f"{rule.says} {rule.edition}; source: {rule.source}.")
-    return {SafetyCheck.EYEWASH: EYEWASH_INTERVAL, SafetyCheck.WASTE_SHELF: shelf}
+        says = f"{rule.says} {rule.edition}; source: {rule.source}."
+        intervals[SafetyCheck.WASTE_SHELF] = Interval(int(rule.amount.exact), says)
+    return intervals
 
 
 def list_checks(session: LabSession, day: date) -> Sequence[CheckState]:
@@ -145,8 +143,9 @@ def count_open_findings(session: LabSession) -> int:
     return int(session.exec(select(func.count(col(ShelfFinding.id))).where(*_OPEN)).one())
 
 
-def get_finding(session: LabSession, finding_id: int) -> ShelfFinding:
-    finding = session.get(ShelfFinding, finding_id)
+def hold_finding(session: LabSession, finding_id: int) -> ShelfFinding:
+    """The finding, kept from others until the transaction ends."""
+    finding = session.hold(ShelfFinding, finding_id)
     if finding is None:
         raise NotFound("There is no such finding in this lab. Choose one from Safety.")
     return finding

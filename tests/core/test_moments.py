@@ -17,6 +17,7 @@ from server.core.moments import (
     instants_of,
     is_time_zone,
     moment_words,
+    stamp,
 )
 
 
@@ -24,6 +25,11 @@ def test_the_wall_clock_is_turned_into_utc() -> None:
     found = instant_of(day=date(2027, 2, 16), clock=time(9, 0), zone="Europe/Berlin")
 
     assert found == datetime(2027, 2, 16, 8, 0, tzinfo=UTC)
+
+
+def test_a_file_of_records_is_stamped_with_the_wall_clock() -> None:
+    assert stamp(datetime(2027, 2, 16, 23, 5, tzinfo=UTC), "Europe/Berlin") == "2027-02-17 00:05"
+    assert stamp(None, "Europe/Berlin") == ""
 
 
 def test_a_time_the_spring_change_skips_does_not_exist() -> None:

@@ -1,5 +1,8 @@
 """Rules of the European Union. Member states say how long waste may stay and how much of it."""
 
+from decimal import Decimal
+
+from server.core.label_sizes import ACID_PH_HUNDREDTHS, CAUSTIC_PH_HUNDREDTHS
 from server.core.waste_rules import good_practice
 from server.core.waste_rules.rule import Key, Rule, RuleSet, number
 
@@ -23,17 +26,28 @@ LIST_OF_WASTE = Rule(
     "Decision 2000/532/EC as amended by 2014/955/EU, chapter 09 01",
     "public code tables, read; 09 01 13* and 09 01 99 from memory",
 )
+
+
+def _ph(hundredths: int) -> str:
+    """A pH as its rule writes it.
+
+    >>> _ph(1150)
+    '11.5'
+    """
+    return str(Decimal(hundredths) / 100)
+
+
 CORROSIVE = (
     Rule(
         Key.PH_ACID,
-        number(Key.PH_ACID, "2"),
+        number(Key.PH_ACID, _ph(ACID_PH_HUNDREDTHS)),
         "A mixture of pH 2 or less is handled as corrosive, unless data on how well it buffers say otherwise.",
         "CLP Annex I, section 3.2.3.1.2, which property HP 8 leans on",
         "from memory",
     ),
     Rule(
         Key.PH_CAUSTIC,
-        number(Key.PH_CAUSTIC, "11.5"),
+        number(Key.PH_CAUSTIC, _ph(CAUSTIC_PH_HUNDREDTHS)),
         "A mixture of pH 11.5 or more is handled as corrosive, unless data on how well it buffers say otherwise.",
         "CLP Annex I, section 3.2.3.1.2, which property HP 8 leans on",
         "from memory",
