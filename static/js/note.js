@@ -32,7 +32,7 @@ function forNextPlate(form) {
 
 document.addEventListener("submit", (event) => {
   const form = event.target;
-  if (form.elements.plate_no) filed = { form, id: form.elements.tablet_id.value };
+  if (form.elements.planned_of) filed = { form, id: form.elements.tablet_id.value };
 });
 
 setInterval(() => {

@@ -12,7 +12,7 @@ from server.data.session import LabSession
 from server.people.access import COOKIE
 from server.runs.actions import give_verdict, leave_to_dry
 from server.runs.models import ObjectKind, ObjectTone
-from server.runs.queries import list_runs
+from server.runs.queries import list_racks, list_runs
 from tests.browser.test_safelight import Screen
 from tests.casts import MORNING, TOKENS, Cast
 from tests.conftest import Running
@@ -194,3 +194,33 @@ def test_ticks_causes_reminders_and_slots_keep_to_one_channel(
     tablet.context.close()
 
     assert tablet.faults == []
+
+
+def test_slips_are_printed_large_and_several_on_a_page(
+    opened: Callable[..., Page], in_lab: InLab, cast: Cast, room: Room
+) -> None:
+    with in_lab() as session:
+        runs = make_plates(
+            session, room, section_id=cast.section_id, group_id=cast.group_ids[0], verdicts=[None] * 6
+        )
+        rack = list_racks(session)[0].id
+        for slot, run in enumerate(runs, start=1):
+            leave_to_dry(session, run.id, place_id=rack, slot=slot, by="G1", now=MORNING)
+    page = opened("tomas", width=794, height=1123)
+    page.goto("/claims/slips")
+    page.emulate_media(media="print")
+
+    slips = page.locator(".claim-slips li")
+    expect(slips).to_have_count(6)
+    sizes, inks = page.evaluate(
+        """() => {
+          const words = [...document.querySelectorAll(".claim-slips p, .claim-slips strong")].map(getComputedStyle);
+          return [words.map((one) => parseFloat(one.fontSize) * 0.75), [...new Set(words.map((one) => one.color))]];
+        }"""
+    )
+    # 14 points and more, in one ink, and all six on a sheet of A4.
+    assert min(sizes) >= 13.99
+    assert len(inks) == 1
+    last = slips.last.bounding_box()
+    assert last is not None
+    assert last["y"] + last["height"] <= 1123
