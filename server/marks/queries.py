@@ -29,7 +29,7 @@ from server.rotations.models import RotationState
 from server.rotations.queries import list_rotations, list_starts
 from server.runs.models import Run
 from server.runs.queries import list_runs
-from server.students.queries import list_away, list_lit
+from server.students.queries import list_away
 
 
 @dataclass(frozen=True)
@@ -214,7 +214,7 @@ def list_classes_done(
         and starts[rotation.id] <= now
     ]
     runs, codes = list_runs(session, section_id), list_codes(session, section_id)
-    zone, lit = get_lab(session).time_zone, _codes_of(list_lit(session, section_id), codes)
+    zone = get_lab(session).time_zone
     names = list_group_names(session)
     letters = {
         (student.group_id, student.letter): codes[student.id]
@@ -225,8 +225,7 @@ def list_classes_done(
     for rotation in sorted(begun, key=lambda one: (starts[one.id], one.id)):
         kept = find_kept(session, rotation)
         gone = list_away(session, section_id, day_at(starts[rotation.id], zone))
-        members = () if kept is None else kept.members
-        planned = share_roles(members, away=_codes_of(gone, codes), lit=lit).duties
+        planned = () if kept is None else share_roles(kept.members, away=kept.away, lit=kept.lit).duties
         closed = _closed_by_group(session, rotation.id)
         own: dict[str, list[Run]] = {}
         for run in runs:
@@ -247,10 +246,6 @@ def list_classes_done(
             )
         )  # fmt: skip
     return found
-
-
-def _codes_of(students: Iterable[int], codes: Mapping[int, str]) -> frozenset[str]:
-    return frozenset(codes[student_id] for student_id in students if student_id in codes)
 
 
 def _closed_by_group(session: LabSession, rotation_id: int) -> Mapping[str, Sequence[datetime]]:

@@ -49,7 +49,7 @@ def find_turns(session: LabSession, rotation: Rotation, kept: RotationPlan) -> T
     day = day_at(kept.starts_at, get_lab(session).time_zone)
     away, lit = (
         frozenset(codes[student_id] for student_id in found if student_id in codes)
-        for found in (list_away(session, section_id, day), list_lit(session, section_id))
+        for found in (list_away(session, section_id, day), list_lit(session, section_id, day))
     )
     mates = list_classmates(session, section_id)
     return Turns(mates, _members(session, rotation, kept, mates), away, lit)

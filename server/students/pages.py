@@ -204,10 +204,11 @@ def section_page(
     codes = list_codes(session, section_id)
     students = _by_code(list_students(session, section_id), codes)
     papers = list_papers(session, section_id)
-    away = list_away(session, section_id, day_in_lab(session, now))
+    today = day_in_lab(session, now)
+    away = list_away(session, section_id, today)
     groups = list_groups(session, section_id)
     members = {group.id: [one for one in students if one.group_id == group.id] for group in groups}
-    out = away | list_lit(session, section_id)
+    out = away | list_lit(session, section_id, today)
     return SectionPage(
         id=section.id,
         name=section.name,

@@ -40,10 +40,12 @@ def list_consents(session: LabSession, section_id: int) -> Sequence[Consent]:
     ).all()
 
 
-def list_papers(session: LabSession, section_id: int) -> dict[int, Papers]:
-    """The papers of each of the section's students by id."""
+def list_papers(session: LabSession, section_id: int, until: date | None = None) -> dict[int, Papers]:
+    """The papers of each of the section's students by id: as they are, or as they were at the end of the day `until`."""
     latest: dict[int, dict[Signing, Consent]] = {}
     for consent in list_consents(session, section_id):
+        if until is not None and consent.on_day > until:
+            continue
         latest.setdefault(consent.student_id, {})[Signing(consent.signing)] = consent
     return {
         student.id: Papers(student.is_minor, latest.get(student.id, {}))
@@ -110,15 +112,17 @@ def list_away(session: LabSession, section_id: int, day: date) -> frozenset[int]
     )
 
 
-def list_lit(session: LabSession, section_id: int) -> frozenset[int]:
-    """The ids of students who keep to the light: who has not signed, and for whom it is arranged so.
+def list_lit(session: LabSession, section_id: int, day: date) -> frozenset[int]:
+    """The ids of students who keep to the light on a day: who has not signed by then, and for whom it is arranged so.
 
     Once the names were erased nobody knows, and the turns are told as if nobody did.
     """
     if get_section(session, section_id).names_erased_at is not None:
         return frozenset()
     unsigned = {
-        student_id for student_id, papers in list_papers(session, section_id).items() if papers.missing
+        student_id
+        for student_id, papers in list_papers(session, section_id, until=day).items()
+        if papers.missing
     }
     arranged = {
         student_id

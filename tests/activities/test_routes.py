@@ -173,6 +173,26 @@ def test_who_is_away_holds_no_role_and_who_keeps_to_the_light_none_in_the_dark(
     assert {"everybody", "recorder", ""} == {line[2] for line in _card(sheet, "Tue-G2-b")}
 
 
+def test_who_is_written_down_as_away_or_has_not_signed_needs_no_tick(
+    mira: Visitor, planning: Planning, cast: Cast
+) -> None:
+    address = f"/rotations/{planning.rotation()}/roles"
+    mira.submit(f"/people/sections/{cast.section_id}/students/1/away", is_away="true")
+    mira.submit(
+        f"/people/sections/{cast.section_id}/consents", ticks=[], before=["safety-4"], on_day="2027-02-16"
+    )
+    page = mira.page(f"{address}?away=Tue-G3-a")
+    rows = {row[0]: row[3:] for row in _rows(page, "Who does what")}
+
+    assert rows["G1, plate 1"] == ["Tue-G1-b"] * 5
+    assert rows["G2, plate 1"] == ["Tue-G2-a"] * 4 + ["Tue-G2-b"]
+    assert rows["G3, plate 1"] == ["Tue-G3-b"] * 5
+    offered = [str(box["value"]) for box in page.select("[name=away]")]
+    assert "Tue-G1-a" not in offered
+    assert "Tue-G2-b" not in [str(box["value"]) for box in page.select("[name=lit]")]
+    assert str(page.select_one(".actions a.button")["href"]).endswith("?away=Tue-G3-a")  # type: ignore[index]
+
+
 def test_a_talk_for_everybody_stands_first_and_is_not_given_again(mira: Visitor, planning: Planning) -> None:
     planning.usual()
     page = mira.page(f"/rotations/{planning.rotation(talk_s=480)}/roles")

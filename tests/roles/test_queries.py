@@ -11,6 +11,7 @@ from server.roles.queries import find_duties, find_turns
 from server.rotations.queries import get_plan, get_rotation
 from server.students.actions import arrange, keep_consents, set_away
 from server.students.models import Arrangement, Signing
+from server.students.queries import list_lit
 from tests.callings.calls import published
 from tests.casts import MORNING, Cast
 
@@ -89,3 +90,18 @@ def test_who_stands_on_the_list_without_a_group_takes_no_turn(session: LabSessio
     bo.group_id, bo.letter = None, ""
 
     assert _holders(session, rotation, "G1") == ["Tue-G1-a"] * 4
+
+
+def test_what_is_signed_or_taken_back_later_changes_no_class_before_it(
+    session: LabSession, cast: Cast
+) -> None:
+    rotation = published(session, cast.section_id)
+    ada, later = _student(session, "Ada Quist").id, MORNING + timedelta(days=2)
+    keep_consents(
+        session, cast.section_id, given=(), withdrawn=[(ada, Signing.SAFETY)], on_day=later.date(), by="Mira",
+        now=later,
+    )  # fmt: skip
+
+    assert _holders(session, rotation, "G1")[0] == "Tue-G1-a"
+    assert list_lit(session, cast.section_id, MORNING.date()) == frozenset()
+    assert list_lit(session, cast.section_id, later.date()) == {ada}

@@ -3,6 +3,7 @@
 from datetime import date, timedelta
 
 import pytest
+from sqlalchemy.exc import IntegrityError
 from sqlmodel import select
 
 from server.data.session import LabSession
@@ -145,3 +146,9 @@ def test_who_leaves_the_list_takes_the_consents_along(session: LabSession, cast:
 
     assert session.exec(select(Consent).where(Consent.student_id == bo.id)).all() == []
     assert len(list_students(session, cast.section_id)) == 5
+
+
+def test_two_of_a_group_never_have_one_letter(session: LabSession, cast: Cast) -> None:
+    _student(session, "Bo Lind").letter = "a"
+    with pytest.raises(IntegrityError):
+        session.flush()
