@@ -4,15 +4,20 @@
 
 const outbox = (() => {
   const OLD_PLACE = "stillroom.note."; // Where pages kept each note before there was a database.
-  const OPENING_MS = 4000;
+  const OPENING_MS = 10000;
   const CLOCK_MS = 8000;
   const LONGEST_KEPT_MS = 7 * 86400 * 1000;
+  const PATIENCE_MS = 20000;
+  const PATIENCE_WITH_PICTURE_MS = 130000;
+  const CLAIMED_LONGER_MS = 4000;
+  const ELSEWHERE_MS = 10000;
   const SLACK_MS = 2000; // Two ways to the same instant agree when they differ by no more.
 
   const page = newId();
   const loose = new Map(); // Notes that the database did not take: kept only while this page stays open.
   let opening = null;
   let anchor = null;
+  let busy = false;
 
   function newId() {
     const bytes = crypto.getRandomValues(new Uint8Array(16));
@@ -127,12 +132,20 @@ const outbox = (() => {
   }
 
   // Keeps a note, claimed by this page. Whether it outlives the page: where the database is missing or full it does not.
-  async function add(note, claimMs) {
-    const claimed = { ...note, claim: { page, at: Date.now(), ms: claimMs } };
+  async function add(note) {
+    const claimed = { ...note, claim: claimOf(note) };
     const kept = await onNotes("readwrite", (notes) => put(notes, claimed).then(() => true), false);
     if (kept) loose.delete(note.id);
     else loose.set(note.id, note);
     return kept;
+  }
+
+  function patience(note) {
+    return note.files.length ? PATIENCE_WITH_PICTURE_MS : PATIENCE_MS;
+  }
+
+  function claimOf(note) {
+    return { page, at: Date.now(), ms: patience(note) + CLAIMED_LONGER_MS };
   }
 
   // A page that died in the middle of sending holds its note only for a while, also where the clock was put back since.
@@ -143,7 +156,7 @@ const outbox = (() => {
   }
 
   // The note, now this page's to send, or null: it has gone, another page is sending it, or what it builds on has not arrived.
-  async function claim(id, claimMs) {
+  async function claim(id) {
     if (loose.has(id)) return loose.get(id);
     return onNotes(
       "readwrite",
@@ -151,7 +164,7 @@ const outbox = (() => {
         const note = await answered(notes.get(id));
         if (!note || !isFree(note)) return null;
         if (note.after && (await answered(notes.get(note.after)))) return null;
-        await answered(notes.put({ ...note, claim: { page, at: Date.now(), ms: claimMs } }));
+        await answered(notes.put({ ...note, claim: claimOf(note) }));
         return note;
       },
       null,
@@ -232,6 +245,64 @@ const outbox = (() => {
     return Math.round(Math.min(Math.max(since, 0), LONGEST_KEPT_MS) / 1000);
   }
 
+  function bodyOf(note) {
+    if (!note.files.length) return new URLSearchParams(note.fields);
+    const body = new FormData();
+    for (const [name, value] of note.fields) body.append(name, value);
+    for (const { name, type, bytes } of note.files) body.append(name, new Blob([bytes], { type }), "picture");
+    return body;
+  }
+
+  // What the server said of a note: "arrived" with the page that came back, "refused" with its sentence, "signed out",
+  // "failed", or "unanswered". The server's clock must have been measured in this page.
+  async function send(note) {
+    const body = bodyOf(note);
+    body.set("kept_s", String(keptSeconds(note)));
+    let answer;
+    let page;
+    try {
+      answer = await fetch(note.action, { method: "POST", body, signal: AbortSignal.timeout(patience(note)) });
+      page = new DOMParser().parseFromString(await answer.text(), "text/html");
+    } catch {
+      return { state: "unanswered" };
+    }
+    // Only our own page after the redirect proves that the note arrived; a network's sign-in page would not.
+    if (answer.ok && answer.redirected && page.getElementById("tablet-runs")) return { state: "arrived", page };
+    // 408: it was too slow on the way, which the next try may not be.
+    if (answer.status < 400 || answer.status === 408) return { state: "unanswered" };
+    if (answer.status >= 500) return { state: "failed" };
+    // 403: a member of staff has signed in on this tablet since.
+    if (answer.status === 401 || answer.status === 403) return { state: "signed out" };
+    const faults = [...page.querySelectorAll("#problem p, .fault")].map((fault) => fault.textContent.replace("▲", "").trim());
+    return { state: "refused", sentence: faults.join(" ") || "The server did not take this note.", page };
+  }
+
+  // Sends the notes that are `due`, in the order they were written, and tells `hear` what the server said of each.
+  async function sendAll(due, hear) {
+    if (busy) return;
+    busy = true;
+    try {
+      await settleDown();
+      const notes = (await every()).filter(due);
+      if (!notes.length || !(await measure())) return;
+      const turnedAway = new Set();
+      for (const { id, group } of notes) {
+        if (turnedAway.has(group)) continue;
+        const note = await claim(id);
+        if (!note) continue; // It has gone, or another page of this tablet is sending it.
+        const answer = await send(note);
+        if (answer.state === "arrived") await release(id);
+        else await change(id, { claim: null, sentence: answer.sentence });
+        hear(note, answer);
+        // A note that the server stumbles over holds up no other; a network that is gone holds up all.
+        if (answer.state === "unanswered") return;
+        if (answer.state === "signed out") turnedAway.add(group);
+      }
+    } finally {
+      busy = false;
+    }
+  }
+
   // The time to show beside a note: the server's, as far as this tablet knows it.
   function clockTime(note) {
     const { wall, running, anchor: before } = note.written;
@@ -240,8 +311,13 @@ const outbox = (() => {
 
   addEventListener("pagehide", letGo);
 
+  // A tablet that shows another of its pages for an hour, such as the board, sends what waits from there.
+  setInterval(() => {
+    if (!document.querySelector("[data-group]")) sendAll(({ sentence }) => !sentence, () => {});
+  }, ELSEWHERE_MS);
+
   return {
-    newId, every, add, claim, change, release, settleDown, measure, writing, writtenAt, keptSeconds, clockTime,
+    newId, every, add, claim, change, release, measure, send, sendAll, writing, writtenAt, clockTime,
     isOpen: async () => (await database()) !== null,
     onlyHere: () => loose.size,
   };

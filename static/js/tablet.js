@@ -3,22 +3,11 @@
 "use strict";
 
 const PATIENCE_MS = 20000;
-const PATIENCE_WITH_PICTURE_MS = 130000;
 const RETRY_MS = 4000;
 const CLOCK_AGAIN_MS = 60000;
 
-let busy = false;
-
 function everyNote() {
   return outbox.every();
-}
-
-function patience(note) {
-  return note.files.length ? PATIENCE_WITH_PICTURE_MS : PATIENCE_MS;
-}
-
-function claimFor(note) {
-  return patience(note) + RETRY_MS;
 }
 
 function forms() {
@@ -41,38 +30,6 @@ function say(sentence) {
   words.className = "note";
   words.textContent = sentence;
   notice.replaceChildren(words);
-}
-
-function bodyOf(note) {
-  if (!note.files.length) return new URLSearchParams(note.fields);
-  const body = new FormData();
-  for (const [name, value] of note.fields) body.append(name, value);
-  for (const { name, type, bytes } of note.files) body.append(name, new Blob([bytes], { type }), "picture");
-  return body;
-}
-
-// What the server said of a note: "arrived" with the page that came back, "refused" with its sentence, "signed out",
-// "failed", or "unanswered". The server's clock must have been measured in this page.
-async function send(note) {
-  const body = bodyOf(note);
-  body.set("kept_s", String(outbox.keptSeconds(note)));
-  let answer;
-  let page;
-  try {
-    answer = await fetch(note.action, { method: "POST", body, signal: AbortSignal.timeout(patience(note)) });
-    page = new DOMParser().parseFromString(await answer.text(), "text/html");
-  } catch {
-    return { state: "unanswered" };
-  }
-  // Only our own page after the redirect proves that the note arrived; a network's sign-in page would not.
-  if (answer.ok && answer.redirected && page.getElementById("tablet-runs")) return { state: "arrived", page };
-  // 408: it was too slow on the way, which the next try may not be.
-  if (answer.status < 400 || answer.status === 408) return { state: "unanswered" };
-  if (answer.status >= 500) return { state: "failed" };
-  // 403: a member of staff has signed in on this tablet since.
-  if (answer.status === 401 || answer.status === 403) return { state: "signed out" };
-  const faults = [...page.querySelectorAll("#problem p, .fault")].map((fault) => fault.textContent.replace("▲", "").trim());
-  return { state: "refused", sentence: faults.join(" ") || "The server did not take this note.", page };
 }
 
 // The note as the form stands now. Pictures are still as they were taken.
@@ -201,37 +158,23 @@ async function showAnew() {
   }
 }
 
-// Sends what is kept, in the order it was written. Notes that were refused wait until somebody presses a button.
+// Sends what is kept. Notes that were refused wait until somebody presses a button.
 async function sendKept(ids) {
   const group = document.querySelector("[data-group]")?.dataset.group;
-  if (busy || !group) return;
-  busy = true;
-  try {
-    await outbox.settleDown();
-    const notes = await everyNote();
-    const due = notes.filter((note) => note.group === group && (ids ? ids.includes(note.id) : !note.sentence));
-    if (!due.length || !(await outbox.measure())) return;
-    for (const { id, files } of due) {
-      const note = await outbox.claim(id, claimFor({ files }));
-      if (!note) continue; // It has gone, or another page of this tablet is sending it.
-      const answer = await send(note);
-      if (answer.state === "arrived") {
-        await outbox.release(id);
-        showRuns(answer.page);
-        say(`A kept ${note.what} has arrived.`);
-      } else if (answer.state === "refused") {
-        await outbox.change(id, { sentence: answer.sentence, claim: null });
-        say(`A kept ${note.what} was not taken: ${answer.sentence}`);
-      } else {
-        await outbox.change(id, { claim: null });
-        if (answer.state === "signed out") say(SIGNED_OUT);
-        if (answer.state !== "failed") break; // A note that the server stumbles over holds up no other; a network that is gone holds up all.
-      }
+  if (!group) return;
+  const due = (note) => note.group === group && (ids ? ids.includes(note.id) : !note.sentence);
+  await outbox.sendAll(due, (note, answer) => {
+    if (answer.state === "arrived") {
+      showRuns(answer.page);
+      say(`A kept ${note.what} has arrived.`);
+    } else if (answer.state === "refused") {
+      say(`A kept ${note.what} was not taken: ${answer.sentence}`);
+    } else if (answer.state === "signed out") {
+      say(SIGNED_OUT);
     }
-  } finally {
-    busy = false;
-    await showOutbox();
-  }
+    showOutbox();
+  });
+  await showOutbox();
 }
 
 function clearForNext(form) {
@@ -288,9 +231,9 @@ async function file(form, submitter) {
     note.files = await Promise.all(note.files.map(([name, picture]) => smaller(name, picture)));
     const before = (await everyNote()).find((kept) => kept.id === note.id);
     if (before) note.written = before.written;
-    const lasting = await outbox.add(note, claimFor(note));
+    const lasting = await outbox.add(note);
     const behind = (await everyNote()).some(({ id }) => id === note.after);
-    const answer = !behind && (await outbox.measure()) ? await send(note) : { state: behind ? "behind" : "unanswered" };
+    const answer = !behind && (await outbox.measure()) ? await outbox.send(note) : { state: behind ? "behind" : "unanswered" };
     await settle(form, note, before, lasting, answer);
   } finally {
     for (const one of pressed) one.disabled = false;
