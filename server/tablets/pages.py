@@ -55,9 +55,10 @@ class LevelChoice:
 
 @dataclass(frozen=True)
 class BoxLine:
-    """What the tests of a screen say of it beside a box; `state` is a state of paper pages."""
+    """What the tests of a screen say of it beside a box: one word, and more words; `state` is a state of paper pages."""
 
     box: str
+    verdict: str
     words: str
     state: str
 
@@ -170,7 +171,7 @@ def _screening_words(found: Screening) -> str:
         return "no fog test at this brightness in this colour"
     made = day_words(found.made_on)
     if found.trust is Trust.FAILED:
-        return f"failed its fog test of {made}: safe for {duration_words(found.safe_s)} only"
+        return f"safe for {duration_words(found.safe_s)} only, by its fog test of {made}"
     return f"safe for {duration_words(found.safe_s)} at a time, by its fog test of {made}"
 
 
@@ -180,7 +181,7 @@ def _box_lines(
     lines = []
     for box in boxes:
         found = screening_of(tests, box_id=box.id, colour=colour, level=level)
-        lines.append(BoxLine(box.name, _screening_words(found), _STATES[found.trust]))
+        lines.append(BoxLine(box.name, found.trust, _screening_words(found), _STATES[found.trust]))
     return lines
 
 
@@ -220,8 +221,8 @@ def _choices(session: LabSession, now: datetime, colour: Colour, level: int) -> 
 _COLOURS: Options = [("green", "green"), ("red", "red")]
 _LEVELS: Options = [(level, f"{level}") for level in LEVELS]
 _STAGE_WORDS = {
-    Stage.AFTER: "after exposure: a plate that was pre-flashed to a just visible grey",
-    Stage.BEFORE: "before exposure: a fresh plate",
+    Stage.AFTER: "after exposure, or pre-flashed",
+    Stage.BEFORE: "before exposure, fresh",
 }
 
 
@@ -349,7 +350,7 @@ def light_told(session: LabSession, device: str, level: Level, now: datetime) ->
         return LightTold(colour, level, "")
     if screen is None:
         return LightTold(
-            colour, level, f"▲ This screen has no name, so no fog test for {near[0].name}. See “This screen”."
+            colour, level, f"▲ This screen has no name, so no fog test for {near[0].name}. See “Screen”."
         )
     tests = list_screen_tests(session, screen.id)
     for box in near:

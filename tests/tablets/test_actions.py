@@ -118,7 +118,7 @@ def test_a_screen_warns_until_it_has_passed_for_the_box_that_is_near(
     said.append(light_told(session, screen.device, 4, MORNING).warning)
 
     assert said == [
-        "▲ This screen has no name, so no fog test for box 1. See “This screen”.",
+        "▲ This screen has no name, so no fog test for box 1. See “Screen”.",
         "▲ tablet 3 has no fog test for box 1.",
         "▲ tablet 3 failed its fog test for box 1: keep it away.",
         "",

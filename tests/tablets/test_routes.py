@@ -119,9 +119,9 @@ def test_staff_write_tests_down_and_see_what_they_say(tomas: Visitor, box_id: in
     after = tomas.submit(f"{address}/tests", plate_box_id=box_id, **{**TEST, "last_clear_s": "0"})
     renamed = tomas.submit(f"{address}/name", screen_name="wall, left")
 
-    assert "box 1: no fog test at this brightness in this colour" in before
+    assert "box 1: untested , no fog test at this brightness in this colour" in before
     assert "a mark from 1 min on" in text_of(after)
-    assert "failed its fog test" in text_of(after)
+    assert "failed , safe for 0 s only" in text_of(after)
     assert renamed.h1.text == "wall, left"  # type: ignore[union-attr]
 
 
