@@ -24,6 +24,7 @@ from server.kits.queries import list_unbalanced as list_unbalanced_bottles
 from server.people.actions import issue_set_up_code
 from server.people.models import Lab
 from server.people.queries import count_labs, list_sections
+from server.photos.queries import list_altered as list_altered_photos
 from server.plates.queries import list_unbalanced as list_unbalanced_boxes
 from server.runs.queries import list_unbalanced as list_unbalanced_runs
 from server.settings import Settings
@@ -127,6 +128,7 @@ def audit(settings: Settings) -> None:
                     list_unbalanced_batches,
                     list_unbalanced_charges,
                     list_unbalanced_runs,
+                    list_altered_photos,
                     list_unbalanced_waste,
                     list_unbalanced_weighings,
                 )

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from hashlib import sha256
 
 from sqlmodel import col, func, select
 
@@ -43,6 +44,17 @@ def list_photos(session: LabSession, run_id: int) -> Sequence[PhotoFacts]:
         .order_by(col(Photo.taken_at), col(Photo.id))
     ).all()
     return [PhotoFacts(*facts) for facts in found]
+
+
+def list_altered(session: LabSession) -> list[str]:
+    """A sentence for each photo whose picture is not the one that was kept, by its checksum."""
+    ids = session.exec(select(Photo.id).where(col(Photo.removed_at).is_(None)).order_by(col(Photo.id))).all()
+    altered = []
+    for photo_id in ids:  # one after the other: all of them together may be larger than the memory
+        found = session.exec(select(Photo.jpeg, Photo.sha256).where(Photo.id == photo_id)).one()
+        if sha256(found[0] or b"").hexdigest() != found[1]:
+            altered.append(f"Photo {photo_id} is not what was kept: its checksum differs.")
+    return altered
 
 
 def count_photos(session: LabSession, run_ids: Iterable[int]) -> Mapping[int, int]:

@@ -12,7 +12,7 @@ from server.data.session import Database, LabSession
 from server.people.models import Student
 from server.photos.actions import keep_photo, remove_photo
 from server.photos.models import MOST_PHOTOS, Photo
-from server.photos.queries import count_photos, get_photo, list_photos
+from server.photos.queries import count_photos, get_photo, list_altered, list_photos
 from server.refusal import NotFound, Refusal
 from server.runs.actions import file_run
 from server.runs.models import Incident
@@ -141,6 +141,19 @@ def test_another_run_s_photo_and_another_lab_s_are_not_found(
         keep_photo(
             session, run_ids[0], tablet_id="two", group_id=cast.other_group_id, picture=PICTURE, taken_at=MORNING, by="G1", now=MORNING
         )  # fmt: skip
+
+
+def test_a_picture_that_was_changed_behind_our_back_is_told_of(
+    session: LabSession, cast: Cast, run_ids: tuple[int, int]
+) -> None:
+    photo = _keep(session, cast, run_ids[0])
+    remove_photo(session, run_ids[0], _keep(session, cast, run_ids[0], "removed").id, by="Mira", now=MORNING)
+    session.flush()
+    assert list_altered(session) == []
+    photo.jpeg = PICTURE.jpeg + b" "
+    session.flush()
+
+    assert list_altered(session) == [f"Photo {photo.id} is not what was kept: its checksum differs."]
 
 
 def test_a_large_picture_comes_back_byte_for_byte(

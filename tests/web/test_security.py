@@ -92,6 +92,43 @@ def test_a_form_that_never_arrives_whole_is_given_up(
     assert "Please send it once more" in answer
 
 
+def _half_a_photo(server: Running) -> socket.socket:
+    place = urlsplit(server.address)
+    slow = socket.create_connection((place.hostname, place.port), timeout=20)
+    head = (
+        "POST /tablet/runs/1/photos HTTP/1.1",
+        f"Host: {place.netloc}",
+        f"Origin: {server.address}",
+        "Content-Length: 2000000",
+    )
+    slow.sendall("\r\n".join([*head, "", "half"]).encode())
+    return slow
+
+
+def test_few_large_photos_are_read_at_a_time_and_one_more_is_told_to_come_again(
+    tablet: Visitor, server: Running
+) -> None:
+    """Each is kept in memory until it is whole."""
+    first = [_half_a_photo(server) for _ in range(security.LARGE_ONES_AT_ONCE)]
+    with _half_a_photo(server) as one_more:
+        answer = one_more.makefile("rb").read().decode()
+    assert answer.startswith("HTTP/1.1 503")
+    assert "send this one again in a minute" in answer
+    assert tablet.post("/tablet/runs/1/photos").status_code == 404  # a small one is read all the same
+
+    for one in first:
+        one.close()
+    for _ in range(100):
+        with _half_a_photo(server) as again:
+            again.settimeout(0.5)
+            try:
+                assert b"503" in again.recv(100)
+            except TimeoutError:
+                break  # it is being read: whoever went has made room
+    else:
+        pytest.fail("nobody made room")
+
+
 def test_a_browser_on_a_secure_address_may_write(mira: Visitor) -> None:
     answer = mira.post("/people/sections", data={"name": "Monday"}, headers={"Sec-Fetch-Site": "same-origin"})
 
