@@ -16,7 +16,7 @@ from server.charges.queries import (
 )
 from server.core.board_state import Colour
 from server.core.diagnosis import Darkening, Diagnosis, Suggestion
-from server.core.moments import clock_at, day_at, moment_words
+from server.core.moments import clock_at, day_at, moment_words, stamp
 from server.core.rack import free_slots, slot_name, slots_words
 from server.core.table_file import write_table
 from server.core.units import duration_words, plates_words
@@ -726,9 +726,6 @@ def _file_rows(session: LabSession, section_ids: Sequence[int], zone: str) -> It
     rotations = {rotation.id: rotation.name for rotation in list_rotations(session)}
     slips = {slip.run_id: slip for slip in list_slips(session)}
 
-    def at(instant: datetime | None) -> str:
-        return "" if instant is None else f"{day_at(instant, zone)} {clock_at(instant, zone)}"
-
     for section_id in section_ids:
         runs = list_runs(session, section_id)
         lights = list_light_over_runs(session, runs)
@@ -744,10 +741,10 @@ def _file_rows(session: LabSession, section_ids: Sequence[int], zone: str) -> It
                 _cell(run.planned_settle_s), str(run.settle_s), _cell(run.planned_exposure_s), str(run.exposure_s),
                 _cell(run.develop_s), _cell(run.bleach_clear_s), letters[0], _cell(run.object_kind), _cell(run.object_tone),
                 run.incident, "; ".join(_lights_words(run, lights.get(run.id, ()), zone)), run.comment, letters[1],
-                at(run.exposed_at), at(run.filed_at), _cell(run.verdict), "; ".join(_defect_words(run)),
-                _cell(run.darkening), _cell(run.replay_colour), run.verdict_comment, at(run.verdict_at),
+                stamp(run.exposed_at, zone), stamp(run.filed_at, zone), _cell(run.verdict), "; ".join(_defect_words(run)),
+                _cell(run.darkening), _cell(run.replay_colour), run.verdict_comment, stamp(run.verdict_at, zone),
                 found.causes[0].cause.name if found is not None and found.causes else "",
-                "" if slip is None else slot_name(slip.slot), "" if slip is None else at(slip.handed_out_at),
+                "" if slip is None else slot_name(slip.slot), "" if slip is None else stamp(slip.handed_out_at, zone),
             )  # fmt: skip
 
 

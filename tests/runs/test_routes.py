@@ -26,7 +26,7 @@ from server.plates.actions import (
 )
 from server.plates.queries import get_plate_box, list_unbalanced
 from server.runs.actions import give_verdict, leave_to_dry
-from server.runs.queries import list_runs
+from server.runs.queries import list_runs, list_slots
 from server.stations.queries import get_place
 from tests.casts import MORNING, Cast
 from tests.conftest import Running, Visitor
@@ -704,3 +704,25 @@ def test_a_verdict_finds_its_run_by_the_id_of_the_note_in_its_own_group_only(
     with in_lab() as session:
         [run] = list_runs(session, cast.section_id)
         assert (run.verdict, run.verdict_comment) == (3, "a little dim")
+
+
+def test_two_tablets_at_once_never_get_one_slot(
+    tablet: Visitor, other_tablet: Visitor, room: Room, in_lab: InLab, cast: Cast
+) -> None:
+    with in_lab() as session:
+        rack = add_rack(session)
+        runs = [
+            make_plates(session, room, section_id=cast.section_id, group_id=group, verdicts=[None])[0].id
+            for group in cast.group_ids[:2]
+        ]
+
+    def leave(number: int) -> int:
+        address = f"/tablet/runs/{runs[number]}/slip"
+        return (tablet, other_tablet)[number].post(address, data={"slot_id": f"{rack}-1"}).status_code
+
+    with ThreadPoolExecutor(2) as threads:
+        answers = sorted(threads.map(leave, range(2)))
+
+    assert answers == [200, 409]
+    with in_lab() as session:
+        assert sorted(list_slots(session).values()) == [1]
