@@ -84,13 +84,17 @@ const outbox = (() => {
     });
   }
 
-  async function onNotes(mode, work, otherwise) {
+  // Does `work` on the notes. Some browsers lose the database while a device sleeps, so it is opened anew before it is given up.
+  async function onNotes(mode, work, otherwise, again = true) {
     const db = await database();
     if (!db) return otherwise;
     try {
       return await transaction(db, mode, work);
-    } catch {
-      return otherwise;
+    } catch (fault) {
+      if (!again || fault?.name === "QuotaExceededError") return otherwise;
+      db.close();
+      if ((await database()) === db) opening = null;
+      return onNotes(mode, work, otherwise, false);
     }
   }
 

@@ -537,6 +537,27 @@ class TestTheStorage:
         nothing_waits(page)
         assert comments(filed()) == ["at once", "later"]
 
+    def test_a_database_that_the_browser_lost_in_its_sleep_is_opened_anew(
+        self, tablets: Tablets, port: int
+    ) -> None:
+        page, wire = tablets.new(
+            port,
+            "const open = IDBFactory.prototype.open;"
+            "IDBFactory.prototype.open = function (...given) {"
+            "  const request = open.apply(this, given);"
+            "  request.addEventListener('success', () => (window.lastOpened = request.result));"
+            "  return request; };",
+        )
+        page.evaluate("outbox.every()")
+        wire.cut()
+        page.evaluate("window.lastOpened.close()")
+        file_note(page, "after the nap")
+        waiting(page, 1)
+
+        assert page.evaluate("outbox.onlyHere()") == 0
+        page.evaluate("window.lastOpened.close()")
+        assert kept_here(page) == 1
+
     def test_what_found_no_room_goes_into_the_database_when_there_is_some(
         self, tablets: Tablets, port: int
     ) -> None:
