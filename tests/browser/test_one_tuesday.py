@@ -117,7 +117,7 @@ def _furnish_the_room(page: Page) -> None:
     for name, kind, light, still in (
         ("S1", "station: laser, rest and shutter", "cellar", "sand table"),
         ("S2", "station: laser, rest and shutter", "cellar", "sand table"),
-        ("rack", "dryer or rack", "none", "none"),
+        ("rack", "dryer: plates dry there in class", "none", "none"),
         ("bench", "bench for viewing", "cellar", "none"),
     ):
         place = page.locator("form[action='/stations/places']")
