@@ -37,7 +37,7 @@ _BRIGHTEST_PANEL = 60
 
 # Assumed, the house's own limits for every page near plates: what share of the screen may be lit at all, and how bright the whole
 # of it may be beside its own white.
-LIT_SHARE_AT_MOST = 0.20
+LIT_SHARE_AT_MOST = 0.15
 MEAN_LUMINANCE_AT_MOST = 0.05
 
 # Assumed: a screen is trusted where half of the longest clear time of its test is at least this.

@@ -14,6 +14,7 @@ from starlette.responses import Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from server.core.board_state import Colour
+from server.core.codes import ALPHABET
 from server.core.screen_light import LEVELS, USUAL_LEVEL, Level
 from server.web.dark_style import dark_style
 from server.web.show import TEMPLATES, own_address, sent_by_htmx, show
@@ -140,4 +141,9 @@ def screen_of(request: Request, page: object) -> Colour:
     return said or kept_colour(request) or "green"
 
 
-TEMPLATES.env.globals |= {"screen_of": screen_of, "level_of": level_of, "dark_style": dark_style}
+TEMPLATES.env.globals |= {
+    "screen_of": screen_of,
+    "level_of": level_of,
+    "dark_style": dark_style,
+    "code_signs": ALPHABET,
+}

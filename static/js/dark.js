@@ -107,6 +107,29 @@
     if (root.dataset.light === "none" && !isBoard) speak(document.querySelector("[data-spoken]")?.dataset.spoken ?? BLIND);
   });
 
+  // A device's own keyboard is bright: the signs of a class code stand on the page itself.
+  function pressed(field, sign) {
+    field.value = sign ? field.value + sign : field.value.slice(0, -1);
+  }
+
+  function key(field, sign) {
+    const made = document.createElement("button");
+    made.type = "button";
+    made.textContent = sign || "Back";
+    made.addEventListener("click", () => pressed(field, sign));
+    return made;
+  }
+
+  for (const field of document.querySelectorAll("input[data-keys]")) {
+    const keys = document.createElement("div");
+    keys.className = "keys";
+    keys.setAttribute("role", "group");
+    keys.setAttribute("aria-label", "Signs");
+    keys.append(...[...field.dataset.keys, ""].map((sign) => key(field, sign)));
+    field.inputMode = "none";
+    field.after(keys);
+  }
+
   function warn(sentence) {
     const place = document.getElementById("screen-warning");
     if (!place || place.textContent.trim() === sentence) return;

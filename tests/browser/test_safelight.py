@@ -347,6 +347,25 @@ def test_a_board_that_the_browser_keeps_opens_without_a_network(
     assert wall.faults == []
 
 
+def test_a_class_code_is_tapped_on_the_page_itself(screen: Callable[..., Screen], cast: Cast) -> None:
+    """The device's own keyboard would light up."""
+    tablet = screen("", width=390, height=800)
+    tablet.open("/join")
+    assert tablet.page.locator("#code").get_attribute("inputmode") == "none"
+    keys = tablet.page.get_by_role("group", name="Signs")
+    for sign in f"A{cast.class_code}":
+        keys.get_by_role("button", name=sign, exact=True).click()
+    tablet.check("keys of a class code", "green")
+    tablet.page.locator("#code").press("Home")
+    tablet.page.locator("#code").press("Delete")
+    keys.get_by_role("button", name=cast.class_code[-1], exact=True).click()
+    keys.get_by_role("button", name="Back").click()
+    tablet.page.get_by_role("button", name="Find my class").click()
+    expect(tablet.page.locator("h1")).to_have_text("Tuesday")
+
+    assert tablet.faults == []
+
+
 def test_a_screen_warns_and_changes_its_colour_while_its_page_is_open(
     screen: Callable[..., Screen], in_lab: InLab, server: Running, rotation: int
 ) -> None:
