@@ -21,6 +21,10 @@ def upgrade() -> None:
         "OR area_id IN (SELECT id FROM waste_area WHERE kind <> 'central')"
     )
     op.execute(
+        "UPDATE waste_container SET carried_at = opened_at WHERE carried_at IS NULL "
+        "AND area_id IN (SELECT id FROM waste_area WHERE kind = 'central')"
+    )
+    op.execute(
         "UPDATE waste_container SET arrived_at = CASE WHEN carried_at > first_pour_at THEN carried_at ELSE first_pour_at END "
         "WHERE held_ul > 0 AND area_id IN (SELECT id FROM waste_area WHERE kind = 'central')"
     )

@@ -24,6 +24,7 @@ from server.core.container_life import (
     GONE,
     REFILLABLE,
     TAKES_MORE,
+    AreaKind,
     ContainerState,
     is_words,
     why_not,
@@ -224,8 +225,8 @@ def _begin(
 ) -> WasteContainer:
     _refuse_container_name(session, container.name)
     refuse_line(container.fill_line_ul, container.size_ul)
-    if container.area_id is not None:
-        get_area(session, container.area_id)
+    if container.area_id is not None and get_area(session, container.area_id).kind == AreaKind.CENTRAL:
+        container.carried_at = now
     session.add(container)
     session.flush()  # its id is its address
     note_state(session, container, state, by=by, now=now)

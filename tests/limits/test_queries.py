@@ -6,6 +6,7 @@ from decimal import Decimal
 
 import pytest
 
+from server.containers.actions import fill_anew, set_out_container
 from server.containers.models import OtherWaste, Source, WasteContainer, WasteEntryKind
 from server.containers.queries import list_entries
 from server.core.container_life import AreaKind, ContainerState
@@ -348,6 +349,28 @@ def test_a_container_filled_in_a_central_area_is_dated_with_its_first_drop(
 
     assert _clocks(session) == [
         ("“one”", "it leaves the central area", days_ago(10).date() + timedelta(days=90))
+    ]
+
+
+def test_a_vessel_set_out_or_filled_anew_in_a_central_area_is_there_from_then_on(
+    session: LabSession, shelf: Shelf
+) -> None:
+    shelf.keep(session, "us-large")
+    store = shelf.area(session, "store", AreaKind.CENTRAL)
+    first = set_out_container(
+        session, stream_id=shelf.stream(session).id, name="one", size_ul=9 * L, area_id=store.id, by="T", now=days_ago(30)
+    )  # fmt: skip
+    first.state = ContainerState.WASHED
+    second = fill_anew(
+        session, first.id, name="two", stream_id=first.stream_id, by="T", now=days_ago(20)
+    )  # fmt: skip
+    first.state = ContainerState.OPEN
+    for container, days in ((first, 25), (second, 10)):
+        shelf.enter(session, container, L, days_ago(days))
+
+    assert [(of, due) for of, _title, due in _clocks(session)] == [
+        ("“one”", days_ago(25).date() + timedelta(days=90)),
+        ("“two”", days_ago(10).date() + timedelta(days=90)),
     ]
 
 
