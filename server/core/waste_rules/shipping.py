@@ -4,6 +4,8 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from enum import StrEnum
 
+from server.core.waste_rules.quantity import UNITS, Dimension
+
 
 class Basis(StrEnum):
     """How a quantity is known."""
@@ -24,9 +26,9 @@ class ManifestUnit(StrEnum):
 
 # Each unit in µL or mg. An international pound is 0.45359237 kg.
 _SIZES = {
-    ManifestUnit.LITRES: Decimal(1_000_000),
-    ManifestUnit.GALLONS: Decimal("3785411.784"),
-    ManifestUnit.KILOGRAMS: Decimal(1_000_000),
+    ManifestUnit.LITRES: UNITS[Dimension.VOLUME]["L"],
+    ManifestUnit.GALLONS: UNITS[Dimension.VOLUME]["gal"],
+    ManifestUnit.KILOGRAMS: UNITS[Dimension.MASS]["kg"],
     ManifestUnit.POUNDS: Decimal("453592.37"),
 }
 EDITION = "EPA Form 8700-22, instructions for item 11"
