@@ -1,14 +1,11 @@
 """Whoever listens to a called class hears everything that is new, however slowly it is taken."""
 
-from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
-from datetime import datetime
 from functools import partial
 
 import anyio
 import pytest
-from anyio.abc import TaskGroup
+from starlette.datastructures import State
 
 from server.callings.pages import Told
 from server.callings.watching import Listening, stream
@@ -25,16 +22,10 @@ def rotation(database: Database, cast: Cast) -> int:
         return published(session, cast.section_id)
 
 
-@dataclass
-class _Serving:
-    tasks: TaskGroup
-    clock: Callable[[], datetime]
-
-
 async def _heard_meanwhile(database: Database, signed: Signed, rotation: int) -> list[bytes]:
     """What a device is told next, when the second of two things was said while it still took the first."""
     async with anyio.create_task_group() as tasks:
-        listening = Listening(_Serving(tasks, partial(at, 8)))
+        listening = Listening(State({"tasks": tasks, "clock": partial(at, 8)}))
         feed = stream(listening, database, signed, rotation)
         while not (await anext(feed)).startswith(b"event: now"):
             pass
