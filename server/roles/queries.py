@@ -51,7 +51,7 @@ def find_turns(session: LabSession, rotation: Rotation, kept: RotationPlan) -> T
         frozenset(codes[student_id] for student_id in found if student_id in codes)
         for found in (list_away(session, section_id, day), list_lit(session, section_id, day))
     )
-    mates = list_classmates(session, section_id)
+    mates = _classmates(session, section_id, codes)
     return Turns(mates, _members(session, rotation, kept, mates), away, lit)
 
 
@@ -64,15 +64,17 @@ def find_duties(
     return {(one.group, one.pass_no): one for one in share.duties}
 
 
-def list_classmates(session: LabSession, section_id: int) -> tuple[Classmate, ...]:
+def _classmates(session: LabSession, section_id: int, codes: Mapping[int, str]) -> tuple[Classmate, ...]:
     """The section's students who are in a group, by group and letter."""
-    codes, groups = list_codes(session, section_id), list_groups(session, section_id)
-    students = [student for student in list_students(session, section_id) if student.id in codes]
-    order = {group.id: index for index, group in enumerate(groups)}
-    names = {group.id: group.name for group in groups}
+    groups = {group.id: group for group in list_groups(session, section_id)}
+    mates = [
+        (groups[student.group_id], student)
+        for student in list_students(session, section_id)
+        if student.id in codes and student.group_id in groups
+    ]
     return tuple(
-        Classmate(codes[student.id], student.name, names[student.group_id or 0])
-        for student in sorted(students, key=lambda one: (order[one.group_id or 0], one.letter, one.id))
+        Classmate(codes[student.id], student.name, group.name)
+        for group, student in sorted(mates, key=lambda one: (one[0].number, one[1].letter, one[1].id))
     )
 
 
