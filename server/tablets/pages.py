@@ -32,6 +32,7 @@ from server.tablets.queries import (
     find_screen_colour,
     get_screen,
     list_boxes_near,
+    list_every_screen_test,
     list_screen_tests,
     list_screens,
     screening_of,
@@ -261,9 +262,10 @@ def tablets_page(
 ) -> TabletsPage:
     """Every screen of the lab; what its tests say is told for the usual brightness."""
     colour, near = find_screen_colour(session, now), list_boxes_near(session, now)
+    every_test = list_every_screen_test(session)
     lines = []
     for screen in list_screens(session):
-        tests = list_screen_tests(session, screen.id)
+        tests = every_test.get(screen.id, [])
         newest: date | None = tests[0].made_on if tests else None
         lines.append(
             ScreenLine(

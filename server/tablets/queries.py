@@ -1,6 +1,6 @@
 """Reads of screens near plates, of their tests, and of the colour that they may show."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import cast
 
@@ -43,6 +43,15 @@ def list_screen_tests(session: LabSession, screen_id: int) -> Sequence[ScreenTes
         .where(ScreenTest.screen_id == screen_id)
         .order_by(col(ScreenTest.made_on).desc(), col(ScreenTest.id).desc())
     ).all()
+
+
+def list_every_screen_test(session: LabSession) -> Mapping[int, Sequence[ScreenTest]]:
+    """The tests of each screen that has any, newest first, by the id of the screen."""
+    found: dict[int, list[ScreenTest]] = {}
+    ordered = select(ScreenTest).order_by(col(ScreenTest.made_on).desc(), col(ScreenTest.id).desc())
+    for test in session.exec(ordered).all():
+        found.setdefault(test.screen_id, []).append(test)
+    return found
 
 
 def list_boxes_near(session: LabSession, now: datetime) -> Sequence[PlateBox]:

@@ -21,6 +21,8 @@ from server.web.show import TEMPLATES, own_address, sent_by_htmx, show
 
 # Kept by a device that showed a page near plates: the one colour of its screen.
 LIGHT_COOKIE = "light"
+# A tablet that loses its browser in the middle of a class still knows; the next day anybody may have it.
+COLOUR_KEPT_S = 86400
 NEAR_PLATES = frozenset({"tablet", "board", "join", "screen"})
 # The tablet's own white pages.
 LIT = "/tablet/lit/"
@@ -48,7 +50,9 @@ def kept_colour(request: Request) -> Colour | None:
 def keep_colour(request: Request, answer: Response, colour: str) -> None:
     """From now on the device shows everything in this colour, until somebody says that it is out of the dark room."""
     secure = request.url.scheme == "https"
-    answer.set_cookie(LIGHT_COOKIE, colour, path="/", httponly=True, samesite="lax", secure=secure)
+    answer.set_cookie(
+        LIGHT_COOKIE, colour, max_age=COLOUR_KEPT_S, path="/", httponly=True, samesite="lax", secure=secure
+    )
 
 
 def put_colour_away(answer: Response) -> None:
