@@ -11,7 +11,7 @@ from server.core.screen_light import FogTest, Screening, Stage, screening
 from server.data.session import LabSession
 from server.people.queries import day_in_lab
 from server.plates.models import PlateBox
-from server.plates.queries import find_proposed_box, list_boxes_out
+from server.plates.queries import list_boxes_out, list_offered_boxes
 from server.refusal import NotFound
 from server.tablets.models import Screen, ScreenTest
 
@@ -55,9 +55,8 @@ def list_every_screen_test(session: LabSession) -> Mapping[int, Sequence[ScreenT
 
 
 def list_boxes_near(session: LabSession, now: datetime) -> Sequence[PlateBox]:
-    """The boxes whose plates may be out; where there is none, the one that would be opened first."""
-    proposed = find_proposed_box(session, day_in_lab(session, now))
-    return list_boxes_out(session, now) or ([proposed] if proposed else [])
+    """The boxes whose plates may be out; where none is known to be, every one that a plate may be taken from, the likeliest first."""
+    return list_boxes_out(session, now) or list_offered_boxes(session, day_in_lab(session, now))
 
 
 def find_screen_colour(session: LabSession, now: datetime) -> Colour:
