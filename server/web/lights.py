@@ -147,6 +147,7 @@ def screen_of(request: Request, page: object) -> Colour:
 
 TEMPLATES.env.globals |= {
     "screen_of": screen_of,
+"kept_colour": kept_colour,
     "level_of": level_of,
     "dark_style": dark_style,
     "code_signs": ALPHABET,

@@ -408,6 +408,31 @@ def test_a_screen_that_shows_nothing_goes_black_when_nobody_answers_and_calls_al
     assert [*tablet.faults, *caller.faults] == []
 
 
+def test_a_white_page_of_the_tablet_goes_when_lights_are_not_allowed_any_more(
+    screen: Callable[..., Screen], in_lab: InLab, cast: Cast, server: Running, rotation: int
+) -> None:
+    """It opened in a lit room. Without an answer nobody knows whether the room is lit, so the page waits in black."""
+    with in_lab() as session:
+        run_id = file_one(session, cast).id
+    _plates(in_lab, "green")
+    server.clock.instant = at(1)
+    tablet = screen("tablet")
+    tablet.open("/tablet")
+    tablet.open(f"/tablet/lit/runs/{run_id}/photo")
+    expect(tablet.page.locator("h1")).to_contain_text("Photos of run")
+    tablet.context.set_offline(True)
+    expect(tablet.page.locator("h1")).to_be_hidden(timeout=15_000)
+    tablet.check("photos alone", "none")
+    tablet.context.set_offline(False)
+    expect(tablet.page.locator("h1")).to_be_visible(timeout=15_000)
+    server.clock.instant = at(8.5)
+    tablet.page.wait_for_url("**/tablet")
+    tablet.check("after its white page", "green")
+
+    assert rotation
+    assert [fault for fault in tablet.faults if "photos alone: " not in fault] == []
+
+
 def test_nothing_of_a_page_near_plates_goes_to_paper(screen: Callable[..., Screen], rotation: int) -> None:
     """A window for printing is white, and so is paper that is carried into the dark."""
     tablet = screen("tablet")
