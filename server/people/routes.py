@@ -47,6 +47,7 @@ from server.people.pages import (
     sign_in_again,
 )
 from server.people.queries import count_labs
+from server.web.lights import keep_colour, screen_of
 from server.web.show import own_address, seen, show
 from server.web.submitted import RowId, Submitted, submitted
 
@@ -159,9 +160,16 @@ def leave(request: Request, session: Db, _signed: Anyone) -> Response:
     return response
 
 
+def _in_the_dark(request: Request, page: JoinPage, *, status: int = 200) -> Response:
+    """Whoever joins may stand beside open plates already, and the device keeps the colour that it was shown."""
+    answer = show(request, "people/join.html", page, status=status)
+    keep_colour(request, answer, screen_of(request, page))
+    return answer
+
+
 @router.get("/join", name="people.join")
 def join(request: Request, _signed: Anyone) -> Response:
-    return show(request, "people/join.html", JoinPage(Submitted(), "", "", ()))
+    return _in_the_dark(request, JoinPage(Submitted(), "", "", ()))
 
 
 @router.post("/join", name="people.find_class")
@@ -177,7 +185,7 @@ def find_class(
     page = join_page(session, code, form, wait_s)
     if page.section:
         return seen(request, "people.join_with_code", code=code)
-    return show(request, "people/join.html", page, status=429 if wait_s else 422)
+    return _in_the_dark(request, page, status=429 if wait_s else 422)
 
 
 @router.get("/join/{code}", name="people.join_with_code")
@@ -189,7 +197,7 @@ async def join_with_code(request: Request, database: Base, now: Now, _signed: An
     async with database.turn(None, writes=False) as session:
         page = await run_sync(join_page, session, typed, Submitted[ClassCode]({"code": code}), wait_s)
     status = 200 if page.section else 429 if wait_s else 404
-    return show(request, "people/join.html", page, status=status)
+    return _in_the_dark(request, page, status=status)
 
 
 @router.post("/join/{code}", name="people.join_group")
@@ -205,7 +213,7 @@ def join_the_group(
     wait_s = try_code(session, code=typed, tries=_tries(request, typed), now=now)
     page = join_page(session, typed, form, wait_s)
     if form.clean is None or not page.section:
-        return show(request, "people/join.html", page, status=429 if wait_s else 422)
+        return _in_the_dark(request, page, status=429 if wait_s else 422)
     token = join_group(session, code=code, group_id=form.clean.group_id, now=now)
     return _with_cookie(request, seen(request, "runs.tablet"), token)
 

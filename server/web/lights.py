@@ -48,7 +48,7 @@ def kept_colour(request: Request) -> Colour | None:
 
 
 def keep_colour(request: Request, answer: Response, colour: str) -> None:
-    """From now on the device shows everything in this colour, until somebody says that it is out of the dark room."""
+    """From now on the device shows everything in this colour, until somebody says that it is out of the dark room, or for a day."""
     secure = request.url.scheme == "https"
     answer.set_cookie(
         LIGHT_COOKIE, colour, max_age=COLOUR_KEPT_S, path="/", httponly=True, samesite="lax", secure=secure
@@ -147,7 +147,7 @@ def screen_of(request: Request, page: object) -> Colour:
 
 TEMPLATES.env.globals |= {
     "screen_of": screen_of,
-"kept_colour": kept_colour,
+    "kept_colour": kept_colour,
     "level_of": level_of,
     "dark_style": dark_style,
     "code_signs": ALPHABET,

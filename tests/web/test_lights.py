@@ -119,6 +119,15 @@ def test_a_tablet_that_signs_out_in_the_dark_lands_on_no_white_page(
     assert server
 
 
+def test_whoever_was_asked_for_a_class_code_keeps_the_colour_too_for_a_day(stranger: Visitor) -> None:
+    """A browser forgets what has no age when it is closed, and opens again in the same dark room."""
+    kept = stranger.get("/join").headers["set-cookie"]
+
+    assert kept.startswith(f"{LIGHT_COOKIE}=green;")
+    assert "Max-Age=86400" in kept
+    assert stranger.get("/sign-in").status_code == 409
+
+
 def test_what_a_browser_only_fetches_is_not_kept_from_it(
     tomas: Visitor, server: Running, rotation: int
 ) -> None:
