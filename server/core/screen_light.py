@@ -43,6 +43,9 @@ MEAN_LUMINANCE_AT_MOST = 0.05
 # Assumed: a screen is trusted where half of the longest clear time of its test is at least this.
 SAFE_FROM_S = 180
 
+# Assumed: nobody brings a plate nearer to a screen than this without holding it there. A test at more than this is a condition.
+NEAREST_MM = 500
+
 
 def _linear(value: int) -> float:
     channel = value / 255
@@ -178,13 +181,17 @@ class Stage(StrEnum):
 
 @dataclass(frozen=True)
 class FogTest:
-    """A coin test of one screen: `last_clear_s` is the longest time that left no mark, 0 where the first step left one."""
+    """A coin test of one screen: `last_clear_s` is the longest time that left no mark, 0 where the first step left one.
+
+    `distance_mm` is between the screen and the plate.
+    """
 
     box_id: int
     colour: Colour
     level: int
     stage: Stage
     last_clear_s: int
+    distance_mm: int
     made_on: date
 
 
@@ -205,10 +212,14 @@ class Trust(StrEnum):
 
 @dataclass(frozen=True)
 class Screening:
-    """What the tests of one screen say of it beside one box; `safe_s` is 0 where they say nothing."""
+    """What the tests of one screen say of it beside one box; `safe_s` is 0 where they say nothing.
+
+    They hold from `distance_mm` on, the farther of the two stages', 0 where they say nothing.
+    """
 
     trust: Trust
     safe_s: int
+    distance_mm: int
     made_on: date | None
 
 
@@ -222,10 +233,11 @@ def screening(tests: Iterable[FogTest], *, box_id: int, colour: Colour, level: i
         if test.box_id == box_id and test.colour == colour and test.level >= level:
             before = newest.get(test.stage)
             newest[test.stage] = test if before is None or test.made_on >= before.made_on else before
+    from_mm = max((test.distance_mm for test in newest.values()), default=0)
     if any(safe_s(test.last_clear_s) < SAFE_FROM_S for test in newest.values()):
         worst = min(newest.values(), key=lambda test: test.last_clear_s)
-        return Screening(Trust.FAILED, safe_s(worst.last_clear_s), worst.made_on)
+        return Screening(Trust.FAILED, safe_s(worst.last_clear_s), from_mm, worst.made_on)
     if Stage.AFTER not in newest:
-        return Screening(Trust.UNTESTED, 0, None)
+        return Screening(Trust.UNTESTED, 0, 0, None)
     worst = min(newest.values(), key=lambda test: test.last_clear_s)
-    return Screening(Trust.PASSED, safe_s(worst.last_clear_s), worst.made_on)
+    return Screening(Trust.PASSED, safe_s(worst.last_clear_s), from_mm, worst.made_on)

@@ -9,7 +9,7 @@ from server.people.queries import day_in_lab
 from server.plates.queries import get_plate_box
 from server.refusal import Refusal
 from server.tablets.models import Screen, ScreenTest
-from server.tablets.queries import find_screen_named, get_screen
+from server.tablets.queries import find_screen_named, get_screen, list_screen_tests
 
 
 def add_screen(session: LabSession, *, name: str, by: str, now: datetime) -> Screen:
@@ -17,6 +17,21 @@ def add_screen(session: LabSession, *, name: str, by: str, now: datetime) -> Scr
     _refuse_taken(session, name)
     screen = Screen(name=name, device=secrets.token_urlsafe(16), named_at=now, named_by=by)
     session.add(screen)
+    return screen
+
+
+def take_name(session: LabSession, screen_id: int, *, is_staff: bool) -> Screen:
+    """The device that asks is that screen from now on, and the one that was it has no name any more.
+
+    Where the name has tests already, only staff say so: they are tests of one screen, and would speak for another.
+    """
+    screen = get_screen(session, screen_id)
+    if not is_staff and list_screen_tests(session, screen.id):
+        raise Refusal(
+            f"“{screen.name}” has fog tests already, which are of one screen alone. Give this one a name of its own, "
+            "or let staff sign in on it and choose."
+        )
+    screen.device = secrets.token_urlsafe(16)
     return screen
 
 

@@ -8,6 +8,7 @@ from server.core.board_state import Colour
 from server.core.moments import day_words
 from server.core.screen_light import (
     LEVELS,
+    NEAREST_MM,
     Channel,
     Level,
     Screening,
@@ -170,10 +171,9 @@ def _level_choices(colour: Colour) -> Sequence[LevelChoice]:
 def _screening_words(found: Screening) -> str:
     if found.made_on is None:
         return "no fog test at this brightness in this colour"
-    made = day_words(found.made_on)
-    if found.trust is Trust.FAILED:
-        return f"safe for {duration_words(found.safe_s)} only, by its fog test of {made}"
-    return f"safe for {duration_words(found.safe_s)} at a time, by its fog test of {made}"
+    long = "only" if found.trust is Trust.FAILED else "at a time"
+    far, made = f"{found.distance_mm // MM_OF_CM} cm", day_words(found.made_on)
+    return f"safe for {duration_words(found.safe_s)} {long}, from {far} away on, by its fog test of {made}"
 
 
 def _box_lines(
@@ -233,10 +233,14 @@ def screen_page(
     level: Level,
     now: datetime,
     *,
+    is_staff: bool,
     name_form: Submitted[ThisScreen] | None = None,
     test_form: Submitted[NewTest] | None = None,
 ) -> ScreenPage:
+    """`is_staff` says whose hands it is in: a tablet's group takes no name that has tests of another screen."""
     screen, colour = find_screen(session, device), find_screen_colour(session, now)
+    tested = list_every_screen_test(session)
+    free = [one for one in list_screens(session) if is_staff or one.id not in tested]
     tests = [] if screen is None else list_screen_tests(session, screen.id)
     names = {box.id: box.name for box in list_plate_boxes(session)}
     return ScreenPage(
@@ -244,7 +248,7 @@ def screen_page(
         level=level,
         levels=_level_choices(colour),
         name="" if screen is None else screen.name,
-        known=[(one.id, one.name) for one in list_screens(session) if one != screen],
+        known=[(one.id, one.name) for one in free if one != screen],
         boxes=_box_lines(list_boxes_near(session, now), tests, colour, level),
         tests=_test_lines(tests, names),
         choices=_choices(session, now, colour, level),
@@ -345,7 +349,7 @@ class LightTold:
 
 
 def light_told(session: LabSession, device: str, level: Level, now: datetime) -> LightTold:
-    """The warning is of the first box near the screen that no passed test answers for."""
+    """The warning is of the first box near the screen that no passed test answers for, or none from near enough."""
     colour, screen = find_screen_colour(session, now), find_screen(session, device)
     near = list_boxes_near(session, now)
     if colour == "none" or not near:
@@ -356,11 +360,16 @@ def light_told(session: LabSession, device: str, level: Level, now: datetime) ->
         )
     tests = list_screen_tests(session, screen.id)
     for box in near:
-        trust = screening_of(tests, box_id=box.id, colour=colour, level=level).trust
-        if trust is Trust.FAILED:
+        found = screening_of(tests, box_id=box.id, colour=colour, level=level)
+        if found.trust is Trust.FAILED:
             return LightTold(
                 colour, level, f"▲ {screen.name} failed its fog test for {box.name}: keep it away."
             )
-        if trust is Trust.UNTESTED:
+        if found.trust is Trust.UNTESTED:
             return LightTold(colour, level, f"▲ {screen.name} has no fog test for {box.name}.")
+        if found.distance_mm > NEAREST_MM:
+            far = f"{found.distance_mm // MM_OF_CM} cm"
+            return LightTold(
+                colour, level, f"▲ {screen.name} was tested {far} from {box.name}: keep it as far away."
+            )
     return LightTold(colour, level, "")

@@ -73,6 +73,7 @@ def screening_of(tests: Sequence[ScreenTest], *, box_id: int, colour: Colour, le
             test.level,
             Stage(test.stage),
             test.last_clear_s,
+            test.distance_mm,
             test.made_on,
         )
         for test in reversed(tests)

@@ -11,11 +11,11 @@ from server.core.screen_light import USUAL_LEVEL
 from server.data.session import LabSession
 from server.people.access import Anyone, Base, Db, Member, Now, Signed, Technician
 from server.refusal import Refusal
-from server.tablets.actions import add_screen, note_test, rename_screen
+from server.tablets.actions import add_screen, note_test, rename_screen, take_name
 from server.tablets.forms import Brightness, Estimate, Leaving, NewScreen, NewTest, ThisScreen
 from server.tablets.models import Screen
 from server.tablets.pages import light_told, one_tablet_page, screen_page, tablets_page
-from server.tablets.queries import find_screen, get_screen
+from server.tablets.queries import find_screen
 from server.web.lights import (
     KEPT_FOR_S,
     keep_colour,
@@ -73,12 +73,19 @@ def _in_the_dark(
     request: Request,
     session: LabSession,
     now: datetime,
+    signed: Signed,
     *,
     name_form: Submitted[ThisScreen] | None = None,
     test_form: Submitted[NewTest] | None = None,
 ) -> Response:
     page = screen_page(
-        session, _device(request), level_of(request), now, name_form=name_form, test_form=test_form
+        session,
+        _device(request),
+        level_of(request),
+        now,
+        is_staff=signed.is_staff,
+        name_form=name_form,
+        test_form=test_form,
     )
     answer = show(request, "tablets/screen.html", page, status=422 if name_form or test_form else 200)
     keep_colour(request, answer, page.light)
@@ -86,8 +93,8 @@ def _in_the_dark(
 
 
 @router.get("/screen", name="tablets.screen")
-def screen(request: Request, session: Db, now: Now, _signed: Member) -> Response:
-    return _in_the_dark(request, session, now)
+def screen(request: Request, session: Db, now: Now, signed: Member) -> Response:
+    return _in_the_dark(request, session, now, signed)
 
 
 @router.post("/screen/level", name="tablets.choose_level")
@@ -101,7 +108,7 @@ def choose_level(
 
 def _named(session: LabSession, signed: Signed, typed: ThisScreen, now: datetime) -> Screen:
     if typed.screen_id is not None:
-        return get_screen(session, typed.screen_id)
+        return take_name(session, typed.screen_id, is_staff=signed.is_staff)
     return add_screen(session, name=typed.name or "", by=signed.name, now=now)
 
 
@@ -110,7 +117,7 @@ def name_this(request: Request, session: Db, now: Now, signed: Member, form: Thi
     if form.clean is not None and form.clean.screen_id is None and form.clean.name is None:
         form = form.refused("screen_name", "Please choose a tablet of the list, or write a name.")
     if form.clean is None:
-        return _in_the_dark(request, session, now, name_form=form)
+        return _in_the_dark(request, session, now, signed, name_form=form)
     answer = seen(request, "tablets.screen")
     device, secure = _named(session, signed, form.clean, now).device, request.url.scheme == "https"
     answer.set_cookie(
@@ -125,7 +132,7 @@ def note_own_test(request: Request, session: Db, now: Now, signed: Member, form:
     if this is None:
         raise Refusal("Give this screen a name first, so that the test is its own. Nothing was kept.")
     if form.clean is None:
-        return _in_the_dark(request, session, now, test_form=form)
+        return _in_the_dark(request, session, now, signed, test_form=form)
     note_test(session, this.id, **form.clean.described(), by=signed.name, now=now)
     return seen(request, "tablets.screen")
 

@@ -157,8 +157,10 @@ def test_too_much_light_is_said_in_words() -> None:
 TODAY = date(2027, 2, 16)
 
 
-def _test(last_clear_s: int, *, stage: Stage = Stage.AFTER, level: int = 3, days_ago: int = 0) -> FogTest:
-    return FogTest(1, "green", level, stage, last_clear_s, TODAY - timedelta(days=days_ago))
+def _test(
+    last_clear_s: int, *, stage: Stage = Stage.AFTER, level: int = 3, days_ago: int = 0, mm: int = 500
+) -> FogTest:
+    return FogTest(1, "green", level, stage, last_clear_s, mm, TODAY - timedelta(days=days_ago))
 
 
 def test_half_of_the_last_clear_step_is_safe() -> None:
@@ -175,6 +177,14 @@ def test_a_test_tells_nothing_of_another_box_another_colour_or_a_brighter_screen
     found = screening([_test(600)], box_id=box_id, colour=colour, level=level)
 
     assert (found.trust, found.safe_s, found.made_on) == (Trust.UNTESTED, 0, None)
+
+
+def test_what_was_tested_from_afar_holds_from_there_on_only() -> None:
+    found = screening(
+        [_test(600, mm=300), _test(600, stage=Stage.BEFORE, mm=2000)], box_id=1, colour="green", level=3
+    )
+
+    assert (found.trust, found.distance_mm) == (Trust.PASSED, 2000)
 
 
 def test_a_screen_turned_darker_since_its_test_is_no_worse() -> None:

@@ -9,7 +9,7 @@ from server.data.session import LabSession
 from server.plates.models import PlateBox
 from server.plates.queries import get_plate_box
 from server.refusal import NotFound, Refusal
-from server.tablets.actions import add_screen, note_test, rename_screen
+from server.tablets.actions import add_screen, note_test, rename_screen, take_name
 from server.tablets.models import Screen, ScreenTest
 from server.tablets.pages import light_told
 from server.tablets.queries import find_screen, list_screen_tests, screening_of
@@ -102,6 +102,33 @@ def test_the_last_test_of_a_day_counts(session: LabSession, screen: Screen, box:
     found = screening_of(list_screen_tests(session, screen.id), box_id=box.id, colour="green", level=3)
 
     assert (found.trust, found.safe_s) == (Trust.FAILED, 30)
+
+
+def test_a_screen_that_was_tested_from_afar_says_so_until_it_was_tested_from_near(
+    session: LabSession, screen: Screen, box: PlateBox
+) -> None:
+    """A pass at 10 m says nothing of a plate at 30 cm, which gets a thousand times the light."""
+    _tested(session, screen, box, 420, distance_mm=10_000)
+    afar = light_told(session, screen.device, 3, MORNING).warning
+    _tested(session, screen, box, 420, distance_mm=300)
+
+    assert afar == "▲ tablet 3 was tested 1000 cm from box 1: keep it as far away."
+    assert light_told(session, screen.device, 3, MORNING).warning == ""
+
+
+def test_a_name_is_of_one_device_and_staff_alone_hand_on_one_that_has_tests(
+    session: LabSession, screen: Screen, box: PlateBox
+) -> None:
+    first = screen.device
+    second = take_name(session, screen.id, is_staff=False).device
+    session.flush()  # it is looked for
+    assert find_screen(session, first) is None
+    _tested(session, screen, box, 420)
+    with pytest.raises(Refusal, match="has fog tests already"):
+        take_name(session, screen.id, is_staff=False)
+    assert screen.device == second
+
+    assert take_name(session, screen.id, is_staff=True).device != second
 
 
 def test_a_screen_warns_until_it_has_passed_for_the_box_that_is_near(

@@ -50,7 +50,7 @@ def test_a_tablet_is_named_tested_and_then_warns_no_more(tablet: Visitor, in_lab
 
     assert "no fog test for box 1" in before["warning"]
     assert page.html["data-light"] == "green"  # type: ignore[index]
-    assert "safe for 3 min 30 s at a time" in text_of(page)
+    assert "safe for 3 min 30 s at a time, from 50 cm away on" in text_of(page)
     assert tablet.get("/light").json() == {"colour": "green", "shown": "green", "level": 3, "warning": ""}
 
 
