@@ -1,5 +1,7 @@
 """keep more of a run note, and the slips of plates left to dry"""
 
+from typing import Any
+
 import sqlalchemy as sa
 from alembic import op
 
@@ -11,7 +13,7 @@ depends_on = None
 KINDS_BEFORE = "kind IN ('station', 'tray', 'dryer', 'bench')"
 KINDS = "kind IN ('station', 'tray', 'dryer', 'bench', 'rack')"
 # What earlier notes do not say stays unsaid.
-COLUMNS = {
+COLUMNS: dict[str, sa.types.TypeEngine[Any]] = {
     "plate_no": sa.Integer(),
     "planned_settle_s": sa.Integer(),
     "planned_exposure_s": sa.Integer(),
