@@ -142,6 +142,37 @@ def test_a_note_kept_without_a_network_leaves_the_form_for_the_next_plate(screen
     expect(screen.locator("input[name=object_kind]:checked")).to_have_value("coin")
 
 
+def test_without_a_plan_too_a_kept_note_takes_what_was_seen_of_its_plate_along(
+    screen: Page, server: Running
+) -> None:
+    server.clock.instant = MORNING + timedelta(days=1)
+    screen.reload()
+    expect(screen.locator("#plate_no")).to_have_count(0)
+    _fill_usual(screen)
+    screen.context.set_offline(True)
+    _tap(screen.get_by_role("button", name="File this run note"))
+    expect(screen.locator("#outbox .kept > div")).to_have_count(1)
+
+    for name in ("emulsion_by", "bleach_clear_s", "filed_by"):
+        expect(screen.locator(f"input[name={name}]:checked")).to_have_count(0)
+
+
+def test_a_plate_that_was_not_dropped_after_all_and_the_next_one_were_developed(
+    screen: Page, room: Room
+) -> None:
+    developed = screen.locator("input[name=charge_id]:checked")
+    _tap(_tile(screen, "incident", "dropped"))
+    expect(developed).to_have_value("")
+    _tap(_tile(screen, "incident", "moved"))
+    expect(developed).to_have_value(str(room.charge_id))
+
+    _tap(_tile(screen, "incident", "dropped"))
+    screen.context.set_offline(True)
+    _tap(screen.get_by_role("button", name="File this run note"))
+    expect(screen.locator("#outbox .kept > div")).to_have_count(1)
+    expect(developed).to_have_value(str(room.charge_id))
+
+
 def test_a_verdict_given_in_the_dark_answers_with_what_to_change(screen: Page) -> None:
     _tap(screen.get_by_role("button", name="File this run note"))
     screen.get_by_role("link", name="run 1").click()
