@@ -1,6 +1,6 @@
 """What the pages of plates left to dry show, and their slips on paper."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -13,10 +13,10 @@ from server.runs.models import ClaimSlip, Run
 from server.runs.pages import Tile, slot_tiles
 from server.runs.queries import (
     is_verdict_due,
+    list_handed_out,
+    list_rack_names,
     list_racks,
-    list_runs_with_slip,
-    list_slips,
-    list_slips_left,
+    list_runs_left,
     list_waiting,
 )
 from server.stations.queries import list_places
@@ -71,15 +71,15 @@ class _Lines:
 
     def __init__(self, session: LabSession, now: datetime, zone: str) -> None:
         self._now, self._zone = now, zone
-        self._runs: Mapping[int, Run] = {run.id: run for run in list_runs_with_slip(session)}
         self._codes = list_group_codes(session)
         self._racks = {place.id: place.name for place in list_places(session)}
 
-    def code(self, run: Run) -> str:
-        return self._codes[run.group_id]
+    def choice(self, run: Run, slip: ClaimSlip | None) -> str:
+        """A run to leave in a slot, or to move from the one it has."""
+        now = "" if slip is None else f", now in {slot_name(slip.slot)} of {self._racks[slip.place_id]}"
+        return f"run {run.number}, {self._codes[run.group_id]}{now}"
 
-    def line(self, slip: ClaimSlip) -> SlipLine:
-        run = self._runs[slip.run_id]
+    def line(self, slip: ClaimSlip, run: Run) -> SlipLine:
         verdict, state = (
             ("no verdict needed", "plain") if not run.awaits_verdict else ("verdict waits", "plain")
         )
@@ -93,7 +93,7 @@ class _Lines:
             run.id,
             slot_name(slip.slot),
             self._racks[slip.place_id],
-            self.code(run),
+            self._codes[run.group_id],
             f"run {run.number}",
             day_words(day_at(slip.left_at, self._zone)),
             moment_words(slip.left_at, self._zone),
@@ -110,23 +110,17 @@ def claims_page(
     form: Submitted[LeftToDry] | None = None,
     ticked: Submitted[HandedOut] | None = None,
 ) -> ClaimsPage:
-    lines, slips = _Lines(session, now, zone), list_slips(session)
-    with_slip = {slip.run_id for slip in slips}
-    gone = sorted(
-        (slip for slip in slips if slip.handed_out_at is not None),
-        key=lambda slip: (slip.handed_out_at, slip.id),
-        reverse=True,
-    )
-    racks = list_racks(session)
+    lines, left = _Lines(session, now, zone), list_runs_left(session)
+    in_slot, waiting = {run.id: slip for slip, run in left}, list_waiting(session)
+    others = {run.id for run in waiting}
     return ClaimsPage(
-        waiting=[lines.line(slip) for slip in list_slips_left(session)],
-        handed_out=[lines.line(slip) for slip in gone[:HANDED_OUT_SHOWN]],
-        has_rack=bool(racks),
-        several_racks=len(racks) > 1,
+        waiting=[lines.line(slip, run) for slip, run in left],
+        handed_out=[lines.line(slip, run) for slip, run in list_handed_out(session, HANDED_OUT_SHOWN)],
+        has_rack=bool(list_racks(session)),
+        several_racks=_has_several_racks(session),
         runs=[
-            (run.id, f"run {run.number}, {lines.code(run)}")
-            for run in list_waiting(session)
-            if run.id not in with_slip
+            (run.id, lines.choice(run, in_slot.get(run.id)))
+            for run in [*waiting, *(run for _slip, run in left if run.id not in others)]
         ],
         slots=slot_tiles(session),
         form=form or Submitted(),
@@ -138,6 +132,11 @@ def slips_page(session: LabSession, now: datetime, zone: str) -> SlipsPage:
     lines = _Lines(session, now, zone)
     return SlipsPage(
         lab=get_lab(session).name,
-        several_racks=len(list_racks(session)) > 1,
-        slips=[lines.line(slip) for slip in list_slips_left(session)],
+        several_racks=_has_several_racks(session),
+        slips=[lines.line(slip, run) for slip, run in list_runs_left(session)],
     )
+
+
+def _has_several_racks(session: LabSession) -> bool:
+    """One that is out of order may still hold plates."""
+    return len(list_rack_names(session)) > 1

@@ -18,7 +18,7 @@ from server.plates.models import PlateBox, PlateEntryKind
 from server.plates.queries import get_plate_box
 from server.refusal import NotFound, Refusal
 from server.runs.models import ClaimSlip, Incident, ObjectKind, ObjectTone, ReplayColour, Run
-from server.runs.queries import find_last_number, find_run_by_tablet_id, find_slip, get_run, list_slips_left
+from server.runs.queries import find_last_number, find_run_by_tablet_id, find_slip, list_slips_left
 from server.stations.models import Bath, Place, PlaceKind
 from server.stations.queries import get_place
 
@@ -30,15 +30,18 @@ def _hold_section(session: LabSession, section_id: int) -> None:
         raise NotFound("There is no such section in this lab. Join again with the class code.")
 
 
-def _working_station(session: LabSession, place_id: int) -> Place:
+def _hold_run(session: LabSession, run_id: int) -> Run:
+    """The run as it is now, kept from others until the transaction ends: its group has two tablets."""
+    run = session.hold(Run, run_id)
+    if run is None:
+        raise NotFound("There is no such run in this lab. Choose one from Runs.")
+    return run
+
+
+def _station(session: LabSession, place_id: int) -> Place:
     place = get_place(session, place_id)
     if place.kind != PlaceKind.STATION:
         raise Refusal(f"{place.name} is not a station. Choose the station where the plate was exposed.")
-    if place.out_of_order:
-        raise Refusal(
-            f"{place.name} is out of order. Choose the station where the plate was exposed, or ask your instructor "
-            f"to put {place.name} back in order."
-        )
     return place
 
 
@@ -98,7 +101,7 @@ def file_run(
         return filed
     if get_group(session, group_id).section_id != section_id:
         raise NotFound("There is no such group in this section. Join again with the class code.")
-    place = _working_station(session, place_id)
+    place = _station(session, place_id)
     box = get_plate_box(session, plate_box_id)
     if charge_id is not None:
         _count_developed(session, charge_id, box, through_at=exposed_at, now=now)
@@ -158,7 +161,7 @@ def give_verdict(
     """Rate a dry plate from 0 to 4 and say what is seen of it. A later verdict takes the place of an earlier one, whichever arrives
     first.
     """
-    run = get_run(session, run_id)
+    run = _hold_run(session, run_id)
     if run.verdict_at is not None and run.verdict_at > now:
         return run
     run.verdict, run.verdict_comment, run.verdict_at = verdict, comment, now
@@ -171,8 +174,10 @@ def give_verdict(
 def leave_to_dry(
     session: LabSession, run_id: int, *, place_id: int, slot: int, by: str, now: datetime
 ) -> ClaimSlip:
-    """Keep in which slot of a rack a run's plate was left. The same again is the same slip."""
-    run = get_run(session, run_id)
+    """Keep in which slot of a rack a run's plate was left at `now`. The same again is the same slip; another slot later is where it
+    stands since, also after it was handed out. What was said before the slip's last change, and arrives after it, changes nothing.
+    """
+    run = _hold_run(session, run_id)
     # Two tablets at once must not get one slot.
     rack = get_place(session, place_id)
     session.exec(select(Place.id).where(Place.id == place_id).with_for_update()).one()
@@ -180,16 +185,23 @@ def leave_to_dry(
         raise Refusal(f"{rack.name} is not a rack. Choose one of the free slots.")
     if slot > rack.capacity:
         raise Refusal(f"{rack.name} has {rack.capacity} slots. Choose one of them.")
-    before = find_slip(session, run.id)
-    if before is not None:
-        if (before.place_id, before.slot) == (place_id, slot) and before.handed_out_at is None:
-            return before
-        raise Refusal(
-            f"Run {run.number} has its slip already, of slot {slot_name(before.slot)}. Look at its page."
-        )
+    slip = find_slip(session, run.id)
+    if slip is not None and _stands_as_said(slip, place_id, slot, now):
+        return slip
     if any((one.place_id, one.slot) == (place_id, slot) for one in list_slips_left(session)):
         raise Refusal(f"Slot {slot_name(slot)} holds another plate. Choose one that is free.")
-    slip = ClaimSlip(run_id=run.id, place_id=place_id, slot=slot, left_at=now, left_by=by)
-    session.add(slip)
+    if slip is None:
+        slip = ClaimSlip(run_id=run.id, place_id=place_id, slot=slot, left_at=now, left_by=by)
+        session.add(slip)
+    else:
+        slip.place_id, slip.slot, slip.left_at, slip.left_by = place_id, slot, now, by
+        slip.handed_out_at, slip.handed_out_by = None, ""
     session.flush()  # its id names it on the page
     return slip
+
+
+def _stands_as_said(slip: ClaimSlip, place_id: int, slot: int, said_at: datetime) -> bool:
+    """Whether the slip says the same, or something newer."""
+    if slip.handed_out_at is not None:
+        return said_at <= slip.handed_out_at
+    return said_at < slip.left_at or (slip.place_id, slip.slot) == (place_id, slot)

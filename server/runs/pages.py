@@ -17,7 +17,7 @@ from server.charges.queries import (
 from server.core.board_state import Colour
 from server.core.diagnosis import Darkening, Diagnosis, Suggestion
 from server.core.moments import clock_at, day_at, moment_words, stamp
-from server.core.rack import free_slots, slot_name, slots_words
+from server.core.rack import Slot, free_slots, slot_name, slots_words
 from server.core.table_file import write_table
 from server.core.units import duration_words, plates_words
 from server.core.working_solution import ChargeState, plate_area_mm2, plates_within
@@ -72,6 +72,7 @@ from server.runs.queries import (
     is_verdict_due,
     list_letters,
     list_light_over_runs,
+    list_rack_names,
     list_racks,
     list_runs,
     list_runs_of_group,
@@ -80,6 +81,7 @@ from server.runs.queries import (
     list_slots,
     list_waiting,
 )
+from server.stations.models import Place
 from server.stations.queries import get_place, list_places, list_stations
 from server.tablets.queries import find_screen_colour
 from server.web.submitted import Submitted
@@ -180,7 +182,6 @@ class TabletPage:
     boxes: Sequence[Tile]
     fogged_boxes: Sequence[str]
     stations: Sequence[Tile]
-    out_of_order: Sequence[str]
     charges: Sequence[Tile]
     dead_charges: Sequence[str]
     incidents: Sequence[Tile]
@@ -196,7 +197,8 @@ class TabletPage:
 
 @dataclass(frozen=True)
 class TabletRunPage:
-    """`needs_none`: a dropped plate waits for no verdict. `slip` says where the plate was left to dry, `slots` where it could be.
+    """`needs_none`: a dropped plate waits for no verdict. `slip` says where the plate was left to dry, `slots` where it could be;
+    `slot` is chosen beforehand while it has none.
 
     `photos` says how many there are: the pictures themselves are not for the dark.
     """
@@ -337,9 +339,9 @@ def slip_words(slip: ClaimSlip | None, places: Mapping[int, str], zone: str) -> 
 
 def slot_tiles(session: LabSession) -> Sequence[Tile]:
     """Some free slots of the racks, the lowest first; the rack is named where there are several."""
-    racks, left = list_racks(session), list_slips_left(session)
+    racks, names, left = list_racks(session), list_rack_names(session), list_slips_left(session)
     return [
-        Tile(f"{rack.id}-{slot}", slot_name(slot), rack.name if len(racks) > 1 else "")
+        Tile(f"{rack.id}-{slot}", slot_name(slot), names[rack.id])
         for rack in racks
         for slot in free_slots(
             slots=rack.capacity, taken=(slip.slot for slip in left if slip.place_id == rack.id)
@@ -347,17 +349,17 @@ def slot_tiles(session: LabSession) -> Sequence[Tile]:
     ]
 
 
-def _own_run(run: Run, slots: Mapping[int, int]) -> OwnRun:
+def _own_run(run: Run, slots: Mapping[int, Slot]) -> OwnRun:
     words = _verdict_words(run)
     if run.id in slots:
-        words += f", in slot {slot_name(slots[run.id])}"
+        words += f", in slot {slots[run.id].words}"
     return OwnRun(run.id, f"run {run.number}", words, run.awaits_verdict)
 
 
-def due_words(runs: Sequence[Run], slots: Mapping[int, int]) -> str:
+def due_words(runs: Sequence[Run], slots: Mapping[int, Slot]) -> str:
     """The runs whose verdict is due, with the slots their plates stand in."""
     return ", ".join(
-        f"run {run.number} ({slot_name(slots[run.id])})" if run.id in slots else f"run {run.number}"
+        f"run {run.number} ({slots[run.id].words})" if run.id in slots else f"run {run.number}"
         for run in runs
     )
 
@@ -378,6 +380,19 @@ def _box_tiles(boxes: Sequence[PlateBox], now: datetime, zone: str) -> Sequence[
         )
         for box in boxes
     ]
+
+
+def _station_tiles(places: Sequence[Place]) -> tuple[Sequence[Tile], Sequence[Tile]]:
+    """The stations that work, and those out of order now: a plate may have been exposed there before."""
+    working, broken = [], []
+    for place in places:
+        times = (
+            f"settle {duration_words(place.settle_s or 0)}, expose {duration_words(place.exposure_s or 0)}"
+        )
+        detail = f"{times}, ▲ out of order now" if place.out_of_order else times
+        tile = Tile(str(place.id), place.name, detail, place.settle_s, place.exposure_s)
+        (broken if place.out_of_order else working).append(tile)
+    return working, broken
 
 
 def _chosen_station(stations: Sequence[Tile], runs: Sequence[Run], plate: NextPlate) -> Tile | None:
@@ -441,22 +456,11 @@ def tablet_page(
     day = day_at(now, zone)
     boxes, proposed = list_offered_boxes(session, day), find_proposed_box(session, day)
     runs = list_runs_of_group(session, group_id)
-    places = list_stations(session)
-    stations = [
-        Tile(
-            str(place.id),
-            place.name,
-            f"settle {duration_words(place.settle_s or 0)}, expose {duration_words(place.exposure_s or 0)}",
-            place.settle_s,
-            place.exposure_s,
-        )
-        for place in places
-        if not place.out_of_order
-    ]
+    working, broken = _station_tiles(list_stations(session))
     charges, dead = _charge_tiles(session, boxes, now, zone)
     fresh = find_developer_charge(session, now)
     plate = find_next_plate(session, group_id, find_rotation_at(session, section_id, now))
-    station = _chosen_station(stations, runs, plate)
+    station = _chosen_station(working, runs, plate)
     slots, last = list_slots(session), runs[0] if runs else None
     members = [Tile(letter, letter, code) for letter, code in list_letters(session, group_id).items()]
     developed_s = plate.develop_s or (last.develop_s if last else None)
@@ -481,8 +485,7 @@ def tablet_page(
         develop_s="" if developed_s is None else str(developed_s),
         boxes=_box_tiles(boxes, now, zone),
         fogged_boxes=[box.name for box in list_fogged_boxes(session)],
-        stations=stations,
-        out_of_order=[place.name for place in places if place.out_of_order],
+        stations=[*working, *broken],
         charges=charges,
         dead_charges=dead,
         incidents=[Tile(incident.value, words) for incident, words in INCIDENT_WORDS.items()],
@@ -509,7 +512,7 @@ def tablet_run_page(
     place, box = get_place(session, run.place_id), get_plate_box(session, run.plate_box_id)
     slip = find_slip(session, run.id)
     diagnosis = _diagnosis_lines(find_diagnosis(session, run), run)
-    slots = slot_tiles(session) if slip is None else []
+    slots = slot_tiles(session)
     return TabletRunPage(
         light=find_screen_colour(session, now),
         group_id=group_id,
@@ -522,13 +525,13 @@ def tablet_run_page(
         came_out_well=run.verdict is not None and diagnosis is None,
         slip=slip_words(slip, {place.id: place.name for place in list_places(session)}, zone),
         slots=slots,
-        slot=slots[0].value if slots else "",
+        slot=slots[0].value if slots and slip is None else "",
         photos=photos_words(count_photos(session, [run.id]).get(run.id, 0)),
         form=form or Submitted(),
     )
 
 
-def state_words(verdicts: Verdicts, slots: Iterable[int] = ()) -> str:
+def state_words(verdicts: Verdicts, slots: Iterable[Slot] = ()) -> str:
     """Counts, and never a percentage: with runs still waiting it would be wrong both ways. `slots` hold waiting plates."""
     waiting, held = f", {verdicts.waiting} waiting" if verdicts.waiting else "", list(slots)
     if held:
@@ -540,7 +543,7 @@ def state_words(verdicts: Verdicts, slots: Iterable[int] = ()) -> str:
     return f"Good so far: {verdicts.good} of {verdicts.rated} rated{waiting}{dropped}."
 
 
-def _slots_waiting(runs: Sequence[Run], slots: Mapping[int, int]) -> Sequence[int]:
+def _slots_waiting(runs: Sequence[Run], slots: Mapping[int, Slot]) -> Sequence[Slot]:
     return [slots[run.id] for run in runs if run.awaits_verdict and run.id in slots]
 
 
@@ -561,7 +564,7 @@ def _line(
     places: Mapping[int, str],
     boxes: Mapping[int, str],
     lights: Sequence[LightIncident],
-    slots: Mapping[int, int],
+    slots: Mapping[int, Slot],
     now: datetime,
     zone: str,
 ) -> RunLine:
@@ -575,7 +578,7 @@ def _line(
         duration_words(run.exposure_s),
         moment_words(run.exposed_at, zone),
         ", ".join([INCIDENT_WORDS[Incident(run.incident)], *_lights_words(run, lights, zone)]),
-        verdict + (f", in slot {slot_name(slots[run.id])}" if run.id in slots else ""),
+        verdict + (f", in slot {slots[run.id].words}" if run.id in slots else ""),
         _state(run, now, zone),
     )
 
@@ -711,7 +714,7 @@ RUN_COLUMNS = (
     "section", "run", "group", "plate of the group", "rotation", "plate box", "station", "planned settle s", "settle s",
     "planned exposure s", "exposure s", "developed s", "clear in bleach after s", "emulsion side checked by", "object", "tone",
     "incident", "light incident", "comment", "filed by", "exposed", "filed", "verdict", "defects", "in the developer",
-    "replay colour", "comment on the verdict", "verdict given", "likely cause", "slot", "handed out",
+    "replay colour", "comment on the verdict", "verdict given", "likely cause", "slot", "rack", "handed out",
 )  # fmt: skip
 
 
@@ -744,7 +747,7 @@ def _file_rows(session: LabSession, section_ids: Sequence[int], zone: str) -> It
                 stamp(run.exposed_at, zone), stamp(run.filed_at, zone), _cell(run.verdict), "; ".join(_defect_words(run)),
                 _cell(run.darkening), _cell(run.replay_colour), run.verdict_comment, stamp(run.verdict_at, zone),
                 found.causes[0].cause.name if found is not None and found.causes else "",
-                "" if slip is None else slot_name(slip.slot), "" if slip is None else stamp(slip.handed_out_at, zone),
+                *(("", "", "") if slip is None else (slot_name(slip.slot), places[slip.place_id], stamp(slip.handed_out_at, zone))),
             )  # fmt: skip
 
 

@@ -10,6 +10,7 @@ from server.charges.queries import get_charge, get_tray_charge
 from server.core.diagnosis import Darkening, Diagnosis, Sign, diagnose, signs_of
 from server.core.moments import day_at
 from server.core.plate_box import may_have_been_out, reaches
+from server.core.rack import Slot
 from server.core.reserve import Success, success
 from server.data.session import LabSession
 from server.people.queries import get_group, list_codes, list_section_names, list_students
@@ -91,9 +92,19 @@ def list_runs(session: LabSession, section_id: int, *, at_most: int | None = Non
     return session.exec(runs if at_most is None else runs.limit(at_most)).all()
 
 
-def list_runs_with_slip(session: LabSession) -> Sequence[Run]:
-    """The runs whose plates were left to dry."""
-    return session.exec(select(Run).join(ClaimSlip, col(ClaimSlip.run_id) == col(Run.id))).all()
+def list_runs_left(session: LabSession) -> Sequence[tuple[ClaimSlip, Run]]:
+    """The plates that stand in a rack, by rack and slot."""
+    here = select(ClaimSlip, Run).join(Run, col(Run.id) == col(ClaimSlip.run_id))
+    here = here.where(col(ClaimSlip.handed_out_at).is_(None))
+    return session.exec(here.order_by(col(ClaimSlip.place_id), col(ClaimSlip.slot))).all()
+
+
+def list_handed_out(session: LabSession, most: int) -> Sequence[tuple[ClaimSlip, Run]]:
+    """The plates that were handed out last, at most so many, the latest first."""
+    gone = select(ClaimSlip, Run).join(Run, col(Run.id) == col(ClaimSlip.run_id))
+    gone = gone.where(col(ClaimSlip.handed_out_at).is_not(None))
+    latest = gone.order_by(col(ClaimSlip.handed_out_at).desc(), col(ClaimSlip.id).desc())
+    return session.exec(latest.limit(most)).all()
 
 
 def list_runs_of_group(session: LabSession, group_id: int) -> Sequence[Run]:
@@ -291,9 +302,16 @@ def list_slips(session: LabSession) -> Sequence[ClaimSlip]:
     return session.exec(select(ClaimSlip).order_by(col(ClaimSlip.id))).all()
 
 
-def list_slots(session: LabSession) -> Mapping[int, int]:
+def list_rack_names(session: LabSession) -> Mapping[int, str]:
+    """What tells the slots of a rack from those of another, by the rack's id: its name, or nothing where there is one rack."""
+    racks = [place for place in list_places(session) if place.kind == PlaceKind.RACK]
+    return {rack.id: rack.name if len(racks) > 1 else "" for rack in racks}
+
+
+def list_slots(session: LabSession) -> Mapping[int, Slot]:
     """The slots in which plates stand, by the run's id."""
-    return {slip.run_id: slip.slot for slip in list_slips_left(session)}
+    racks = list_rack_names(session)
+    return {slip.run_id: Slot(slip.slot, racks[slip.place_id]) for slip in list_slips_left(session)}
 
 
 def list_slips_left(session: LabSession) -> Sequence[ClaimSlip]:

@@ -5,6 +5,7 @@ from datetime import timedelta
 import pytest
 
 from server.claims.actions import hand_out, put_back
+from server.core.rack import Slot
 from server.data.session import LabSession
 from server.refusal import NotFound, Refusal
 from server.runs.actions import leave_to_dry
@@ -58,7 +59,7 @@ def test_a_wrong_tick_is_taken_back_while_the_slot_is_free(
 ) -> None:
     hand_out(session, [slips[0].id], by="Tomas", now=MORNING)
     put_back(session, slips[0].id)
-    assert list_slots(session)[slips[0].run_id] == 1
+    assert list_slots(session)[slips[0].run_id] == Slot(1)
 
     hand_out(session, [slips[0].id], by="Tomas", now=MORNING)
     leave_to_dry(session, slips[2].run_id + 1, place_id=slips[0].place_id, slot=1, by="G1", now=MORNING)

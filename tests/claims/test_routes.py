@@ -73,6 +73,9 @@ def test_staff_leave_a_plate_for_a_group(tomas: Visitor, room: Room, in_lab: InL
         run_id = run.id
     page = tomas.submit("/claims", run_id=run_id, slot_id=f"{rack}-4")
     assert "R4 Tue-G2 run 1" in text_of(page)
+    assert "run 1, Tue-G2, now in R4 of drying rack" in text_of(page)
+    page = tomas.submit("/claims", run_id=run_id, slot_id=f"{rack}-5")
+    assert "R5 Tue-G2 run 1" in text_of(page)
 
     page = tomas.submit("/claims", 422, run_id=run_id, slot_id="somewhere")
     assert "choose one of the free slots" in text_of(page)

@@ -147,11 +147,12 @@ def test_a_run_on_an_emptied_charge_is_refused(session: LabSession, cast: Cast, 
         _file(session, cast, room)
 
 
-def test_a_run_at_a_station_out_of_order_is_refused(session: LabSession, cast: Cast, room: Room) -> None:
+def test_what_was_exposed_before_its_station_went_out_of_order_has_its_note(
+    session: LabSession, cast: Cast, room: Room
+) -> None:
     get_place(session, room.station_id).out_of_order = True
 
-    with pytest.raises(Refusal, match="S1 is out of order"):
-        _file(session, cast, room)
+    assert _file(session, cast, room).place_id == room.station_id
 
 
 def test_a_run_at_a_tray_is_refused(session: LabSession, cast: Cast, room: Room) -> None:
@@ -303,8 +304,50 @@ def test_a_plate_left_to_dry_has_a_slot_and_the_same_again_is_the_same_slip(
     again = leave_to_dry(session, run.id, place_id=rack, slot=3, by="G1", now=MORNING)
 
     assert (again.id, find_slip(session, run.id)) == (slip.id, slip)
-    with pytest.raises(Refusal, match="has its slip already, of slot R3"):
-        leave_to_dry(session, run.id, place_id=rack, slot=4, by="G1", now=MORNING)
+
+
+def test_a_plate_that_stands_in_another_slot_after_all_takes_that_one(
+    session: LabSession, cast: Cast, room: Room
+) -> None:
+    first, second = (_file(session, cast, room, charge_id=None) for _plate in range(2))
+    rack, later = add_rack(session), MORNING + timedelta(minutes=1)
+    slip = leave_to_dry(session, first.id, place_id=rack, slot=1, by="G1", now=MORNING)
+    moved = leave_to_dry(session, first.id, place_id=rack, slot=2, by="Tomas", now=later)
+    assert (moved.id, moved.slot, moved.left_at, moved.left_by) == (slip.id, 2, later, "Tomas")
+
+    leave_to_dry(session, second.id, place_id=rack, slot=1, by="G1", now=later)
+    with pytest.raises(Refusal, match="Slot R1 holds another plate"):
+        leave_to_dry(session, first.id, place_id=rack, slot=1, by="G1", now=later)
+
+
+def test_a_slot_that_arrives_after_a_later_one_or_after_the_hand_out_changes_nothing(
+    session: LabSession, cast: Cast, room: Room
+) -> None:
+    """The answer to it was lost, so the tablet sends it again."""
+    run, rack = _file(session, cast, room), add_rack(session)
+    later = MORNING + timedelta(minutes=1)
+    slip = leave_to_dry(session, run.id, place_id=rack, slot=2, by="G1", now=later)
+    leave_to_dry(session, run.id, place_id=rack, slot=1, by="G1", now=MORNING)
+    assert (slip.slot, slip.left_at) == (2, later)
+
+    hand_out_at = later + timedelta(hours=1)
+    slip.handed_out_at, slip.handed_out_by = hand_out_at, "Tomas"
+    session.flush()
+    for slot in (1, 2):
+        leave_to_dry(session, run.id, place_id=rack, slot=slot, by="G1", now=later)
+    assert (slip.slot, slip.handed_out_by) == (2, "Tomas")
+
+
+def test_a_plate_that_comes_back_after_its_hand_out_has_a_slot_again(
+    session: LabSession, cast: Cast, room: Room
+) -> None:
+    run, rack = _file(session, cast, room), add_rack(session)
+    slip = leave_to_dry(session, run.id, place_id=rack, slot=2, by="G1", now=MORNING)
+    slip.handed_out_at, slip.handed_out_by = MORNING + timedelta(hours=1), "Tomas"
+    leave_to_dry(session, run.id, place_id=rack, slot=4, by="G1", now=MORNING + timedelta(hours=2))
+
+    assert [(one.run_id, one.slot) for one in list_slips_left(session)] == [(run.id, 4)]
+    assert (slip.handed_out_at, slip.handed_out_by) == (None, "")
 
 
 def test_one_slot_holds_one_plate(session: LabSession, cast: Cast, room: Room) -> None:

@@ -252,14 +252,22 @@ def test_a_note_on_expired_developer_says_what_to_do(server: Running, tablet: Vi
     assert page.select_one("input[name=charge_id]") is None
 
 
-def test_a_station_out_of_order_is_not_offered(tablet: Visitor, room: Room, in_lab: InLab) -> None:
+def test_a_station_out_of_order_is_offered_last_behind_a_mark_and_never_proposed(
+    tablet: Visitor, room: Room, in_lab: InLab
+) -> None:
+    tablet.submit("/tablet/runs", **_note(room))
     with in_lab() as session:
         get_place(session, room.station_id).out_of_order = True
     page = tablet.page("/tablet")
 
-    assert "Out of order: S1." in text_of(page)
+    tiles = [text_of(label) for label in page.select("label:has(input[name=place_id])")]  # type: ignore[arg-type]
+    assert [tile[:2] for tile in tiles] == ["S2", "S1"]
+    assert "▲ out of order now" in tiles[1]
     assert _chosen(page, "place_id") == str(room.second_station_id)
     assert page.select_one("#exposure_s")["value"] == "12"  # type: ignore[index]
+    with in_lab() as session:
+        get_place(session, room.second_station_id).out_of_order = True
+    assert _chosen(tablet.page("/tablet"), "place_id") is None
 
 
 def test_a_note_that_was_kept_is_dated_when_it_was_written(
@@ -499,6 +507,25 @@ def test_ten_tablets_at_once_become_ten_runs_in_a_row(
         assert list_unbalanced(session) == []
 
 
+def test_of_verdicts_that_arrive_at_once_the_one_given_last_counts_whole(
+    tablet: Visitor, room: Room, in_lab: InLab, cast: Cast
+) -> None:
+    tablet.submit("/tablet/runs", **_note(room))
+    with in_lab() as session:
+        address = f"/tablet/runs/{list_runs(session, cast.section_id)[0].id}/verdict"
+    given = [
+        {"verdict": "4", "comment": "last", "darkening": "normal"},
+        *({"verdict": "1", "defects": "stain", "kept_s": str(60 * number)} for number in range(1, 8)),
+    ]
+    with ThreadPoolExecutor(8) as threads:
+        answers = list(threads.map(lambda verdict: tablet.post(address, data=verdict).status_code, given))
+
+    assert answers == [200] * 8
+    with in_lab() as session:
+        run = list_runs(session, cast.section_id)[0]
+        assert (run.verdict, run.verdict_comment, run.defects, run.darkening) == (4, "last", "", "normal")
+
+
 def test_the_same_note_sent_five_times_at_once_is_one_run(
     tablet: Visitor, room: Room, in_lab: InLab, cast: Cast
 ) -> None:
@@ -673,6 +700,34 @@ def test_a_group_leaves_its_plate_in_a_slot_and_no_other_group_does(
     assert "run 1, waiting for its verdict, in slot R2" in text_of(page)
     assert "in slot R2 of drying rack since Tue 16 Feb 2027, 07:59" in text_of(tablet.page(address))
     assert "choose one of the free slots" in text_of(tablet.submit(f"{address}/slip", 409, slot_id="R3"))
+
+    assert _chosen(tablet.page(address), "slot_id") is None
+    page = tablet.submit(f"{address}/slip", slot_id=f"{rack}-4")
+    assert "run 1, waiting for its verdict, in slot R4" in text_of(page)
+
+
+def test_slots_of_two_racks_are_told_with_their_rack(
+    server: Running, tablet: Visitor, mira: Visitor, room: Room, in_lab: InLab, cast: Cast
+) -> None:
+    with in_lab() as session:
+        runs = make_plates(
+            session, room, section_id=cast.section_id, group_id=cast.group_ids[0], verdicts=AT_THE_BELL
+        )
+        door, shelf = add_rack(session, name="door rack"), add_rack(session, name="shelf rack")
+        for run, rack in zip(runs[6:], (door, shelf, shelf), strict=True):
+            leave_to_dry(
+                session, run.id, place_id=rack, slot=2 if run is runs[8] else 1, by="G1", now=MORNING
+            )
+    server.clock.instant = MORNING + timedelta(days=1)
+    page = text_of(tablet.page("/tablet"))
+
+    assert "3 waiting (in R1 of door rack; R1, R2 of shelf rack)." in page
+    assert (
+        "A verdict is due: run 7 (R1 of door rack), run 8 (R1 of shelf rack), run 9 (R2 of shelf rack)."
+        in page
+    )
+    assert "in slot R2 of shelf rack" in text_of(mira.page("/runs/rows"))
+    assert ",R2,shelf rack," in mira.get("/runs/runs.csv").text
 
 
 def test_every_run_goes_into_a_table(mira: Visitor, tablet: Visitor, room: Room) -> None:
