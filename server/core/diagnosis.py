@@ -134,6 +134,7 @@ CAUSES = (
         "common practice",
         ({Sign.STAYED_CLEAR},),
         also={Sign.NO_IMAGE, Sign.EXPOSED_SHORT},
+        unless={Sign.DEVELOPER_DEAD, Sign.DEVELOPER_ALLOWED},
     ),
     Cause(
         "Exposed too little",

@@ -65,6 +65,16 @@ def test_a_pale_plate_from_a_good_developer_has_two_causes_and_one_new_time() ->
     assert [one.next_exposure_s for one in found] == [14, None]
 
 
+@pytest.mark.parametrize("developer", [Sign.DEVELOPER_DEAD, Sign.DEVELOPER_ALLOWED])
+def test_a_plate_that_stays_clear_in_a_doubtful_developer_speaks_of_the_developer_alone(
+    developer: Sign,
+) -> None:
+    """Nobody can say that no light reached it: a good developer would have to show that."""
+    found = diagnose({Sign.NO_IMAGE, Sign.STAYED_CLEAR, developer}, exposure_s=10).causes
+
+    assert [one.cause.name for one in found] == ["The developer was old, used up or cold"]
+
+
 def test_too_dark_at_ten_seconds_is_seven_next() -> None:
     assert diagnose({Sign.TOO_DARK}, exposure_s=10).causes[0].next_exposure_s == 7
 

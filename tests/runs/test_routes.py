@@ -14,6 +14,7 @@ from bs4 import BeautifulSoup
 
 from server.charges.actions import allow_more_plates
 from server.charges.queries import get_charge
+from server.core.rack import Slot
 from server.data.session import Database, LabSession
 from server.demo import furnish
 from server.people.queries import list_students
@@ -780,4 +781,4 @@ def test_two_tablets_at_once_never_get_one_slot(
 
     assert answers == [200, 409]
     with in_lab() as session:
-        assert sorted(list_slots(session).values()) == [1]
+        assert list(list_slots(session).values()) == [Slot(1)]
