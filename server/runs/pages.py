@@ -384,7 +384,8 @@ def _box_tiles(boxes: Sequence[PlateBox], now: datetime, zone: str) -> Sequence[
 
 def _station_tiles(places: Sequence[Place]) -> tuple[Sequence[Tile], Sequence[Tile]]:
     """The stations that work, and those out of order now: a plate may have been exposed there before."""
-    working, broken = [], []
+    working: list[Tile] = []
+    broken: list[Tile] = []
     for place in places:
         times = (
             f"settle {duration_words(place.settle_s or 0)}, expose {duration_words(place.exposure_s or 0)}"
