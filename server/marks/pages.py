@@ -52,6 +52,8 @@ BY_WORDS = {By.STUDENT: "for each student", By.GROUP: "for a group together"}
 # What a role is for, where somebody has yet to do it.
 TO_MAKE_UP = {Role.LOADER: "loading", Role.SHUTTER: "exposing", Role.PROCESSOR: "processing"}
 NOTE_STATES = {OnTime.YES: "well", OnTime.LATE: "watch", OnTime.UNKNOWN: "plain"}
+# Who is in no group takes no turns.
+NO_GROUP = "no group"
 # Blank criteria that the form offers beyond those that are written.
 EMPTY_CRITERIA = 2
 MINUTE_S = 60
@@ -151,6 +153,7 @@ class ClassView:
     day: str
     was_away: bool
     runs: Sequence[RunLine]
+    unnoted: str
 
 
 @dataclass(frozen=True)
@@ -295,17 +298,25 @@ class _Marked:
         return [run for run in self.others if student.group_id == run.group_id]
 
     def misses_of(self, student: Student) -> str:
-        if not self.classes or student.id not in self.codes:
+        """What is left to make up; empty is nothing, or that nobody can say yet."""
+        if not self.classes:
             return ""
+        if student.id not in self.codes:
+            return NO_GROUP
         code = self.codes[student.id]
         held = [one for each in self.classes for one in held_by(code, each.duties)]
         return ", ".join(TO_MAKE_UP[role] for role in never_held(held))
 
     def notes_of(self, student: Student) -> str:
-        """“2 of 3”: those in time of those whose exposure is known."""
+        """“1 of 3”: those in time, of plates whose exposure is known and whose note is there or overdue."""
         judged = [one.note.judged for one in self.runs_of(student) if one.note is not None]
-        known = [one for one in judged if one is not OnTime.UNKNOWN]
-        return f"{known.count(OnTime.YES)} of {len(known)}" if known else ""
+        known = sum(one is not OnTime.UNKNOWN for one in judged)
+        due = known + sum(len(self.unnoted_of(student, each)) for each in self.classes)
+        return f"{judged.count(OnTime.YES)} of {due}" if due else ""
+
+    def unnoted_of(self, student: Student, each: ClassDone) -> Sequence[int]:
+        """The numbers of the group's plates in a class of which there should be a note and is none."""
+        return each.unnoted.get(self.group_of(student), ())
 
 
 def _marked(session: LabSession, section_id: int, now: datetime | None) -> _Marked:
@@ -525,7 +536,14 @@ def _class_view(each: ClassDone, found: _Marked, student: Student, zone: str) ->
             _run_line(one, _roles_words(one, held, student), zone)
             for one in each.runs.get(found.group_of(student), ())
         ],
+        _unnoted_words(found.unnoted_of(student, each)),
     )
+
+
+def _unnoted_words(plates: Sequence[int]) -> str:
+    if not plates:
+        return ""
+    return f"No note of plate{'' if len(plates) == 1 else 's'} {', '.join(map(str, plates))}."
 
 
 def _roles_words(one: RunDone, held: Mapping[int, Sequence[Role]], student: Student) -> str:

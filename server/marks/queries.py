@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from fractions import Fraction
 
 from sqlmodel import col, func, select
@@ -151,11 +151,15 @@ class Standing:
 Who = int | str
 
 
+def who_of(mark: Mark) -> Who:
+    return mark.code if mark.student_id is None else mark.student_id
+
+
 def standing_marks(marks: Iterable[Mark]) -> Mapping[tuple[Who, int], Standing]:
     """What counts of `marks`, oldest first, by who was marked and the criterion's id."""
     found: dict[tuple[Who, int], Standing] = {}
     for mark in marks:
-        key = (mark.code if mark.student_id is None else mark.student_id, mark.criterion_id)
+        key = (who_of(mark), mark.criterion_id)
         before = found.get(key, Standing())
         if mark.is_own:
             found[key] = Standing(before.level, mark if mark.points_hundredths is not None else None)
@@ -189,8 +193,8 @@ class RunDone:
 
 @dataclass(frozen=True)
 class ClassDone:
-    """A published class of the section that has begun: the duties of plates that were made, its runs by group, and who was away
-    (their ids).
+    """A published class of the section that has begun: the duties of plates that were made, its runs by group, the numbers of plates
+    by group that were exposed and whose time for a note is over without one, and who was away (their ids).
     """
 
     rotation_id: int
@@ -198,6 +202,7 @@ class ClassDone:
     starts_at: datetime
     duties: Sequence[Duties]
     runs: Mapping[str, Sequence[RunDone]]
+    unnoted: Mapping[str, Sequence[int]]
     away: frozenset[int]
 
 
@@ -242,9 +247,15 @@ def list_classes_done(
         }
         found.append(
             ClassDone(
-                rotation.id, rotation.name, starts[rotation.id], _duties_done(planned, noted, letters), noted, gone
+                rotation.id,
+                rotation.name,
+                starts[rotation.id],
+                _duties_done(planned, noted, letters),
+                noted,
+                _unnoted(closed, noted, now - timedelta(seconds=notes_within_s)),
+                gone,
             )
-        )  # fmt: skip
+        )
     return found
 
 
@@ -277,6 +288,21 @@ def _runs_done(
         for run, number in zip(in_order, numbers, strict=True)
     ]
     return sorted(done, key=lambda one: one.plate)
+
+
+def _unnoted(
+    closed: Mapping[str, Sequence[datetime]], noted: Mapping[str, Sequence[RunDone]], due: datetime
+) -> Mapping[str, Sequence[int]]:
+    """The numbers of each group's plates that were exposed before `due` and have no note."""
+    made = {group: {one.plate for one in theirs} for group, theirs in noted.items()}
+    return {
+        group: [
+            number
+            for number, closed_at in enumerate(theirs, start=1)
+            if closed_at < due and number not in made.get(group, ())
+        ]
+        for group, theirs in closed.items()
+    }
 
 
 def _duties_done(

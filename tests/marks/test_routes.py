@@ -15,7 +15,7 @@ from server.marks.actions import mark_by
 from server.marks.queries import list_marks
 from server.people.actions import remove_student
 from server.people.models import Student
-from server.students.actions import erase_names
+from server.students.actions import erase_names, move_student
 from tests.callings.calls import at
 from tests.casts import Cast
 from tests.conftest import Running, Visitor
@@ -163,6 +163,33 @@ def test_the_evidence_stands_beside_the_criteria(
     assert "To make up loading, exposing, processing" in text_of(page)
     page = mira.submit(f"{ada}/absences", rotation_id=held.rotation_id, was_away="false")
     assert "To make up nothing" in text_of(page)
+
+
+def test_a_plate_without_a_note_is_not_in_time_once_its_time_is_over(
+    mira: Visitor, server: Running, ada: str, in_lab: InLab, cast: Cast
+) -> None:
+    """The shutters were planned to close at 09:13:15, 09:19:15 and 09:25:15, and only the first plate has a note."""
+    with in_lab() as session:
+        class_held(session, cast.section_id, rounds=3).run(session, 15)
+    server.clock.instant = at(48)
+    assert "Notes in time 1 of 1" in text_of(mira.page(ada))
+    server.clock.instant = at(90)
+    page = mira.page(ada)
+
+    assert "Notes in time 1 of 3" in text_of(page)
+    assert "No note of plates 2, 3." in text_of(page)
+
+
+def test_who_is_in_no_group_has_not_done_everything(
+    mira: Visitor, server: Running, section: str, ada: str, in_lab: InLab, cast: Cast
+) -> None:
+    with in_lab() as session:
+        class_held(session, cast.section_id).run(session, 15)
+        move_student(session, cast.section_id, int(ada.rsplit("/", 1)[1]), group_id=None)
+    server.clock.instant = at(90)
+
+    assert "To make up no group" in text_of(mira.page(ada))
+    assert [row["to make up"] for row in _table(mira, section) if row["name"] == "Ada Quist"] == ["no group"]
 
 
 def test_without_a_class_nobody_has_anything_to_make_up(mira: Visitor, section: str) -> None:
