@@ -31,6 +31,7 @@ from server.marks.queries import (
     list_marks,
     list_rubrics,
     standing_marks,
+    who_of,
 )
 from server.people.models import Section
 from server.people.queries import day_in_lab, get_section, get_student, list_codes, list_students
@@ -178,8 +179,8 @@ def mark_by(
 ) -> Marking:
     """Mark a section by the latest edition of a rubric.
 
-    Marks given by another edition are carried over where the criterion's name, its points and whom it is marked for are the same;
-    the others wait to be given anew. What was given before stays kept.
+    Marks given by another edition, and that one was taken back, are carried over where the criterion's name, its points and whom it is
+    marked for are the same; the others wait to be given anew. What was given before stays kept.
     """
     get_section(session, section_id)
     session.hold(Section, section_id)
@@ -205,35 +206,36 @@ def _carry_over(
     said = f"carried over from edition {old.number} of “{get_rubric(session, old.rubric_id).name}”"
     twins = {kept.steps: kept for kept in list_criteria(session, edition.id)}
     meant = {kept.row.id: kept for kept in list_criteria(session, old.id)}
-    after = standing_marks(list_marks(session, section_id))
-    for (who, criterion_id), standing in after.items():
+    latest = {
+        (who_of(mark), mark.criterion_id, mark.is_own): mark for mark in list_marks(session, section_id)
+    }
+    for (who, criterion_id, is_own), mark in latest.items():
         kept = meant.get(criterion_id)
         twin = None if kept is None else twins.get(kept.steps)
         if kept is None or twin is None:
             continue
-        now_there = after.get((who, twin.row.id), Standing())
-        for mark, there in ((standing.level, now_there.level), (standing.own, now_there.own)):
-            level_id = None if mark is None else _same_level(mark, kept, twin)
-            if mark is None or _says(there) == (level_id, mark.points_hundredths):
-                continue
-            session.add(
-                Mark(
-                    section_id=section_id,
-                    student_id=mark.student_id,
-                    code=mark.code,
-                    group_id=mark.group_id,
-                    criterion_id=twin.row.id,
-                    level_id=level_id,
-                    is_own=mark.is_own,
-                    points_hundredths=mark.points_hundredths,
-                    reason=f"{mark.reason}; {said}" if mark.reason else said,
-                    given_at=now,
-                    given_by=by,
-                )
+        level_id, there = _same_level(mark, kept, twin), latest.get((who, twin.row.id, is_own))
+        if _says(there) == (level_id, mark.points_hundredths):
+            continue
+        session.add(
+            Mark(
+                section_id=section_id,
+                student_id=mark.student_id,
+                code=mark.code,
+                group_id=mark.group_id,
+                criterion_id=twin.row.id,
+                level_id=level_id,
+                is_own=is_own,
+                points_hundredths=mark.points_hundredths,
+                reason=f"{mark.reason}; {said}" if mark.reason else said,
+                given_at=now,
+                given_by=by,
             )
+        )
 
 
 def _says(mark: Mark | None) -> tuple[int | None, int | None]:
+    """What a mark gives; one that takes back gives as little as none."""
     return (None, None) if mark is None else (mark.level_id, mark.points_hundredths)
 
 

@@ -29,6 +29,7 @@ from server.marks.queries import (
 )
 from server.people.actions import form_section_groups, remove_student
 from server.refusal import NotFound, Refusal
+from tests.callings.calls import NINE
 from tests.casts import MORNING, Cast
 from tests.marks.marking import (
     LAB,
@@ -196,6 +197,26 @@ def test_a_section_that_is_marked_by_the_next_edition_keeps_what_means_the_same(
         "too short; carried over from edition 1 of “lab”"
     ]
     assert len(carried) == 3
+
+
+def test_what_was_taken_back_under_another_rubric_stays_taken_back(session: LabSession, cast: Cast) -> None:
+    first = marked_by_a_rubric(session, cast.section_id)
+    ada = students_of(session, cast.section_id)[0]
+    theory = criteria_of(session, cast.section_id)["theory"].row.id
+    tap(session, cast.section_id, ada, "theory", 3)
+    give_own_points(
+        session, cast.section_id, ada, criterion_id=theory, points=Fraction(2), reason="late", by="Mira", now=MORNING
+    )  # fmt: skip
+    marked_by_a_rubric(session, cast.section_id, LAB[:2], name="second")
+    assert _points(session, cast, ada, "theory") == 2
+    tap(session, cast.section_id, ada, "theory", None)
+    theory = criteria_of(session, cast.section_id)["theory"].row.id
+    give_own_points(
+        session, cast.section_id, ada, criterion_id=theory, points=None, reason="excused", by="Mira", now=NINE
+    )
+
+    mark_by(session, cast.section_id, rubric_id=first, notes_within_s=600, by="Mira", now=NINE)
+    assert _points(session, cast, ada, "theory") is None
 
 
 def test_a_rubric_without_criteria_marks_nobody(session: LabSession, cast: Cast) -> None:
