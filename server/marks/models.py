@@ -41,13 +41,17 @@ class RubricEdition(LabOwned, table=True):
 
 
 class RubricCriterion(LabOwned, table=True):
-    """One thing that is marked, for each student or for a group at once."""
+    """One thing that is marked, for each student or for a group at once.
+
+    Written anew it gets a new id, and so do its levels: a page that was open meanwhile marks nothing by another criterion.
+    """
 
     __tablename__ = "rubric_criterion"
     __table_args__ = (
         UniqueConstraint("edition_id", "position"),
         one_of("by", By),
         CheckConstraint("weight_hundredths > 0", name="has_a_weight"),
+        {"sqlite_autoincrement": True},
     )
 
     id: int = Field(default=None, primary_key=True)
@@ -66,6 +70,7 @@ class RubricLevel(LabOwned, table=True):
     __table_args__ = (
         UniqueConstraint("criterion_id", "points_hundredths"),
         not_negative("points_hundredths"),
+        {"sqlite_autoincrement": True},
     )
 
     id: int = Field(default=None, primary_key=True)

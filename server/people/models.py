@@ -79,9 +79,12 @@ class Group(LabOwned, table=True):
 
 
 class Student(LabOwned, table=True):
-    """A name on the section's list, empty once it was erased; `letter` tells the members of a group apart on shared screens."""
+    """A name on the section's list, empty once it was erased; `letter` tells the members of a group apart on shared screens.
 
-    __table_args__ = (UniqueConstraint("group_id", "letter"),)
+    No id is given twice: a page that was open while somebody was removed never speaks of somebody else.
+    """
+
+    __table_args__ = (UniqueConstraint("group_id", "letter"), {"sqlite_autoincrement": True})
 
     id: int = Field(default=None, primary_key=True)
     section_id: int = Field(foreign_key="section.id", index=True)

@@ -66,6 +66,20 @@ def test_an_edition_that_nobody_was_marked_by_is_written_anew(session: LabSessio
     assert list(criteria_of(session, cast.section_id)) == ["theory", "technique"]
 
 
+def test_a_page_from_before_a_rubric_was_written_anew_marks_nothing(session: LabSession, cast: Cast) -> None:
+    rubric = marked_by_a_rubric(session, cast.section_id)
+    shown = criteria_of(session, cast.section_id)["theory"]
+    write_edition(session, rubric, (LAB[2], LAB[0]), note="", by="Mira", now=MORNING)
+    student, level = students_of(session, cast.section_id)[0], shown.levels[0].id
+
+    with pytest.raises(NotFound, match="not marked by this criterion"):
+        give_level(
+            session, cast.section_id, student, criterion_id=shown.row.id, level_id=level, by="Mira", now=MORNING
+        )  # fmt: skip
+    written = [one.id for kept in criteria_of(session, cast.section_id).values() for one in kept.levels]
+    assert not {one.id for one in shown.levels} & set(written)
+
+
 def test_a_change_after_the_first_mark_is_a_new_edition_and_says_why(session: LabSession, cast: Cast) -> None:
     rubric = marked_by_a_rubric(session, cast.section_id)
     tap(session, cast.section_id, students_of(session, cast.section_id)[0], "theory", 3)

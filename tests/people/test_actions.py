@@ -188,6 +188,17 @@ def test_a_student_of_another_section_is_not_removed_from_this_one(session: LabS
         remove_student(session, other.id, student.id)
 
 
+def test_no_student_is_given_the_id_of_one_who_was_removed(session: LabSession, cast: Cast) -> None:
+    """A page that was open meanwhile still names the old id."""
+    removed = list_students(session, cast.section_id)[-1].id
+    remove_student(session, cast.section_id, removed)
+    session.flush()
+    enter_students(session, cast.section_id, ("Gus Ray",))
+
+    (entered,) = (one.id for one in list_students(session, cast.section_id) if one.name == "Gus Ray")
+    assert entered > removed
+
+
 def test_a_set_up_code_opens_one_lab_and_no_second(database: Database) -> None:
     lab = {
         "lab_name": "New lab", "time_zone": "UTC", "name": "Una", "email": "una@lab.example", "password": PASSWORD,
