@@ -221,6 +221,7 @@ def _carry_over(
             Mark(
                 section_id=section_id,
                 student_id=mark.student_id,
+                given_to=mark.given_to,
                 code=mark.code,
                 group_id=mark.group_id,
                 criterion_id=twin.row.id,
@@ -297,6 +298,7 @@ def give_level(
             Mark(
                 section_id=section_id,
                 student_id=one.id,
+                given_to=one.id,
                 code=codes.get(one.id, ""),
                 group_id=group_id,
                 criterion_id=criterion_id,
@@ -333,6 +335,7 @@ def give_own_points(
         Mark(
             section_id=section_id,
             student_id=student.id,
+            given_to=student.id,
             code=list_codes(session, section_id).get(student.id, ""),
             criterion_id=criterion_id,
             is_own=True,

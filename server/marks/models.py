@@ -94,8 +94,8 @@ class Mark(LabOwned, table=True):
     """One student's mark by one criterion, as it was given at one time; the latest counts.
 
     It names a level, or points of the student's own with the reason for them, which go before any level; neither takes back what was
-    given of its kind. `group_id` is set where a whole group was marked at once. `code` is what the student was called then, so that a
-    mark whose student has left the list is still somebody's.
+    given of its kind. `group_id` is set where a whole group was marked at once. `code` is what the student was called then and
+    `given_to` the student's id, so that a mark whose student has left the list is still somebody's, and nobody else's.
     """
 
     __table_args__ = (
@@ -107,6 +107,7 @@ class Mark(LabOwned, table=True):
     id: int = Field(default=None, primary_key=True)
     section_id: int = Field(foreign_key="section.id", index=True)
     student_id: int | None = Field(default=None, foreign_key="student.id", index=True, ondelete="SET NULL")
+    given_to: int | None = None
     code: str
     group_id: int | None = Field(default=None, foreign_key="student_group.id", index=True)
     criterion_id: int = Field(foreign_key="rubric_criterion.id", index=True)

@@ -33,6 +33,7 @@ from server.marks.queries import (
     list_rubrics,
     points_of,
     standing_marks,
+    who_of,
 )
 from server.people.models import Student
 from server.people.queries import (
@@ -263,12 +264,15 @@ class RubricEditionPage:
 
 @dataclass(frozen=True)
 class _Marked:
-    """Everything that the marks of a section are read from; `criteria` are none before a rubric is chosen."""
+    """Everything that the marks of a section are read from; `criteria` are none before a rubric is chosen. `left` are the codes of
+    marked students who have left the list.
+    """
 
     marking: Marking | None
     edition: RubricEdition | None
     criteria: Sequence[KeptCriterion]
     standing: Mapping[tuple[Who, int], Standing]
+    left: Mapping[Who, str]
     students: Sequence[Student]
     codes: Mapping[int, str]
     groups: Mapping[int, str]
@@ -330,7 +334,7 @@ def _marked(session: LabSession, section_id: int, now: datetime | None) -> _Mark
         classes = list_classes_done(session, section_id, notes_within_s=within_s, now=now)
         runs = list_runs(session, section_id)
     of_classes = {one.run.id for each in classes for runs in each.runs.values() for one in runs}
-    codes = list_codes(session, section_id)
+    codes, marks = list_codes(session, section_id), list_marks(session, section_id)
     students = sorted(
         list_students(session, section_id), key=lambda one: (one.id not in codes, _in_order(codes.get(one.id, "")))
     )  # fmt: skip
@@ -338,7 +342,8 @@ def _marked(session: LabSession, section_id: int, now: datetime | None) -> _Mark
         marking,
         edition,
         () if edition is None else list_criteria(session, edition.id),
-        standing_marks(list_marks(session, section_id)),
+        standing_marks(marks),
+        {who_of(mark): mark.code for mark in marks if mark.student_id is None},
         students,
         codes,
         list_group_names(session),
@@ -381,7 +386,6 @@ def section_marks_page(
     edition = found.edition
     latest = None if edition is None else find_latest_edition(session, edition.rubric_id)
     lines = [_student_line(found, student) for student in found.students]
-    left = dict.fromkeys(who for who, _criterion in found.standing if isinstance(who, str))
     within_s = NOTES_WITHIN_S if found.marking is None else found.marking.notes_within_s
     return SectionMarksPage(
         id=section.id,
@@ -393,7 +397,7 @@ def section_marks_page(
         weights=_weights(found.criteria),
         marked=sum(found.total_of(student.id).is_complete for student in found.students),
         students=lines,
-        left=sorted(left, key=_in_order),
+        left=sorted(found.left.values(), key=_in_order),
         has_classes=bool(found.classes),
         rubrics=[(one.id, one.name) for one in list_rubrics(session) if find_latest_edition(session, one.id)],
         notes_within_min=within_s // MINUTE_S,
@@ -732,9 +736,9 @@ def marks_table(session: LabSession, section_id: int, now: datetime) -> str:
         "notes in time",
     ]
     rows = [_marks_row(found, student) for student in found.students]
-    left = dict.fromkeys(who for who, _criterion in found.standing if isinstance(who, str))
     gone = [
-        [code, "", *_points_cells(found, code), "", "", "", "", ""] for code in sorted(left, key=_in_order)
+        [code, "", *_points_cells(found, who), "", "", "", "", ""]
+        for who, code in sorted(found.left.items(), key=lambda one: _in_order(one[1]))
     ]
     return write_table(head, [*rows, *gone])
 

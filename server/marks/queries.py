@@ -147,12 +147,12 @@ class Standing:
         return self.own is not None or self.level is not None
 
 
-# A student's id, or the code of one who has left the list.
+# A student's id, also of one who has left the list; a code where the mark is from before ids were kept.
 Who = int | str
 
 
 def who_of(mark: Mark) -> Who:
-    return mark.code if mark.student_id is None else mark.student_id
+    return mark.code if mark.given_to is None else mark.given_to
 
 
 def standing_marks(marks: Iterable[Mark]) -> Mapping[tuple[Who, int], Standing]:

@@ -170,7 +170,7 @@ def test_the_marks_of_who_leaves_the_list_stay_by_code(session: LabSession, cast
     (mark,) = session.exec(select(Mark)).all()
     assert (mark.student_id, mark.code[-4:]) == (None, "G1-a")
     theory = criteria_of(session, cast.section_id)["theory"].row.id
-    assert standing_marks([mark])[mark.code, theory].level == mark
+    assert standing_marks([mark])[ada, theory].level == mark
 
 
 def test_a_section_that_is_marked_by_the_next_edition_keeps_what_means_the_same(

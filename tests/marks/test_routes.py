@@ -240,6 +240,28 @@ def test_the_table_keeps_marks_by_code_when_a_name_is_gone(
     assert "kept by their codes" in text_of(mira.page(section))
 
 
+def test_two_who_left_with_the_same_code_keep_their_own_marks(
+    mira: Visitor, section: str, in_lab: InLab, cast: Cast
+) -> None:
+    """Ada is G1-a and leaves; Bo is put into G2 and back, becomes G1-a, and leaves too."""
+    with in_lab() as session:
+        ada, bo, *_others = students_of(session, cast.section_id)
+        tap(session, cast.section_id, ada, "theory", 3)
+        remove_student(session, cast.section_id, ada)
+        for group_id in (cast.group_ids[1], cast.group_ids[0]):
+            move_student(session, cast.section_id, bo, group_id=group_id)
+            session.flush()
+        tap(session, cast.section_id, bo, "analysis", 5)
+        remove_student(session, cast.section_id, bo)
+    gone = [row for row in _table(mira, section) if row["name"] == ""]
+
+    assert [row["code"][-4:] for row in gone] == ["G1-a", "G1-a"]
+    assert [(row["theory: points of 4, weight 30"], row["criteria marked"]) for row in gone] == [
+        ("3", "1 of 3"),
+        ("", "1 of 3"),
+    ]
+
+
 LINES: dict[str, Any] = {
     "name": ["theory", "technique", ""],
     "weight": ["40", "60", ""],
