@@ -47,3 +47,17 @@ def letter_of(code: str) -> str:
 def free_letter(taken: Collection[str]) -> str:
     """The first letter that nobody of the group has; empty where all are taken."""
     return next((letter for letter in ascii_lowercase if letter not in taken), "")
+
+
+def names_in(text: str, names: Collection[str]) -> frozenset[str]:
+    """Those of the names that stand in the text as they are, between words, whatever their capitals.
+
+    >>> sorted(names_in("ada quist and Bo Lindgren", ("Ada Quist", "Bo Lind")))
+    ['Ada Quist']
+    """
+    folded = text.casefold()
+    return frozenset(
+        name
+        for name in names
+        if name.casefold() in folded and re.search(rf"(?<!\w){re.escape(name.casefold())}(?!\w)", folded)
+    )

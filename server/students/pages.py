@@ -1,6 +1,8 @@
 """What the pages of a section and its students show."""
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -23,6 +25,7 @@ from server.people.queries import (
 from server.students.forms import TICKS, Arranged, Erasure, GroupSize, NewStudents, SectionDetails, Signatures
 from server.students.models import Arrangement, Signing
 from server.students.queries import (
+    Naming,
     Papers,
     list_adjustments,
     list_away,
@@ -249,32 +252,35 @@ def names_page(
     today, zone = day_in_lab(session, now), get_lab(session).time_zone
     typed = form or Submitted[Erasure]()
     chosen = {str(one) for one in typed.value("section_ids", [] if section_id is None else [section_id])}
+    students = {section.id: list_students(session, section.id) for section in list_sections(session)}
+    naming = list_naming(session, {one.name for own in students.values() for one in own if one.name})
     lines, erased = [], []
     for section in list_sections(session):
         if section.names_erased_at is not None:
             erased.append((section.id, section.name, day_words(day_at(section.names_erased_at, zone))))
             continue
-        students = list_students(session, section.id)
-        if not students:
+        if not students[section.id]:
             continue
         ends = section.term_ends_on
         lines.append(
             ErasableLine(
                 section.id,
                 section.name,
-                len(students),
+                len(students[section.id]),
                 len(list_consents(session, section.id)),
                 sum(len(own) for own in list_adjustments(session, section.id).values()),
                 "no last day is set" if ends is None else f"ends on {day_words(ends)}",
                 ends is not None and ends < today,
                 str(section.id) in chosen,
-                "; ".join(
-                    f"{rows} of “{table.replace('_', ' ')}”"
-                    for table, rows in list_naming(session, {one.name for one in students}).items()
-                ),
+                _typed_elsewhere(naming, {one.name for one in students[section.id]}),
             )
         )
     return NamesPage(lines, erased, typed)
+
+
+def _typed_elsewhere(naming: Sequence[Naming], names: AbstractSet[str]) -> str:
+    rows = Counter(one.table_name for one in naming if one.names & names)
+    return "; ".join(f"{count} of “{table.replace('_', ' ')}”" for table, count in rows.items())
 
 
 def consents_page(

@@ -4,9 +4,11 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
-from sqlalchemy import inspect
-from sqlmodel import AutoString, col, func, or_, select
+from sqlalchemy import ColumnElement, inspect, literal
+from sqlmodel import AutoString, col, func, select
 
+from server.core.student_codes import names_in
+from server.data.columns import LabOwned
 from server.data.session import LabSession, tables_of_labs
 from server.people.models import Student
 from server.people.queries import get_group, get_section, list_codes, list_students
@@ -132,18 +134,49 @@ def list_lit(session: LabSession, section_id: int, day: date) -> frozenset[int]:
     return frozenset(unsigned | arranged)
 
 
-def list_naming(session: LabSession, names: Collection[str]) -> dict[str, int]:
-    """In how many rows of other tables of the lab one of the names stands, as somebody typed it, by the table's name.
+@dataclass(frozen=True)
+class Naming:
+    """A row of the lab in which somebody typed names of students."""
 
-    Every text of the lab is read: for what is asked once a term.
+    table: type[LabOwned]
+    id: int
+    names: frozenset[str]
+
+    @property
+    def table_name(self) -> str:
+        return str(inspect(self.table).local_table.name)
+
+
+def text_columns(table: type[LabOwned]) -> list[str]:
+    """What texts a row of the table has."""
+    return [
+        column.key for column in inspect(table).column_attrs if isinstance(column.columns[0].type, AutoString)
+    ]
+
+
+# So many rows are looked at together: nearly all hold no name, which their texts in one piece say at once.
+_TOGETHER = 1000
+
+
+def list_naming(session: LabSession, names: Collection[str]) -> list[Naming]:
+    """The rows of other tables of the lab in which one of the names stands, as somebody typed it.
+
+    Every text of the lab is read once, however many the names are: for what is asked once a term.
     """
-    found: dict[str, int] = {}
+    found: list[Naming] = []
     for table in tables_of_labs():
-        texts = [one for one in inspect(table).columns if isinstance(one.type, AutoString)]
-        if table is Student or not texts or not names:
+        keys = text_columns(table)
+        if table is Student or not keys or not names:
             continue
-        said = or_(*(column.contains(name, autoescape=True) for column in texts for name in names))
-        rows = session.exec(select(func.count()).select_from(table).where(said)).one()
-        if rows:
-            found[str(inspect(table).local_table.name)] = rows
+        all_texts: ColumnElement[str] = literal("")
+        for key in keys:
+            all_texts = all_texts + func.coalesce(getattr(table, key), "") + "\n"
+        rows = session.exec(
+            select(inspect(table).primary_key[0], all_texts), execution_options={"yield_per": _TOGETHER}
+        )
+        for part in rows.partitions():
+            told = names_in("\n".join(text for _, text in part), names)
+            found += [
+                Naming(table, row_id, own) for row_id, text in part if told and (own := names_in(text, told))
+            ]
     return found

@@ -3,7 +3,7 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from server.core.student_codes import LONGEST, free_letter, short_name, student_code
+from server.core.student_codes import LONGEST, free_letter, names_in, short_name, student_code
 
 
 def test_a_code_reads_section_group_letter() -> None:
@@ -23,6 +23,12 @@ def test_a_number_makes_room_for_itself() -> None:
     taken = ["Tue", *(f"Tue{number}" for number in range(2, 1000))]
 
     assert short_name("Tuesday", taken) == "Tu1000"
+
+
+def test_a_name_is_found_between_words_and_not_inside_a_longer_one() -> None:
+    text = "ADA QUIST's plate; Bo Lindgren; (Uma Kahn)\nAda\nQuist"
+
+    assert names_in(text, ("Ada Quist", "Bo Lind", "Uma Kahn", "Ed")) == {"Ada Quist", "Uma Kahn"}
 
 
 @given(st.lists(st.text(max_size=12), max_size=40))

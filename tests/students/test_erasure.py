@@ -150,10 +150,18 @@ def test_a_name_that_somebody_typed_elsewhere_is_told_before(
         assert run is not None
         run.comment = "Ada Quist held it upside down"
     with in_lab() as session:
-        assert list_naming(session, ["Ada Quist", "Bo Lind"]) == {"run": 1}
-        assert list_naming(session, []) == {}
+        (told,) = list_naming(session, ["Ada Quist", "Bo Lind"])
+        assert (told.table, told.id, told.names) == (Run, walk.things.run_id, {"Ada Quist"})
+        assert list_naming(session, []) == []
 
     assert "1 of “run”" in text_of(mira.page("/people/names"))
+
+
+def test_a_section_of_three_hundred_can_be_erased(mira: Visitor, in_lab: InLab, cast: Cast) -> None:
+    with in_lab() as session:
+        enter_students(session, cast.section_id, tuple(f"Student Number{number}" for number in range(300)))
+
+    assert "306" in text_of(mira.page("/people/names"))
 
 
 def test_today_reminds_the_instructor_once_the_term_is_over(
