@@ -1,13 +1,15 @@
 """What can be done with the lab's people: set up, sign in, join, enter a section, form its groups."""
 
 import secrets
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from datetime import datetime, timedelta
 from string import ascii_lowercase
 from types import MappingProxyType
 
 from argon2 import PasswordHasher
 from argon2.exceptions import VerificationError
+from sqlalchemy.exc import IntegrityError
 from sqlmodel import col, delete, or_, select
 
 from server.core.codes import as_typed, class_code, hashed
@@ -153,29 +155,42 @@ def tries_of(address: str, secret: str) -> Tries:
 
 def count_try(session: LabSession, *, tries: Tries, now: datetime) -> int:
     """Count a try before it is made. Returns the seconds to wait; only without any the try may be made, and was counted."""
-    kept = {one.tried: one for one in list_wrong_tries(session, tries)}
-    waits = [
-        wait_s(tries[tried], times=one.times, since_s=round((now - one.last_at).total_seconds()))
-        for tried, one in kept.items()
-    ]
-    if any(waits):
-        return max(waits)
+    kept = _hold_tries(session, tries, now)
     oldest = now - timedelta(seconds=HOUR_S)
-    for tried in tries:
-        one = kept.get(tried) or WrongTry(tried=tried, times=0, last_at=now)
-        one.times = one.times + 1 if one.last_at > oldest else 1
-        one.last_at = now
-        session.add(one)
-    session.flush()  # the newest has its number
-    newest = max(one.id for one in list_wrong_tries(session, tries))
-    forgotten = or_(col(WrongTry.last_at) <= oldest, col(WrongTry.id) <= newest - MOST_TRIES_KEPT)
-    session.exec(delete(WrongTry).where(forgotten), execution_options=ACROSS_LABS)
-    return 0
+    waits = [
+        wait_s(tries[one.tried], times=one.times, since_s=round((now - one.last_at).total_seconds()))
+        for one in kept
+    ]
+    if not any(waits):
+        for one in kept:
+            one.times = one.times + 1 if one.last_at > oldest else 1
+            one.last_at = now
+        session.flush()  # what is tried now is not forgotten below
+    _forget_tries(session, until=oldest, newest=max(one.id for one in kept))
+    return max(waits)
+
+
+def _hold_tries(session: LabSession, tries: Tries, now: datetime) -> Sequence[WrongTry]:
+    """The rows of what is tried, held until this transaction ends: all of a class join in one moment, each by the same code.
+
+    Each is begun by itself and in one order, so that whoever begins it first is waited for and nobody waits in a ring.
+    """
+    for tried in sorted(tries.keys() - {one.tried for one in list_wrong_tries(session, tries)}):
+        with suppress(IntegrityError), session.begin_nested():
+            session.add(WrongTry(tried=tried, times=0, last_at=now))
+    return list_wrong_tries(session, tries, held=True)
+
+
+def _forget_tries(session: LabSession, *, until: datetime, newest: int) -> None:
+    """Forget what was last tried until then, and the oldest of too many. What somebody else holds is left to them."""
+    forgotten = or_(col(WrongTry.last_at) <= until, col(WrongTry.id) <= newest - MOST_TRIES_KEPT)
+    free = select(WrongTry.id).where(forgotten).with_for_update(skip_locked=True)
+    session.exec(delete(WrongTry).where(col(WrongTry.id).in_(free)), execution_options=ACROSS_LABS)
 
 
 def forgive_try(session: LabSession, *, tries: Tries) -> None:
     """The try was right after all: what was tried is forgotten, and its address has one less in vain."""
-    for one in list_wrong_tries(session, tries):
+    for one in list_wrong_tries(session, tries, held=True):
         one.times = 0 if tries[one.tried] is FOR_SECRET else max(0, one.times - 1)
 
 

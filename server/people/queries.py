@@ -43,11 +43,14 @@ def find_set_up_code(session: LabSession, hashed: str) -> SetUpCode | None:
     ).first()
 
 
-def list_wrong_tries(session: LabSession, tried: Collection[str]) -> Sequence[WrongTry]:
-    """What was tried in vain, held until this transaction ends."""
+def list_wrong_tries(
+    session: LabSession, tried: Collection[str], *, held: bool = False
+) -> Sequence[WrongTry]:
+    """What was tried in vain; `held` as it is now, and so until this transaction ends."""
+    found = select(WrongTry).where(col(WrongTry.tried).in_(tried)).order_by(col(WrongTry.id))
     return session.exec(
-        select(WrongTry).where(col(WrongTry.tried).in_(tried)).order_by(col(WrongTry.id)).with_for_update(),
-        execution_options=ACROSS_LABS,
+        found.with_for_update() if held else found,
+        execution_options={**ACROSS_LABS, "populate_existing": held},
     ).all()
 
 

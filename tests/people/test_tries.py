@@ -1,6 +1,8 @@
 """Wrong passwords and class codes, again and again, over HTTP and on the test's clock."""
 
+import threading
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
 
 import pytest
@@ -9,7 +11,7 @@ from sqlmodel import col, func, select
 from server.core.tries import FOR_ADDRESS, FOR_SECRET
 from server.data.session import ACROSS_LABS, Database, LabSession
 from server.people import actions
-from server.people.actions import count_try, tries_of
+from server.people.actions import count_try, tries_of, try_code
 from server.people.models import WrongTry
 from tests.casts import MORNING, PASSWORD, Cast
 from tests.conftest import Running, Visitor
@@ -113,6 +115,25 @@ def test_a_code_guessed_with_a_group_counts_too(stranger: Visitor, cast: Cast) -
 def test_a_class_that_joins_counts_nothing(stranger: Visitor, cast: Cast, database: Database) -> None:
     for _ in range(FOR_ADDRESS.free + 5):
         stranger.page(f"/join/{cast.class_code}")
+    with database.reading(None) as session:
+        kept = session.exec(select(WrongTry.times), execution_options=ACROSS_LABS).all()
+
+    assert set(kept) == {0}
+
+
+def test_tablets_that_join_in_one_moment_all_come_in(database: Database, cast: Cast) -> None:
+    with database.writing(None) as session:
+        count_try(session, tries=tries_of("192.0.2.99", "long ago"), now=MORNING - timedelta(hours=2))
+    ready = threading.Barrier(6)
+
+    def join(number: int) -> int:
+        ready.wait()
+        tries = tries_of(f"192.0.2.{number}", cast.class_code)
+        with database.writing(None) as session:
+            return try_code(session, code=cast.class_code, tries=tries, now=MORNING)
+
+    with ThreadPoolExecutor(6) as pool:
+        assert list(pool.map(join, range(6))) == [0] * 6
     with database.reading(None) as session:
         kept = session.exec(select(WrongTry.times), execution_options=ACROSS_LABS).all()
 
