@@ -1,9 +1,18 @@
 """How long somebody waits who has tried a secret in vain again and again. Nobody is locked out for good."""
 
 from dataclasses import dataclass
+from enum import StrEnum
 from ipaddress import IPv6Address, ip_address
 
 HOUR_S = 3600
+
+
+class Secret(StrEnum):
+    """What a secret that is tried belongs to."""
+
+    EMAIL = "e-mail address"
+    PERSON = "person"
+    CLASS_CODE = "class code"
 
 
 @dataclass(frozen=True)
@@ -19,8 +28,10 @@ class Patience:
     forgotten_after_s: int = HOUR_S
 
 
-# Assumed: who mistypes does so a few times; behind one address a whole class may sit.
+# Assumed: who mistypes does so a few times; behind one address a whole class may sit. From all networks together a secret is
+# tried so often only by many who guess it; one network alone, which waits by itself, takes days for that.
 FOR_SECRET = Patience(free=5)
+FOR_SECRET_ANYWHERE = Patience(free=1000)
 FOR_ADDRESS = Patience(free=30)
 
 

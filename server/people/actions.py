@@ -15,7 +15,16 @@ from sqlmodel import col, delete, or_, select
 from server.core.codes import as_typed, class_code, hashed
 from server.core.grouping import form_groups
 from server.core.student_codes import short_name
-from server.core.tries import FOR_ADDRESS, FOR_SECRET, HOUR_S, Patience, network_of, wait_s
+from server.core.tries import (
+    FOR_ADDRESS,
+    FOR_SECRET,
+    FOR_SECRET_ANYWHERE,
+    HOUR_S,
+    Patience,
+    Secret,
+    network_of,
+    wait_s,
+)
 from server.data.session import ACROSS_LABS, LabSession
 from server.people.forms import NewPassword
 from server.people.models import Group, Lab, Person, Role, Section, SetUpCode, SignIn, Student, WrongTry
@@ -145,11 +154,16 @@ def find_by_password(session: LabSession, email: str, password: str) -> Person |
     return person
 
 
-def tries_of(address: str, secret: str) -> Tries:
-    """What a try counts against: where it came from, and the e-mail address or class code that was tried. Kept as hashes."""
+def tries_of(address: str, kind: Secret, secret: str) -> Tries:
+    """What a try counts against: where it came from, what was tried from there, and the same from anywhere. Kept as hashes.
+
+    `secret` is the e-mail address, the person's number or the class code whose password or group is asked for.
+    """
+    network, tried = network_of(address), f"{kind} {secret.casefold()}"
     return {
-        hashed(f"address {network_of(address)}"): FOR_ADDRESS,
-        hashed(f"secret {secret.casefold()}"): FOR_SECRET,
+        hashed(f"address {network}"): FOR_ADDRESS,
+        hashed(f"{tried} from {network}"): FOR_SECRET,
+        hashed(f"{tried} from anywhere"): FOR_SECRET_ANYWHERE,
     }
 
 
@@ -191,7 +205,7 @@ def _forget_tries(session: LabSession, *, until: datetime, newest: int) -> None:
 def forgive_try(session: LabSession, *, tries: Tries) -> None:
     """The try was right after all: what was tried is forgotten, and its address has one less in vain."""
     for one in list_wrong_tries(session, tries, held=True):
-        one.times = 0 if tries[one.tried] is FOR_SECRET else max(0, one.times - 1)
+        one.times = max(0, one.times - 1) if tries[one.tried] is FOR_ADDRESS else 0
 
 
 def try_code(session: LabSession, *, code: str, tries: Tries, now: datetime) -> int:

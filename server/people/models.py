@@ -111,7 +111,7 @@ class SignIn(LabOwned, table=True):
 
 
 class WrongTry(SQLModel, table=True):
-    """How often something was tried in vain. `tried` is the hash of an address, an e-mail address or a class code."""
+    """How often something was tried in vain. `tried` is the hash of a network, or of what was tried, from one network or from anywhere."""
 
     __tablename__ = "wrong_try"
 

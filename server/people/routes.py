@@ -10,6 +10,7 @@ from fastapi import APIRouter, Depends, Request
 from starlette.responses import RedirectResponse, Response
 
 from server.core.codes import as_typed
+from server.core.tries import Secret
 from server.data.session import Database, LabSession
 from server.people.access import COOKIE, Anyone, Base, Db, Instructor, Now, Technician
 from server.people.actions import (
@@ -89,8 +90,8 @@ def sign_in_page(request: Request, session: Db, _signed: Anyone, next: str = "/"
     return show(request, "people/sign_in.html", SignInPage(Submitted(), own_address(next)))
 
 
-def _tries(request: Request, secret: str) -> Tries:
-    return tries_of("" if request.client is None else request.client.host, secret)
+def _tries(request: Request, kind: Secret, secret: str) -> Tries:
+    return tries_of("" if request.client is None else request.client.host, kind, secret)
 
 
 async def _write(
@@ -120,7 +121,7 @@ async def enter(
     form: Annotated[Submitted[SigningIn], Depends(submitted(SigningIn))],
 ) -> Response:
     following, before = own_address(form.value("next", "/")), request.cookies.get(COOKIE, "")
-    tries = _tries(request, form.value("email").strip())
+    tries = _tries(request, Secret.EMAIL, form.value("email").strip())
     person, wait_s = await _try_password(database, form.clean, tries, now)
     if person is None:
         again = sign_in_again(form, following, wait_s)
@@ -144,7 +145,7 @@ def change_the_password(
 ) -> Response:
     if form.clean is None:
         return show(request, "people/password.html", password_page(form), status=422)
-    token, tries = request.cookies.get(COOKIE, ""), _tries(request, f"person {signed.person_id}")
+    token, tries = request.cookies.get(COOKIE, ""), _tries(request, Secret.PERSON, str(signed.person_id))
     wait_s = change_password(session, signed.person_id, form.clean, token=token, tries=tries, now=now)
     if wait_s is not None:
         page = password_page(form, wait_s)
@@ -181,7 +182,7 @@ def find_class(
     form: Annotated[Submitted[ClassCode], Depends(submitted(ClassCode))],
 ) -> Response:
     code = as_typed(form.value("code"))
-    wait_s = try_code(session, code=code, tries=_tries(request, code), now=now)
+    wait_s = try_code(session, code=code, tries=_tries(request, Secret.CLASS_CODE, code), now=now)
     page = join_page(session, code, form, wait_s)
     if page.section:
         return seen(request, "people.join_with_code", code=code)
@@ -192,7 +193,7 @@ def find_class(
 async def join_with_code(request: Request, database: Base, now: Now, _signed: Anyone, code: str) -> Response:
     typed = as_typed(code)
     # Looking here writes one thing: that a code was tried, for who guesses codes would guess them by their links.
-    act = partial(try_code, code=typed, tries=_tries(request, typed), now=now)
+    act = partial(try_code, code=typed, tries=_tries(request, Secret.CLASS_CODE, typed), now=now)
     wait_s = await _write(database, act)
     async with database.turn(None, writes=False) as session:
         page = await run_sync(join_page, session, typed, Submitted[ClassCode]({"code": code}), wait_s)
@@ -210,7 +211,7 @@ def join_the_group(
     form: Annotated[Submitted[JoinGroup], Depends(submitted(JoinGroup))],
 ) -> Response:
     typed = as_typed(code)
-    wait_s = try_code(session, code=typed, tries=_tries(request, typed), now=now)
+    wait_s = try_code(session, code=typed, tries=_tries(request, Secret.CLASS_CODE, typed), now=now)
     page = join_page(session, typed, form, wait_s)
     if form.clean is None or not page.section:
         return _in_the_dark(request, page, status=429 if wait_s else 422)

@@ -8,10 +8,10 @@ from datetime import timedelta
 import pytest
 from sqlmodel import col, func, select
 
-from server.core.tries import FOR_ADDRESS, FOR_SECRET
+from server.core.tries import FOR_ADDRESS, FOR_SECRET, Patience, Secret
 from server.data.session import ACROSS_LABS, Database, LabSession
 from server.people import actions
-from server.people.actions import count_try, tries_of, try_code
+from server.people.actions import count_try, forgive_try, tries_of, try_code
 from server.people.models import WrongTry
 from tests.casts import MORNING, PASSWORD, Cast
 from tests.conftest import Running, Visitor
@@ -71,6 +71,38 @@ def test_another_s_wrong_tries_keep_nobody_else_out(stranger: Visitor, later: Ca
     later(1)
 
 
+@pytest.mark.parametrize(
+    ("address", "kind"),
+    [("198.51.100.7", Secret.CLASS_CODE), ("192.0.2.7", Secret.EMAIL), ("192.0.2.7", Secret.PERSON)],
+)
+def test_a_class_code_that_is_guessed_waits_there_and_in_no_other_network_or_field(
+    session: LabSession, cast: Cast, address: str, kind: Secret
+) -> None:
+    guessed = tries_of("192.0.2.7", Secret.CLASS_CODE, cast.class_code)
+    for _ in range(FOR_SECRET.free):
+        assert count_try(session, tries=guessed, now=MORNING) == 0
+    assert count_try(session, tries=guessed, now=MORNING) == 15
+
+    assert count_try(session, tries=tries_of(address, kind, cast.class_code), now=MORNING) == 0
+
+
+def test_what_is_guessed_from_everywhere_waits_everywhere_until_it_is_right_once(
+    session: LabSession, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(actions, "FOR_SECRET_ANYWHERE", Patience(free=20))
+    tries = [tries_of(f"192.0.2.{number}", Secret.EMAIL, "mira@lab.example") for number in range(4)]
+    for _ in range(FOR_SECRET.free):
+        assert {count_try(session, tries=one, now=MORNING) for one in tries} == {0}
+    fresh = tries_of("198.51.100.7", Secret.EMAIL, "mira@lab.example")
+    assert count_try(session, tries=fresh, now=MORNING) == 15
+
+    later = MORNING + timedelta(seconds=15)
+    assert count_try(session, tries=fresh, now=later) == 0
+    forgive_try(session, tries=fresh)
+
+    assert count_try(session, tries=fresh, now=later) == 0
+
+
 def test_a_right_password_clears_the_wrong_ones_before_it(stranger: Visitor) -> None:
     for _ in range(3):
         for _ in range(FOR_SECRET.free - 1):
@@ -123,12 +155,14 @@ def test_a_class_that_joins_counts_nothing(stranger: Visitor, cast: Cast, databa
 
 def test_tablets_that_join_in_one_moment_all_come_in(database: Database, cast: Cast) -> None:
     with database.writing(None) as session:
-        count_try(session, tries=tries_of("192.0.2.99", "long ago"), now=MORNING - timedelta(hours=2))
+        count_try(
+            session, tries=tries_of("192.0.2.99", Secret.EMAIL, "long ago"), now=MORNING - timedelta(hours=2)
+        )
     ready = threading.Barrier(6)
 
     def join(number: int) -> int:
         ready.wait()
-        tries = tries_of(f"192.0.2.{number}", cast.class_code)
+        tries = tries_of(f"192.0.2.{number}", Secret.CLASS_CODE, cast.class_code)
         with database.writing(None) as session:
             return try_code(session, code=cast.class_code, tries=tries, now=MORNING)
 
@@ -141,11 +175,15 @@ def test_tablets_that_join_in_one_moment_all_come_in(database: Database, cast: C
 
 
 def test_what_is_kept_names_nobody_and_is_forgotten(session: LabSession) -> None:
-    count_try(session, tries=tries_of("192.0.2.7", "mira@lab.example"), now=MORNING)
+    count_try(session, tries=tries_of("192.0.2.7", Secret.EMAIL, "mira@lab.example"), now=MORNING)
     rows = session.exec(select(WrongTry), execution_options=ACROSS_LABS).all()
     assert {len(one.tried) for one in rows} == {64}
 
-    count_try(session, tries=tries_of("192.0.2.8", "tomas@lab.example"), now=MORNING + timedelta(hours=2))
+    count_try(
+        session,
+        tries=tries_of("192.0.2.8", Secret.EMAIL, "tomas@lab.example"),
+        now=MORNING + timedelta(hours=2),
+    )
 
     left = session.exec(select(WrongTry.last_at), execution_options=ACROSS_LABS).all()
     assert set(left) == {MORNING + timedelta(hours=2)}
@@ -156,7 +194,9 @@ def test_however_many_are_tried_only_so_many_are_kept(
 ) -> None:
     monkeypatch.setattr(actions, "MOST_TRIES_KEPT", 10)
     for number in range(20):
-        count_try(session, tries=tries_of(f"192.0.2.{number}", f"somebody{number}"), now=MORNING)
+        count_try(
+            session, tries=tries_of(f"192.0.2.{number}", Secret.EMAIL, f"somebody{number}"), now=MORNING
+        )
 
     counted = select(func.count(col(WrongTry.id)))
     assert session.exec(counted, execution_options=ACROSS_LABS).one() == 10
