@@ -17,8 +17,14 @@ from server.plates.actions import draw_plates
 from server.plates.models import PlateBox, PlateEntryKind
 from server.plates.queries import get_plate_box
 from server.refusal import NotFound, Refusal
-from server.runs.models import ClaimSlip, Incident, ObjectKind, ObjectTone, ReplayColour, Run
-from server.runs.queries import find_last_number, find_run_by_tablet_id, find_slip, list_slips_left
+from server.runs.models import NOBODY, ClaimSlip, Incident, ObjectKind, ObjectTone, ReplayColour, Run
+from server.runs.queries import (
+    find_last_number,
+    find_run_by_tablet_id,
+    find_slip,
+    list_letters,
+    list_slips_left,
+)
 from server.stations.models import Bath, Place, PlaceKind
 from server.stations.queries import get_place
 
@@ -43,6 +49,17 @@ def _station(session: LabSession, place_id: int) -> Place:
     if place.kind != PlaceKind.STATION:
         raise Refusal(f"{place.name} is not a station. Choose the station where the plate was exposed.")
     return place
+
+
+def _own_letter(session: LabSession, letter: str | None, group_id: int, *, was_kept: bool) -> str | None:
+    """A letter of the group. A note that waited on its tablet is not lost over one that is gone since: nobody is named then."""
+    if letter is None or letter == NOBODY or letter in list_letters(session, group_id):
+        return letter
+    if was_kept:
+        return None
+    raise Refusal(
+        f"Nobody in your group has the letter {letter}. Load the page again and choose one that it offers."
+    )
 
 
 def _count_developed(
@@ -103,6 +120,7 @@ def file_run(
         raise NotFound("There is no such group in this section. Join again with the class code.")
     place = _station(session, place_id)
     box = get_plate_box(session, plate_box_id)
+    was_kept = exposed_at < now
     if charge_id is not None:
         _count_developed(session, charge_id, box, through_at=exposed_at, now=now)
     was_shown = planned_of == place.id
@@ -121,11 +139,11 @@ def file_run(
         plate_no=plate_no,
         planned_settle_s=planned_settle_s if was_shown and planned_settle_s is not None else place.settle_s,
         planned_exposure_s=planned_exposure_s if was_shown and planned_exposure_s else place.exposure_s,
-        emulsion_by=emulsion_by,
+        emulsion_by=_own_letter(session, emulsion_by, group_id, was_kept=was_kept),
         object_kind=object_kind,
         object_tone=object_tone,
         bleach_clear_s=bleach_clear_s,
-        filed_by=filed_by,
+        filed_by=_own_letter(session, filed_by, group_id, was_kept=was_kept),
         incident=incident,
         comment=comment,
         exposed_at=exposed_at,

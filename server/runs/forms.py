@@ -1,6 +1,7 @@
 """What is filed from a tablet, and the verdict."""
 
 import re
+from datetime import datetime, timedelta
 from typing import Annotated
 
 from pydantic import AfterValidator, Field
@@ -10,7 +11,7 @@ from server.runs.models import NOBODY, Incident, ObjectKind, ObjectTone, ReplayC
 from server.web.submitted import Form, RowId
 
 _UUID = re.compile(r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}")
-_LETTER = re.compile(rf"[a-z]{{1,2}}|{NOBODY}")
+_LETTER = re.compile(r"[a-z]{1,2}")
 # A note may wait on a tablet over a week without a network.
 LONGEST_KEPT_S = 7 * 86_400
 
@@ -29,6 +30,10 @@ def _letter(text: str) -> str:
     return text
 
 
+def _letter_or_nobody(text: str) -> str:
+    return text if text == NOBODY else _letter(text)
+
+
 Letter = Annotated[str, AfterValidator(_letter)]
 
 
@@ -37,6 +42,10 @@ class FromTablet(Form):
 
     group_id: RowId | None = None
     kept_s: Annotated[int, Field(ge=0, le=LONGEST_KEPT_S)] = 0
+
+    def written_at(self, now: datetime) -> datetime:
+        """When it was written on the tablet, where it arrives `now`."""
+        return now - timedelta(seconds=self.kept_s)
 
 
 class NewRun(FromTablet):
@@ -53,7 +62,7 @@ class NewRun(FromTablet):
     planned_of: RowId | None = None
     planned_settle_s: Annotated[int, Field(ge=0, le=3600)] | None = None
     planned_exposure_s: Annotated[int, Field(ge=1, le=3600)] | None = None
-    emulsion_by: Letter | None = None
+    emulsion_by: Annotated[str, AfterValidator(_letter_or_nobody)] | None = None
     object_kind: ObjectKind | None = None
     object_tone: ObjectTone | None = None
     bleach_clear_s: Annotated[int, Field(ge=1, le=7200)] | None = None

@@ -1,6 +1,6 @@
 """Addresses of the runs pages: the tablet's and the staff's."""
 
-from datetime import datetime, timedelta
+from datetime import datetime
 from functools import partial
 from typing import Annotated
 
@@ -72,7 +72,7 @@ def _joined(signed: Signed, written_by: int | None = None) -> tuple[int, int]:
 
 def _file(session: LabSession, signed: Signed, note: NewRun, now: datetime) -> None:
     section_id, group_id = _joined(signed, note.group_id)
-    exposed_at = now - timedelta(seconds=note.kept_s)
+    exposed_at = note.written_at(now)
     file_run(
         session,
         **note.model_dump(exclude={"group_id", "kept_s"}),
@@ -97,8 +97,8 @@ def _give(
     if typed is None:
         page = tablet_run_page(session, run.id, run.group_id, now, signed.time_zone, form)
         return _in_the_dark(request, "runs/tablet_run.html", page, status=422)
-    given_at = now - timedelta(seconds=typed.kept_s)
-    give_verdict(session, run.id, **typed.model_dump(exclude={"group_id", "kept_s"}), now=given_at)
+    given = typed.model_dump(exclude={"group_id", "kept_s"})
+    give_verdict(session, run.id, **given, now=typed.written_at(now))
     return RedirectResponse(f"{request.url_for('runs.tablet').path}?rated={run.id}", status_code=303)
 
 
@@ -162,7 +162,7 @@ def leave(
     run = get_run_of_group(session, run_id, group_id)
     if typed is None:
         raise Refusal(form.error("slot_id") or "Please choose one of the free slots.")
-    left_at = now - timedelta(seconds=typed.kept_s)
+    left_at = typed.written_at(now)
     leave_to_dry(session, run.id, place_id=typed.place_id, slot=typed.number, by=signed.name, now=left_at)
     return seen(request, "runs.tablet")
 
@@ -191,7 +191,7 @@ def keep(
     run = get_run_of_group(session, run_id, _joined(signed, typed.group_id if typed else None)[1])
     if typed is None:
         raise Refusal("This photo has lost its number. Load the page again and take it once more.")
-    taken_at = now - timedelta(seconds=typed.kept_s)
+    taken_at = typed.written_at(now)
     keep_photo(
         session, run.id, tablet_id=typed.tablet_id, group_id=run.group_id, picture=picture, taken_at=taken_at, by=signed.name, now=now
     )  # fmt: skip

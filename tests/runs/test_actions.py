@@ -14,7 +14,7 @@ from server.people.actions import add_section
 from server.plates.queries import get_plate_box, list_plate_entries, list_unbalanced
 from server.refusal import NotFound, Refusal
 from server.runs.actions import file_run, give_verdict, leave_to_dry
-from server.runs.models import Incident, ObjectKind, ObjectTone, ReplayColour, Run
+from server.runs.models import NOBODY, Incident, ObjectKind, ObjectTone, ReplayColour, Run
 from server.runs.queries import count_verdicts, find_slip, list_runs, list_slips_left, list_waiting
 from server.stations.queries import get_place
 from tests.casts import MORNING, Cast
@@ -258,6 +258,18 @@ def test_a_note_keeps_who_checked_the_object_and_how_long_it_took_to_clear(
 
     assert (run.plate_no, run.emulsion_by, run.filed_by) == (2, "b", "a")
     assert (run.object_kind, run.object_tone, run.bleach_clear_s) == ("key", "shiny", 90)
+
+
+@pytest.mark.parametrize("name", ["emulsion_by", "filed_by"])
+def test_a_letter_of_nobody_in_the_group_is_refused_and_one_of_a_kept_note_dropped(
+    session: LabSession, cast: Cast, room: Room, name: str
+) -> None:
+    with pytest.raises(Refusal, match="Nobody in your group has the letter zz"):
+        _file(session, cast, room, **{name: "zz"})
+
+    kept = _file(session, cast, room, now=MORNING + timedelta(hours=1), **{name: "zz"})
+    assert getattr(kept, name) is None
+    assert _file(session, cast, room, emulsion_by=NOBODY).emulsion_by == NOBODY
 
 
 def test_a_verdict_comes_with_what_is_seen_of_the_plate(session: LabSession, cast: Cast, room: Room) -> None:

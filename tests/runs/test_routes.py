@@ -603,9 +603,9 @@ def test_who_checked_and_who_filed_are_told_by_code_and_never_by_name(
 
 
 def test_a_letter_that_is_none_is_asked_for_again(tablet: Visitor, room: Room) -> None:
-    page = tablet.submit("/tablet/runs", 422, **_note(room, emulsion_by="Ada"))
-
-    assert "choose one of the letters of your group" in text_of(page)
+    for letter in ({"emulsion_by": "Ada"}, {"filed_by": "nobody"}):
+        page = tablet.submit("/tablet/runs", 422, **_note(room, **letter))
+        assert "choose one of the letters of your group" in text_of(page)
 
 
 def test_a_plan_stands_beside_what_was_done(tablet: Visitor, mira: Visitor, room: Room) -> None:
