@@ -1,6 +1,6 @@
 """Reads of what stands in the trays."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -121,6 +121,11 @@ def get_charge(session: LabSession, charge_id: int) -> Charge:
     return charge
 
 
+def list_trays_of_charges(session: LabSession) -> Mapping[int, int]:
+    """The tray of each charge there ever was, by the charge's id."""
+    return dict(session.exec(select(Charge.id, Charge.place_id)).all())
+
+
 def _with_parts(session: LabSession, found: Sequence[tuple[Charge, Place]]) -> Sequence[TrayCharge]:
     parts: dict[int, list[Part]] = {charge.id: [] for charge, _tray in found}
     for entry, batch in session.exec(
@@ -170,6 +175,18 @@ def get_tray_charge(session: LabSession, charge_id: int) -> TrayCharge:
     tray = session.get(Place, charge.place_id)
     assert tray is not None
     return _with_parts(session, [(charge, tray)])[0]
+
+
+def list_tray_charges(session: LabSession, charge_ids: Collection[int]) -> Mapping[int, TrayCharge]:
+    """These charges with their trays and parts, emptied ones too, by the charge's id."""
+    if not charge_ids:
+        return {}
+    found = session.exec(
+        select(Charge, Place)
+        .join(Place, col(Place.id) == col(Charge.place_id))
+        .where(col(Charge.id).in_(charge_ids))
+    ).all()
+    return {one.charge.id: one for one in _with_parts(session, found)}
 
 
 def list_charges(session: LabSession) -> Sequence[TrayCharge]:

@@ -70,6 +70,7 @@ from server.runs.queries import (
     get_run,
     get_run_of_group,
     is_verdict_due,
+    list_diagnoses,
     list_letters,
     list_light_over_runs,
     list_rack_names,
@@ -733,8 +734,9 @@ def _file_rows(session: LabSession, section_ids: Sequence[int], zone: str) -> It
     for section_id in section_ids:
         runs = list_runs(session, section_id)
         lights = list_light_over_runs(session, runs)
+        diagnoses = list_diagnoses(session, runs, lights)
         for run in reversed(runs):
-            found, slip = find_diagnosis(session, run, is_lit=run.id in lights), slips.get(run.id)
+            found, slip = diagnoses.get(run.id), slips.get(run.id)
             letters = [
                 "" if one is None else _letter_words(one, groups[run.group_id])
                 for one in (run.emulsion_by, run.filed_by)

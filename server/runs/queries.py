@@ -1,12 +1,12 @@
 """Reads of runs and of what became of them."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from sqlmodel import case, col, func, select
 
-from server.charges.queries import get_charge, get_tray_charge
+from server.charges.queries import list_tray_charges, list_trays_of_charges
 from server.core.diagnosis import Darkening, Diagnosis, Sign, diagnose, signs_of
 from server.core.moments import day_at
 from server.core.plate_box import may_have_been_out, reaches
@@ -21,7 +21,7 @@ from server.rotations.models import StepPlace, StepTime
 from server.rotations.queries import get_plan, list_published, list_steps, list_visits
 from server.runs.models import NOBODY, ClaimSlip, Incident, ObjectTone, Run
 from server.stations.models import Place, PlaceKind
-from server.stations.queries import get_place, list_places
+from server.stations.queries import list_places
 
 # Assumed: a plate counts as good from "clear in ordinary spot light" on.
 GOOD_FROM = 3
@@ -221,24 +221,23 @@ def list_light_over_runs(session: LabSession, runs: Iterable[Run]) -> Mapping[in
     incidents = list_light_incidents(session)
     if not incidents:
         return {}
-    found = {run.id: [one for one in incidents if _may_have_reached(session, one, run)] for run in runs}
+    zones = {place.id: place.light_zone_id for place in list_places(session)}
+    trays = list_trays_of_charges(session)
+    found = {}
+    for run in runs:
+        own = {zones[run.place_id]} | ({zones[trays[run.charge_id]]} if run.charge_id is not None else set())
+        found[run.id] = [one for one in incidents if _may_have_reached(one, run, own)]
     return {run_id: reached for run_id, reached in found.items() if reached}
 
 
-def _may_have_reached(session: LabSession, incident: LightIncident, run: Run) -> bool:
-    if not may_have_been_out(
+def _may_have_reached(incident: LightIncident, run: Run, zones: Collection[int | None]) -> bool:
+    return may_have_been_out(
         noted_at=run.exposed_at,
         settle_s=run.settle_s,
         exposure_s=run.exposure_s,
         develop_s=run.develop_s,
         minute=incident.lit_at,
-    ):
-        return False
-    places = [run.place_id]
-    if run.charge_id is not None:
-        places.append(get_charge(session, run.charge_id).place_id)
-    zones = {get_place(session, place_id).light_zone_id for place_id in places}
-    return any(reaches(incident.light_zone_id, zone_id) for zone_id in zones)
+    ) and any(reaches(incident.light_zone_id, zone_id) for zone_id in zones)
 
 
 def signs_seen(run: Run) -> frozenset[Sign]:
@@ -267,23 +266,36 @@ def signs_seen(run: Run) -> frozenset[Sign]:
     return frozenset(found | {sign for sign in known if sign is not None})
 
 
-def find_diagnosis(session: LabSession, run: Run, *, is_lit: bool | None = None) -> Diagnosis | None:
-    """Why the plate came out as it did, from its note, the light in the room and its developer; none before its verdict, or if it
-    came out well. `is_lit` says whether a light incident may have reached it, where that is known already.
+def find_diagnosis(session: LabSession, run: Run) -> Diagnosis | None:
+    """Why the plate came out as it did; see `list_diagnoses`."""
+    return list_diagnoses(session, [run], list_light_over_runs(session, [run])).get(run.id)
+
+
+def list_diagnoses(session: LabSession, runs: Iterable[Run], lit: Collection[int]) -> Mapping[int, Diagnosis]:
+    """Why plates came out as they did, by the run's id: from its note, the light in the room and its developer. There is none before
+    a verdict, or where a plate came out well. `lit` are the ids of the runs that a light incident may have reached.
     """
-    signs = set(signs_seen(run))
-    came_out_well = (run.verdict or 0) >= GOOD_FROM and not run.defects
-    if (run.verdict is None and run.incident != Incident.DROPPED) or came_out_well:
-        return None
-    if list_light_over_runs(session, [run]) if is_lit is None else is_lit:
-        signs.add(Sign.LIGHT_REACHED)
-    if run.charge_id is not None:
-        developer = get_tray_charge(session, run.charge_id).at(run.exposed_at)
-        if developer.ends_at <= run.exposed_at:
-            signs.add(Sign.DEVELOPER_DEAD)
-        if developer.overrides:
-            signs.add(Sign.DEVELOPER_ALLOWED)
-    return diagnose(signs, exposure_s=run.exposure_s, planned_exposure_s=run.planned_exposure_s)
+    poor = [run for run in runs if _asks_why(run)]
+    developers = list_tray_charges(session, {run.charge_id for run in poor if run.charge_id is not None})
+    found = {}
+    for run in poor:
+        signs = set(signs_seen(run))
+        if run.id in lit:
+            signs.add(Sign.LIGHT_REACHED)
+        if run.charge_id is not None:
+            developer = developers[run.charge_id].at(run.exposed_at)
+            if developer.ends_at <= run.exposed_at:
+                signs.add(Sign.DEVELOPER_DEAD)
+            if developer.overrides:
+                signs.add(Sign.DEVELOPER_ALLOWED)
+        found[run.id] = diagnose(signs, exposure_s=run.exposure_s, planned_exposure_s=run.planned_exposure_s)
+    return found
+
+
+def _asks_why(run: Run) -> bool:
+    if run.verdict is None:
+        return run.incident == Incident.DROPPED
+    return run.verdict < GOOD_FROM or bool(run.defects)
 
 
 def list_racks(session: LabSession) -> Sequence[Place]:
