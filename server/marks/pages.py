@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from fractions import Fraction
 
-from server.core.deeds import OnTime, held_by, never_held
+from server.core.deeds import OnTime, never_held
 from server.core.moments import clock_at, day_at, day_words, moment_words
 from server.core.roles import Role
 from server.core.rubric import By, Total, percent_words, tenths_words, total
@@ -16,16 +16,17 @@ from server.marks.forms import MOST_LEVELS, CriterionRow, MarkedBy, NewEdition, 
 from server.marks.models import HUNDREDTHS, NOTES_WITHIN_S, USUAL_NAME, Mark, Marking, RubricEdition
 from server.marks.queries import (
     ClassDone,
+    Done,
     KeptCriterion,
     RunDone,
     Standing,
     Who,
     count_marks_by,
+    find_done,
     find_latest_edition,
     find_marking,
     get_edition,
     get_rubric,
-    list_classes_done,
     list_criteria,
     list_editions,
     list_marked_by,
@@ -45,8 +46,7 @@ from server.people.queries import (
     list_students,
 )
 from server.refusal import NotFound
-from server.runs.models import INCIDENT_WORDS, VERDICT_WORDS, Incident, Run
-from server.runs.queries import list_runs
+from server.runs.models import INCIDENT_WORDS, VERDICT_WORDS, Incident
 from server.web.submitted import Submitted
 
 BY_WORDS = {By.STUDENT: "for each student", By.GROUP: "for a group together"}
@@ -276,8 +276,7 @@ class _Marked:
     students: Sequence[Student]
     codes: Mapping[int, str]
     groups: Mapping[int, str]
-    classes: Sequence[ClassDone]
-    others: Sequence[Run]
+    done: Done
 
     def total_of(self, who: Who) -> Total:
         return total([kept.core for kept in self.criteria], self.points_of(who))
@@ -294,33 +293,31 @@ class _Marked:
         return self.groups.get(student.group_id or 0, "")
 
     def runs_of(self, student: Student) -> Sequence[RunDone]:
-        group = self.group_of(student)
-        return [one for each in self.classes for one in each.runs.get(group, ())]
+        return [one for each in self.done.classes for one in each.runs_of(student.id)]
 
-    def others_of(self, student: Student) -> Sequence[Run]:
-        """Runs of the group outside any class."""
-        return [run for run in self.others if student.group_id == run.group_id]
+    def others_of(self, student: Student) -> Sequence[RunDone]:
+        """Runs of the student's group outside any class."""
+        return [one for one in self.done.others if student.id in one.letters]
 
     def misses_of(self, student: Student) -> str:
         """What is left to make up; empty is nothing, or that nobody can say yet."""
-        if not self.classes:
+        if not self.done.classes:
             return ""
-        if student.id not in self.codes:
+        if student.id not in self.codes and not self.runs_of(student):
             return NO_GROUP
-        code = self.codes[student.id]
-        held = [one for each in self.classes for one in held_by(code, each.duties)]
+        held = [one for each in self.done.classes for one in each.held_by(student.id)]
         return ", ".join(TO_MAKE_UP[role] for role in never_held(held))
 
     def notes_of(self, student: Student) -> str:
         """“1 of 3”: those in time, of plates whose exposure is known and whose note is there or overdue."""
         judged = [one.note.judged for one in self.runs_of(student) if one.note is not None]
         known = sum(one is not OnTime.UNKNOWN for one in judged)
-        due = known + sum(len(self.unnoted_of(student, each)) for each in self.classes)
+        due = known + sum(len(self.unnoted_of(student, each)) for each in self.done.classes)
         return f"{judged.count(OnTime.YES)} of {due}" if due else ""
 
     def unnoted_of(self, student: Student, each: ClassDone) -> Sequence[int]:
         """The numbers of the group's plates in a class of which there should be a note and is none."""
-        return each.unnoted.get(self.group_of(student), ())
+        return each.unnoted_of(student.id, self.group_of(student))
 
 
 def _marked(session: LabSession, section_id: int, now: datetime | None) -> _Marked:
@@ -328,12 +325,7 @@ def _marked(session: LabSession, section_id: int, now: datetime | None) -> _Mark
     marking = find_marking(session, section_id)
     edition = None if marking is None else get_edition(session, marking.edition_id)
     within_s = NOTES_WITHIN_S if marking is None else marking.notes_within_s
-    classes: Sequence[ClassDone] = ()
-    runs: Sequence[Run] = ()
-    if now is not None:
-        classes = list_classes_done(session, section_id, notes_within_s=within_s, now=now)
-        runs = list_runs(session, section_id)
-    of_classes = {one.run.id for each in classes for runs in each.runs.values() for one in runs}
+    done = Done() if now is None else find_done(session, section_id, notes_within_s=within_s, now=now)
     codes, marks = list_codes(session, section_id), list_marks(session, section_id)
     students = sorted(
         list_students(session, section_id), key=lambda one: (one.id not in codes, _in_order(codes.get(one.id, "")))
@@ -347,8 +339,7 @@ def _marked(session: LabSession, section_id: int, now: datetime | None) -> _Mark
         students,
         codes,
         list_group_names(session),
-        classes,
-        [run for run in reversed(runs) if run.id not in of_classes],
+        done,
     )
 
 
@@ -398,7 +389,7 @@ def section_marks_page(
         marked=sum(found.total_of(student.id).is_complete for student in found.students),
         students=lines,
         left=sorted(found.left.values(), key=_in_order),
-        has_classes=bool(found.classes),
+        has_classes=bool(found.done.classes),
         rubrics=[(one.id, one.name) for one in list_rubrics(session) if find_latest_edition(session, one.id)],
         notes_within_min=within_s // MINUTE_S,
         form=form or Submitted(),
@@ -474,8 +465,8 @@ def student_marks_page(
         before=neighbours[0],
         after=neighbours[1],
         figures=_figures(found, student),
-        classes=[_class_view(each, found, student, zone) for each in found.classes],
-        other_runs=[_run_line(RunDone(run), "", zone) for run in found.others_of(student)],
+        classes=[_class_view(each, found, student, zone) for each in found.done.classes],
+        other_runs=[_run_line(one, "", zone) for one in found.others_of(student)],
         notes_within=duration_words(within_s),
         changes=_changes(session, found, section_id, student_id, zone),
         to_override=[(kept.row.id, kept.row.name) for kept in found.criteria],
@@ -484,9 +475,9 @@ def student_marks_page(
 
 
 def _figures(found: _Marked, student: Student) -> Sequence[tuple[str, str]]:
-    runs = [one.run for one in found.runs_of(student)] + list(found.others_of(student))
+    runs = [one.run for one in (*found.runs_of(student), *found.others_of(student))]
     rated = sum(run.verdict is not None for run in runs)
-    misses = found.misses_of(student) if found.classes else "no class yet"
+    misses = found.misses_of(student) if found.done.classes else "no class yet"
     return [
         ("Plates of the group", str(len(runs))),
         ("Rated", f"{rated} of {len(runs)}"),
@@ -529,17 +520,13 @@ def _points(hundredths: int | None) -> str:
 
 
 def _class_view(each: ClassDone, found: _Marked, student: Student, zone: str) -> ClassView:
-    code = found.codes.get(student.id, "")
-    held = {one.plate: one.roles for one in held_by(code, each.duties)} if code else {}
+    held = {one.plate: one.roles for one in each.held_by(student.id)}
     return ClassView(
         each.rotation_id,
         each.name,
         day_words(day_at(each.starts_at, zone)),
         student.id in each.away,
-        [
-            _run_line(one, _roles_words(one, held, student), zone)
-            for one in each.runs.get(found.group_of(student), ())
-        ],
+        [_run_line(one, _roles_words(one, held, student), zone) for one in each.runs_of(student.id)],
         _unnoted_words(found.unnoted_of(student, each)),
     )
 
@@ -552,7 +539,7 @@ def _unnoted_words(plates: Sequence[int]) -> str:
 
 def _roles_words(one: RunDone, held: Mapping[int, Sequence[Role]], student: Student) -> str:
     roles = [] if one.pass_no is None else [role.value for role in held.get(one.pass_no, ())]
-    if one.run.emulsion_by and one.run.emulsion_by == student.letter:
+    if one.run.emulsion_by and one.run.emulsion_by == one.letters[student.id]:
         roles.append("checked the emulsion side")
     return ", ".join(roles) or ("not in the plan of roles" if one.pass_no is None else "none")
 
@@ -760,20 +747,18 @@ def _points_cells(found: _Marked, who: Who) -> list[str]:
 
 
 def _marks_row(found: _Marked, student: Student) -> list[str]:
-    code = found.codes.get(student.id, "")
     held = [
         f"{each.name}, plate {one.plate}: {', '.join(one.roles)}"
-        for each in found.classes
-        for one in held_by(code, each.duties)
-        if code
+        for each in found.done.classes
+        for one in each.held_by(student.id)
     ]
     return [
-        code,
+        found.codes.get(student.id, ""),
         student.name,
         *_points_cells(found, student.id),
         "; ".join(held),
         found.misses_of(student),
-        "; ".join(each.name for each in found.classes if student.id in each.away),
+        "; ".join(each.name for each in found.done.classes if student.id in each.away),
         str(len(found.runs_of(student)) + len(found.others_of(student))),
         found.notes_of(student),
     ]

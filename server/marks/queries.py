@@ -1,17 +1,16 @@
 """Reads of rubrics, of marks, and of what each student did."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from fractions import Fraction
 
 from sqlmodel import col, func, select
 
-from server.activities.queries import find_kept
 from server.callings.queries import find_to_call, list_exposed
-from server.core.deeds import NoteTime, note_time, plates_noted, with_recorder
+from server.core.deeds import Held, NoteTime, held_by, note_time, plates_noted, with_recorder
 from server.core.moments import day_at
-from server.core.roles import Duties, share_roles
+from server.core.roles import Duties, Members, share_roles
 from server.core.rubric import By, Criterion, Level
 from server.data.session import LabSession
 from server.marks.models import (
@@ -23,13 +22,14 @@ from server.marks.models import (
     RubricEdition,
     RubricLevel,
 )
-from server.people.queries import get_lab, list_codes, list_group_names, list_students
+from server.people.queries import get_lab, list_group_names
 from server.refusal import NotFound
+from server.roles.queries import list_plates
 from server.rotations.models import RotationState
-from server.rotations.queries import list_rotations, list_starts
-from server.runs.models import Run
-from server.runs.queries import list_runs
-from server.students.queries import list_away
+from server.rotations.queries import get_plan, list_rotations, list_starts
+from server.runs.models import Run, RunMember
+from server.runs.queries import list_members, list_runs
+from server.students.queries import list_away, list_unsigned
 
 
 @dataclass(frozen=True)
@@ -183,9 +183,12 @@ def points_of(standing: Standing, kept: KeptCriterion) -> Fraction | None:
 class RunDone:
     """A run of a group: the number of its plate in the class, counted from 1; the pass of the plan that this is, none for a plate more
     than was planned; and how its note's time is judged. Outside any class there is only the run.
+
+    `letters` are those of the students who were in the group, by id.
     """
 
     run: Run
+    letters: Mapping[int, str]
     plate: int = 0
     pass_no: int | None = None
     note: NoteTime | None = None
@@ -205,11 +208,31 @@ class ClassDone:
     unnoted: Mapping[str, Sequence[int]]
     away: frozenset[int]
 
+    def held_by(self, student_id: int) -> tuple[Held, ...]:
+        """What a student held, plate by plate."""
+        return held_by(str(student_id), self.duties)
 
-def list_classes_done(
-    session: LabSession, section_id: int, *, notes_within_s: int, now: datetime
-) -> Sequence[ClassDone]:
-    """The section's published classes that have begun, in the order of time."""
+    def runs_of(self, student_id: int) -> Sequence[RunDone]:
+        """The runs of the group that the student was in then."""
+        return [one for theirs in self.runs.values() for one in theirs if student_id in one.letters]
+
+    def unnoted_of(self, student_id: int, group: str) -> Sequence[int]:
+        """The plates without a note of the group that the student was in then; where no run tells which that was, of `group`."""
+        then = [name for name, runs in self.runs.items() if any(student_id in one.letters for one in runs)]
+        if not then and group not in self.runs:
+            then = [group]
+        return [number for name in then for number in self.unnoted.get(name, ())]
+
+
+@dataclass(frozen=True)
+class Done:
+    """What was done in a section's classes that have begun, in the order of time, and the runs outside any of them."""
+
+    classes: Sequence[ClassDone] = ()
+    others: Sequence[RunDone] = ()
+
+
+def find_done(session: LabSession, section_id: int, *, notes_within_s: int, now: datetime) -> Done:
     starts = list_starts(session)
     begun = [
         rotation
@@ -218,45 +241,53 @@ def list_classes_done(
         and rotation.state == RotationState.PUBLISHED
         and starts[rotation.id] <= now
     ]
-    runs, codes = list_runs(session, section_id), list_codes(session, section_id)
-    zone = get_lab(session).time_zone
-    names = list_group_names(session)
-    letters = {
-        (student.group_id, student.letter): codes[student.id]
-        for student in list_students(session, section_id)
-        if student.id in codes
-    }
+    members, names, zone = (
+        list_members(session, section_id),
+        list_group_names(session),
+        get_lab(session).time_zone,
+    )
+    runs = [
+        RunDone(
+            run, {one.student_id: one.letter for one in members.get(run.id, ()) if one.student_id is not None}
+        )
+        for run in reversed(list_runs(session, section_id))
+    ]
     found = []
     for rotation in sorted(begun, key=lambda one: (starts[one.id], one.id)):
-        kept = find_kept(session, rotation)
-        gone = list_away(session, section_id, day_at(starts[rotation.id], zone))
-        planned = () if kept is None else share_roles(kept.members, away=kept.away, lit=kept.lit).duties
+        kept = get_plan(session, rotation.id)
+        day = day_at(starts[rotation.id], zone)
+        gone, unsigned = list_away(session, section_id, day), list_unsigned(session, section_id, day)
+        plates = {} if kept is None or not kept.plates_planned else list_plates(session, rotation, kept)
         closed = _closed_by_group(session, rotation.id)
-        own: dict[str, list[Run]] = {}
-        for run in runs:
-            if run.rotation_id == rotation.id:
-                own.setdefault(names[run.group_id], []).append(run)
+        own: dict[str, list[RunDone]] = {}
+        for one in runs:
+            if one.run.rotation_id == rotation.id:
+                own.setdefault(names[one.run.group_id], []).append(one)
         noted = {
             group: _runs_done(
-                theirs,
-                [one.pass_no for one in planned if one.group == group],
-                closed.get(group, ()),
-                notes_within_s,
+                theirs, plates[group].passes if group in plates else (), closed.get(group, ()), notes_within_s
             )
             for group, theirs in own.items()
         }
+        duties = [
+            _duties_done(plates[group], one, members.get(one.run.id, ()), gone, unsigned)
+            for group, theirs in noted.items()
+            for one in theirs
+            if one.pass_no is not None
+        ]
         found.append(
             ClassDone(
                 rotation.id,
                 rotation.name,
                 starts[rotation.id],
-                _duties_done(planned, noted, letters),
+                [one for one in duties if one is not None],
                 noted,
                 _unnoted(closed, noted, now - timedelta(seconds=notes_within_s)),
                 gone,
             )
         )
-    return found
+    of_classes = {each.rotation_id for each in found}
+    return Done(found, [one for one in runs if one.run.rotation_id not in of_classes])
 
 
 def _closed_by_group(session: LabSession, rotation_id: int) -> Mapping[str, Sequence[datetime]]:
@@ -269,23 +300,23 @@ def _closed_by_group(session: LabSession, rotation_id: int) -> Mapping[str, Sequ
 
 
 def _runs_done(
-    runs: Sequence[Run], passes: Sequence[int], closed: Sequence[datetime], within_s: int
+    runs: Sequence[RunDone], passes: Sequence[int], closed: Sequence[datetime], within_s: int
 ) -> Sequence[RunDone]:
     """A group's runs of one class in the order of its plates, each beside the pass and the exposure of its number."""
-    in_order = sorted(runs, key=lambda run: (run.exposed_at, run.id))
-    numbers = plates_noted([run.plate_no for run in in_order])
+    in_order = sorted(runs, key=lambda one: (one.run.exposed_at, one.run.id))
+    numbers = plates_noted([one.run.plate_no for one in in_order])
     done = [
-        RunDone(
-            run,
-            number,
-            passes[number - 1] if number <= len(passes) else None,
-            note_time(
-                written_at=run.exposed_at,
+        replace(
+            one,
+            plate=number,
+            pass_no=passes[number - 1] if number <= len(passes) else None,
+            note=note_time(
+                written_at=one.run.exposed_at,
                 exposed_at=closed[number - 1] if number <= len(closed) else None,
                 within_s=within_s,
             ),
         )
-        for run, number in zip(in_order, numbers, strict=True)
+        for one, number in zip(in_order, numbers, strict=True)
     ]
     return sorted(done, key=lambda one: one.plate)
 
@@ -306,16 +337,27 @@ def _unnoted(
 
 
 def _duties_done(
-    planned: Sequence[Duties],
-    noted: Mapping[str, Sequence[RunDone]],
-    letters: Mapping[tuple[int | None, str], str],
-) -> Sequence[Duties]:
-    """The duties of plates that were made, with the recorders that their notes name."""
-    made = {(group, one.pass_no): one.run for group, theirs in noted.items() for one in theirs}
-    done = []
-    for one in planned:
-        run = made.get((one.group, one.pass_no))
-        if run is not None:
-            recorder = letters.get((run.group_id, run.filed_by or ""))
-            done.append(one if recorder is None else with_recorder(one, recorder))
-    return done
+    plates: Members,
+    done: RunDone,
+    members: Sequence[RunMember],
+    gone: frozenset[int],
+    unsigned: frozenset[int],
+) -> Duties | None:
+    """The duties of a plate that was made, by the ids of those who were in the group then, with the recorder that its note names.
+
+    Papers count by the class's day, however late they came in; of who has left the list there are none any more.
+    """
+    called = {one.letter: one.code if one.student_id is None else str(one.student_id) for one in members}
+    lit = {
+        called[one.letter]
+        for one in members
+        if one.was_lit_only or (one.was_unsigned if one.student_id is None else one.student_id in unsigned)
+    }
+    share = share_roles(
+        [replace(plates, students=tuple(called.values()))],
+        away=frozenset(str(student_id) for student_id in gone),
+        lit=frozenset(lit),
+    )
+    found = next((one for one in share.duties if one.pass_no == done.pass_no), None)
+    recorder = called.get(done.run.filed_by or "")
+    return found if found is None or recorder is None else with_recorder(found, recorder)

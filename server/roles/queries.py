@@ -1,7 +1,7 @@
 """Reads of who takes turns at which role in a rotation's plan."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sqlmodel import col, select
 
@@ -78,18 +78,27 @@ def _classmates(session: LabSession, section_id: int, codes: Mapping[int, str]) 
     )
 
 
-def _members(
-    session: LabSession, rotation: Rotation, kept: RotationPlan, classmates: tuple[Classmate, ...]
-) -> tuple[Members, ...]:
+def list_plates(session: LabSession, rotation: Rotation, kept: RotationPlan) -> Mapping[str, Members]:
+    """The plates of each group in a kept plan, with nobody in the groups yet."""
     before = _plates_before(session, rotation, kept)
     passes: dict[str, list[int]] = {}
     for visit in list_every_visit(session, kept.id):
         passes.setdefault(visit.group, []).append(visit.pass_no)
+    return {
+        group: Members(group, (), tuple(dict.fromkeys(own)), before.get(group, 0))
+        for group, own in passes.items()
+    }
+
+
+def _members(
+    session: LabSession, rotation: Rotation, kept: RotationPlan, classmates: tuple[Classmate, ...]
+) -> tuple[Members, ...]:
+    plates = list_plates(session, rotation, kept)
     students: dict[str, list[str]] = {}
     for mate in classmates:
         students.setdefault(mate.group, []).append(mate.code)
     return tuple(
-        Members(group, tuple(own), tuple(dict.fromkeys(passes.get(group, ()))), before.get(group, 0))
+        replace(plates.get(group, Members(group, (), ())), students=tuple(own))
         for group, own in students.items()
     )
 

@@ -12,12 +12,21 @@ from server.core.rack import slot_name
 from server.core.working_solution import plate_area_mm2
 from server.data.session import LabSession
 from server.people.models import Section
-from server.people.queries import get_group
+from server.people.queries import day_in_lab, get_group, list_codes, list_students
 from server.plates.actions import draw_plates
 from server.plates.models import PlateBox, PlateEntryKind
 from server.plates.queries import get_plate_box
 from server.refusal import NotFound, Refusal
-from server.runs.models import NOBODY, ClaimSlip, Incident, ObjectKind, ObjectTone, ReplayColour, Run
+from server.runs.models import (
+    NOBODY,
+    ClaimSlip,
+    Incident,
+    ObjectKind,
+    ObjectTone,
+    ReplayColour,
+    Run,
+    RunMember,
+)
 from server.runs.queries import (
     find_last_number,
     find_run_by_tablet_id,
@@ -27,6 +36,7 @@ from server.runs.queries import (
 )
 from server.stations.models import Bath, Place, PlaceKind
 from server.stations.queries import get_place
+from server.students.queries import list_lit_only, list_unsigned
 
 
 def _hold_section(session: LabSession, section_id: int) -> None:
@@ -74,6 +84,24 @@ def _count_developed(
         count_plate_through(session, charge_id, plate_mm2=plate_mm2, through_at=through_at, now=now)
     except Refusal as refusal:
         raise Refusal(f"{refusal.sentence} At a tablet: ask the technician for a fresh charge.") from refusal
+
+
+def _keep_members(session: LabSession, run: Run) -> None:
+    codes = list_codes(session, run.section_id)
+    unsigned = list_unsigned(session, run.section_id, day_in_lab(session, run.exposed_at))
+    lit_only = list_lit_only(session, run.section_id)
+    session.add_all(
+        RunMember(
+            run_id=run.id,
+            student_id=student.id,
+            code=codes[student.id],
+            letter=student.letter,
+            was_unsigned=student.id in unsigned,
+            was_lit_only=student.id in lit_only,
+        )
+        for student in list_students(session, run.section_id)
+        if student.group_id == run.group_id and student.id in codes
+    )
 
 
 def file_run(
@@ -151,6 +179,7 @@ def file_run(
     )
     session.add(run)
     session.flush()  # the plate's entry names its id
+    _keep_members(session, run)
     draw_plates(
         session,
         box.id,

@@ -140,6 +140,25 @@ class Run(LabOwned, table=True):
         return frozenset(Defect(line) for line in self.defects.splitlines())
 
 
+class RunMember(LabOwned, table=True):
+    """Who was in the run's group when its note arrived, with which letter: a run stays theirs however groups change later.
+
+    `code` and `was_unsigned`, whether papers were missing, speak for a student who has left the list; `was_lit_only` says that lit
+    activities were arranged then.
+    """
+
+    __tablename__ = "run_member"
+    __table_args__ = (UniqueConstraint("run_id", "letter"),)
+
+    id: int = Field(default=None, primary_key=True)
+    run_id: int = Field(foreign_key="run.id", index=True)
+    student_id: int | None = Field(default=None, foreign_key="student.id", index=True, ondelete="SET NULL")
+    code: str
+    letter: str
+    was_unsigned: bool
+    was_lit_only: bool
+
+
 class ClaimSlip(LabOwned, table=True):
     """The slip of a plate that was left to dry in a slot of a rack (`place_id`), until it is handed out. One plate a slot."""
 

@@ -19,7 +19,7 @@ from server.plates.queries import list_light_incidents, list_plate_boxes, list_r
 from server.refusal import NotFound
 from server.rotations.models import StepPlace, StepTime
 from server.rotations.queries import get_plan, list_published, list_steps, list_visits
-from server.runs.models import NOBODY, ClaimSlip, Incident, ObjectTone, Run
+from server.runs.models import NOBODY, ClaimSlip, Incident, ObjectTone, Run, RunMember
 from server.stations.models import Place, PlaceKind
 from server.stations.queries import list_places
 
@@ -105,6 +105,19 @@ def list_handed_out(session: LabSession, most: int) -> Sequence[tuple[ClaimSlip,
     gone = gone.where(col(ClaimSlip.handed_out_at).is_not(None))
     latest = gone.order_by(col(ClaimSlip.handed_out_at).desc(), col(ClaimSlip.id).desc())
     return session.exec(latest.limit(most)).all()
+
+
+def list_members(session: LabSession, section_id: int) -> Mapping[int, Sequence[RunMember]]:
+    """Who was in the group of each of a section's runs, by the run's id and in the order of their letters."""
+    found: dict[int, list[RunMember]] = {}
+    for member in session.exec(
+        select(RunMember)
+        .join(Run, col(Run.id) == col(RunMember.run_id))
+        .where(Run.section_id == section_id)
+        .order_by(col(RunMember.letter), col(RunMember.id))
+    ).all():
+        found.setdefault(member.run_id, []).append(member)
+    return found
 
 
 def list_runs_of_group(session: LabSession, group_id: int) -> Sequence[Run]:

@@ -18,8 +18,8 @@ from server.people.queries import (
 )
 from server.refusal import Refusal
 from server.students.forms import Signatures
-from server.students.models import Absence, Adjustment, Arrangement, Consent, Signing
-from server.students.queries import list_papers
+from server.students.models import Absence, Adjustment, Arrangement, Consent, PapersAfter, Signing
+from server.students.queries import list_consents, list_papers, list_unsigned
 
 # The tables that name students, or say something about one that has a name.
 NAMING = frozenset({"student", "consent", "adjustment"})
@@ -147,10 +147,13 @@ def arrange(
 def erase_names(session: LabSession, section_ids: Collection[int], *, now: datetime) -> None:
     """Erase the names of the sections' students for good, and their consents and adjustments with them.
 
-    Codes stay, and what is kept by code: runs, marks, and who was away. Who is in no group has no code and goes altogether.
+    Codes stay, and what is kept by code: runs, marks, who was away, and from which day on papers were complete, so that the turns
+    of past classes stay whose they were. Who is in no group has no code and goes altogether.
     """
     for section_id in section_ids:
         section = get_section(session, section_id)
+        if section.names_erased_at is None:
+            _keep_papers_by_day(session, section_id)
         for student in list_students(session, section.id):
             for table in (Consent, Adjustment):
                 session.exec(delete(table).where(col(table.student_id) == student.id))
@@ -158,3 +161,16 @@ def erase_names(session: LabSession, section_ids: Collection[int], *, now: datet
             if student.group_id is None:
                 session.delete(student)
         section.names_erased_at = section.names_erased_at or now
+
+
+def _keep_papers_by_day(session: LabSession, section_id: int) -> None:
+    before: frozenset[int] | None = None
+    for day in sorted({consent.on_day for consent in list_consents(session, section_id)}):
+        missing = list_unsigned(session, section_id, day)
+        changed = missing ^ (before or frozenset())
+        session.add_all(
+            PapersAfter(student_id=student.id, from_day=day, is_missing=student.id in missing)
+            for student in list_students(session, section_id)
+            if before is None or student.id in changed
+        )
+        before = missing

@@ -68,3 +68,15 @@ class Absence(LabOwned, table=True):
     id: int = Field(default=None, primary_key=True)
     student_id: int = Field(foreign_key="student.id", ondelete="CASCADE", index=True)
     day: date = Field(index=True)
+
+
+class PapersAfter(LabOwned, table=True):
+    """What is kept of a student's papers once they were erased: from which day on nothing was missing of them, or something was."""
+
+    __tablename__ = "papers_after"
+    __table_args__ = (UniqueConstraint("student_id", "from_day"),)
+
+    id: int = Field(default=None, primary_key=True)
+    student_id: int = Field(foreign_key="student.id", ondelete="CASCADE", index=True)
+    from_day: date
+    is_missing: bool

@@ -12,7 +12,7 @@ from server.data.columns import LabOwned
 from server.data.session import LabSession, tables_of_labs
 from server.people.models import Student
 from server.people.queries import get_group, get_section, list_codes, list_students
-from server.students.models import Absence, Adjustment, Arrangement, Consent, Signing
+from server.students.models import Absence, Adjustment, Arrangement, Consent, PapersAfter, Signing
 
 
 @dataclass(frozen=True)
@@ -114,24 +114,37 @@ def list_away(session: LabSession, section_id: int, day: date) -> frozenset[int]
     )
 
 
-def list_lit(session: LabSession, section_id: int, day: date) -> frozenset[int]:
-    """The ids of students who keep to the light on a day: who has not signed by then, and for whom it is arranged so.
+def list_unsigned(session: LabSession, section_id: int, day: date) -> frozenset[int]:
+    """The ids of students of whose papers something was missing at the end of a day, also after their names were erased."""
+    if get_section(session, section_id).names_erased_at is None:
+        papers = list_papers(session, section_id, until=day)
+        return frozenset(student_id for student_id, own in papers.items() if own.missing)
+    found: dict[int, bool] = {}
+    for row in session.exec(
+        select(PapersAfter)
+        .join(Student, col(Student.id) == col(PapersAfter.student_id))
+        .where(Student.section_id == section_id)
+        .order_by(col(PapersAfter.from_day))
+    ).all():
+        if row.from_day <= day:
+            found[row.student_id] = row.is_missing
+        else:
+            found.setdefault(row.student_id, True)  # before the first paper
+    return frozenset(student_id for student_id, is_missing in found.items() if is_missing)
 
-    Once the names were erased nobody knows, and the turns are told as if nobody did.
-    """
-    if get_section(session, section_id).names_erased_at is not None:
-        return frozenset()
-    unsigned = {
-        student_id
-        for student_id, papers in list_papers(session, section_id, until=day).items()
-        if papers.missing
-    }
-    arranged = {
+
+def list_lit_only(session: LabSession, section_id: int) -> frozenset[int]:
+    """The ids of students for whom lit activities are arranged."""
+    return frozenset(
         student_id
         for student_id, own in list_adjustments(session, section_id).items()
         if any(one.arrangement == Arrangement.LIT for one in own)
-    }
-    return frozenset(unsigned | arranged)
+    )
+
+
+def list_lit(session: LabSession, section_id: int, day: date) -> frozenset[int]:
+    """The ids of students who keep to the light on a day: who has not signed by then, and for whom it is arranged so."""
+    return list_unsigned(session, section_id, day) | list_lit_only(session, section_id)
 
 
 @dataclass(frozen=True)

@@ -5,20 +5,21 @@ from datetime import timedelta
 
 from server.callings.queries import get_to_call, list_exposed
 from server.core.calling import EventKind
-from server.core.deeds import OnTime, held_by, never_held
+from server.core.deeds import OnTime, never_held
 from server.core.roles import Role
 from server.core.standing import pending
 from server.data.session import LabSession
-from server.marks.queries import ClassDone, list_classes_done
-from server.people.queries import list_codes
-from server.students.models import Absence, Consent, Signing
+from server.marks.queries import ClassDone, find_done
+from server.people.actions import form_section_groups, remove_student
+from server.students.actions import arrange, erase_names, keep_consents, move_student
+from server.students.models import Absence, Arrangement, Consent, Signing
 from tests.callings.calls import at, called, said, stands
 from tests.casts import MORNING, Cast
 from tests.marks.marking import Held, class_held, students_of
 
 
 def _done(session: LabSession, held: Held, *, minutes: float = 60, within_s: int = 1800) -> ClassDone:
-    (found,) = list_classes_done(session, held.section_id, notes_within_s=within_s, now=at(minutes))
+    (found,) = find_done(session, held.section_id, notes_within_s=within_s, now=at(minutes)).classes
     return found
 
 
@@ -26,14 +27,14 @@ def test_roles_are_held_for_plates_that_were_made(session: LabSession, cast: Cas
     """G1 is to make two plates and makes one: whoever had the shutter of the second has not exposed."""
     held = class_held(session, cast.section_id)
     held.run(session, 15)
-    ada = list_codes(session, cast.section_id)[students_of(session, cast.section_id)[0]]
+    ada = students_of(session, cast.section_id)[0]
 
-    done = held_by(ada, _done(session, held).duties)
+    done = _done(session, held).held_by(ada)
     assert [(one.plate, one.roles) for one in done] == [(1, (Role.LOADER, Role.PROCESSOR))]
     assert never_held(done) == (Role.SHUTTER,)
 
     held.run(session, 21)
-    assert never_held(held_by(ada, _done(session, held).duties)) == ()
+    assert never_held(_done(session, held).held_by(ada)) == ()
 
 
 def test_a_plate_whose_note_is_missing_is_passed_over_and_whoever_filed_was_the_recorder(
@@ -43,16 +44,13 @@ def test_a_plate_whose_note_is_missing_is_passed_over_and_whoever_filed_was_the_
     held = class_held(session, cast.section_id)
     held.run(session, 21, plate_no=2, filed_by="b")
     ada, bo, *_others = students_of(session, cast.section_id)
-    codes = list_codes(session, cast.section_id)
 
     done = _done(session, held)
     (one,) = done.runs["G1"]
     assert one.note is not None
     assert (one.plate, one.note.after_s) == (2, 105)
-    assert [(each.plate, each.roles) for each in held_by(codes[ada], done.duties)] == [
-        (2, (Role.SHUTTER, Role.CALLER))
-    ]
-    assert [(each.plate, each.roles) for each in held_by(codes[bo], done.duties)] == [
+    assert [(each.plate, each.roles) for each in done.held_by(ada)] == [(2, (Role.SHUTTER, Role.CALLER))]
+    assert [(each.plate, each.roles) for each in done.held_by(bo)] == [
         (2, (Role.LOADER, Role.PROCESSOR, Role.RECORDER))
     ]
 
@@ -63,12 +61,11 @@ def test_who_was_away_held_nothing_and_the_others_of_the_group_did(session: LabS
     ada, bo, *_others = students_of(session, cast.section_id)
     session.add(Absence(student_id=ada, day=MORNING.date()))
     session.flush()
-    codes = list_codes(session, cast.section_id)
 
     done = _done(session, held)
     assert done.away == {ada}
-    assert held_by(codes[ada], done.duties) == ()
-    assert never_held(held_by(codes[bo], done.duties)) == ()
+    assert done.held_by(ada) == ()
+    assert never_held(done.held_by(bo)) == ()
 
 
 def test_who_has_not_signed_keeps_to_the_light_and_has_everything_to_make_up(
@@ -84,11 +81,10 @@ def test_who_has_not_signed_keeps_to_the_light_and_has_everything_to_make_up(
         )
     )  # fmt: skip
     session.flush()
-    codes = list_codes(session, cast.section_id)
 
-    duties = _done(session, held).duties
-    assert never_held(held_by(codes[ada], duties)) == (Role.LOADER, Role.SHUTTER, Role.PROCESSOR)
-    assert never_held(held_by(codes[bo], duties)) == ()
+    done = _done(session, held)
+    assert never_held(done.held_by(ada)) == (Role.LOADER, Role.SHUTTER, Role.PROCESSOR)
+    assert never_held(done.held_by(bo)) == ()
 
 
 def test_a_note_counts_by_when_it_was_written_though_the_network_was_down(
@@ -156,4 +152,88 @@ def test_more_plates_than_were_planned_and_those_outside_a_class_have_no_roles(
 def test_a_class_that_has_not_begun_is_no_evidence(session: LabSession, cast: Cast) -> None:
     held = class_held(session, cast.section_id)
 
-    assert list_classes_done(session, held.section_id, notes_within_s=60, now=at(-1)) == []
+    assert find_done(session, held.section_id, notes_within_s=60, now=at(-1)).classes == []
+
+
+Kept = dict[int, list[tuple[int, tuple[Role, ...]]]]
+
+
+def _kept(session: LabSession, held: Held, students: list[int]) -> Kept:
+    """What each student held, plate by plate."""
+    session.flush()
+    session.expire_all()
+    done = _done(session, held)
+    return {one: [(each.plate, each.roles) for each in done.held_by(one)] for one in students}
+
+
+def _with_runs(session: LabSession, cast: Cast) -> Held:
+    """G1 and G2 made two plates each."""
+    held = class_held(session, cast.section_id)
+    for group in (0, 1):
+        held.run(session, 15, group=group, filed_by="b")
+        held.run(session, 21, group=group)
+    session.flush()
+    return held
+
+
+def test_what_was_done_stays_whose_it_was_when_groups_are_formed_anew(
+    session: LabSession, cast: Cast
+) -> None:
+    held = _with_runs(session, cast)
+    students = students_of(session, cast.section_id)
+    ada, edda = students[0], students[4]
+    before = _kept(session, held, students)
+    assert before[ada]
+    assert before[edda] == []
+
+    form_section_groups(session, cast.section_id, size=3)
+    session.flush()
+    move_student(session, cast.section_id, ada, group_id=cast.group_ids[1])
+    move_student(session, cast.section_id, edda, group_id=cast.group_ids[0])
+
+    assert _kept(session, held, students) == before
+    done = _done(session, held)
+    assert [len(done.runs_of(one)) for one in (ada, edda)] == [2, 0]
+    assert done.unnoted_of(edda, "G1") == []
+
+
+def test_the_others_held_what_they_held_when_somebody_leaves_the_list(
+    session: LabSession, cast: Cast
+) -> None:
+    held = _with_runs(session, cast)
+    ada, bo, *_others = students_of(session, cast.section_id)
+    before = _kept(session, held, [bo])
+    remove_student(session, cast.section_id, ada)
+    session.flush()
+    move_student(session, cast.section_id, bo, group_id=cast.group_ids[1])
+
+    assert _kept(session, held, [bo]) == before
+
+
+def test_who_kept_to_the_light_did_so_whatever_is_signed_arranged_or_erased_later(
+    session: LabSession, cast: Cast
+) -> None:
+    """Ada signed a week after the class, Cleo's lit activities began after it, and Dov's paper of its day was entered late."""
+    students = students_of(session, cast.section_id)
+    ada, bo, cleo, dov, *_others = students
+    day = MORNING.date()
+    for one in (ada, dov):
+        session.add(
+            Consent(student_id=one, signing=Signing.SAFETY, given=False, on_day=day, kept_by="Mira", kept_at=MORNING)
+        )  # fmt: skip
+    session.flush()
+    held = _with_runs(session, cast)
+    later = {"withdrawn": (), "by": "Mira", "now": MORNING + timedelta(days=8)}
+    keep_consents(session, cast.section_id, given=[(dov, Signing.SAFETY)], on_day=day, **later)  # type: ignore[arg-type]
+    before = _kept(session, held, students)
+    assert {role for _plate, roles in before[ada] for role in roles} == {Role.RECORDER}
+    assert all(before[one] for one in (bo, cleo, dov))
+
+    keep_consents(
+        session, cast.section_id, given=[(ada, Signing.SAFETY)], on_day=day + timedelta(days=7), **later,  # type: ignore[arg-type]
+    )  # fmt: skip
+    arrange(session, cast.section_id, cleo, arrangements=[Arrangement.LIT], words="")
+    assert _kept(session, held, students) == before
+
+    erase_names(session, [cast.section_id], now=MORNING + timedelta(days=60))
+    assert _kept(session, held, students) == before

@@ -184,8 +184,9 @@ def test_who_is_in_no_group_has_not_done_everything(
     mira: Visitor, server: Running, section: str, ada: str, in_lab: InLab, cast: Cast
 ) -> None:
     with in_lab() as session:
-        class_held(session, cast.section_id).run(session, 15)
+        held = class_held(session, cast.section_id)
         move_student(session, cast.section_id, int(ada.rsplit("/", 1)[1]), group_id=None)
+        held.run(session, 15)
     server.clock.instant = at(90)
 
     assert "To make up no group" in text_of(mira.page(ada))

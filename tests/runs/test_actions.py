@@ -11,12 +11,21 @@ from server.charges.queries import get_charge
 from server.core.diagnosis import Darkening, Defect
 from server.data.session import Database, LabSession
 from server.people.actions import add_section
+from server.people.queries import list_students
 from server.plates.queries import get_plate_box, list_plate_entries, list_unbalanced
 from server.refusal import NotFound, Refusal
 from server.runs.actions import file_run, give_verdict, leave_to_dry
 from server.runs.models import NOBODY, Incident, ObjectKind, ObjectTone, ReplayColour, Run
-from server.runs.queries import count_verdicts, find_slip, list_runs, list_slips_left, list_waiting
+from server.runs.queries import (
+    count_verdicts,
+    find_slip,
+    list_members,
+    list_runs,
+    list_slips_left,
+    list_waiting,
+)
 from server.stations.queries import get_place
+from server.students.actions import move_student
 from tests.casts import MORNING, Cast
 from tests.plates import shelf
 from tests.runs.room import Room, add_rack, fill_room
@@ -46,6 +55,19 @@ def _file(session: LabSession, cast: Cast, room: Room, **changed: Any) -> Run:
         "now": MORNING,
     }
     return file_run(session, **{**note, **changed})
+
+
+def test_a_run_keeps_who_was_in_its_group(session: LabSession, cast: Cast, room: Room) -> None:
+    ada = next(one.id for one in list_students(session, cast.section_id) if one.name == "Ada Quist")
+    run = _file(session, cast, room)
+    move_student(session, cast.section_id, ada, group_id=cast.group_ids[1])
+
+    kept = list_members(session, cast.section_id)[run.id]
+    assert [(one.code, one.was_unsigned, one.was_lit_only) for one in kept] == [
+        ("Tue-G1-a", False, False),
+        ("Tue-G1-b", False, False),
+    ]
+    assert kept[0].student_id == ada
 
 
 def test_a_run_takes_one_plate_and_counts_it_through_the_developer(
