@@ -430,10 +430,11 @@ def student_marks_page(
     session: LabSession,
     section_id: int,
     student_id: int,
-    now: datetime,
+    now: datetime | None,
     zone: str,
     form: Submitted[OwnPoints] | None = None,
 ) -> StudentMarksPage:
+    """With what was done until now; without a time, the marks alone, which are all that an answer to a tap shows."""
     section = get_section(session, section_id)
     found = _marked(session, section_id, now)
     place = next((place for place, one in enumerate(found.students) if one.id == student_id), None)
@@ -468,7 +469,7 @@ def student_marks_page(
         classes=[_class_view(each, found, student, zone) for each in found.done.classes],
         other_runs=[_run_line(one, "", zone) for one in found.others_of(student)],
         notes_within=duration_words(within_s),
-        changes=_changes(session, found, section_id, student_id, zone),
+        changes=() if now is None else _changes(session, found, section_id, student_id, zone),
         to_override=[(kept.row.id, kept.row.name) for kept in found.criteria],
         form=form or Submitted(),
     )

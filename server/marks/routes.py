@@ -37,7 +37,7 @@ from server.marks.pages import (
 from server.people.access import Db, Instructor, Now
 from server.people.queries import get_section
 from server.web.downloads import download
-from server.web.show import seen, show
+from server.web.show import seen, show, wants_part
 from server.web.submitted import RowId, Submitted, submitted
 
 router = APIRouter()
@@ -80,7 +80,8 @@ def file(session: Db, now: Now, signed: Instructor, section_id: RowId) -> Respon
 def student(
     request: Request, session: Db, now: Now, signed: Instructor, section_id: RowId, student_id: RowId
 ) -> Response:
-    page = student_marks_page(session, section_id, student_id, now, signed.time_zone)
+    until = None if wants_part(request) else now
+    page = student_marks_page(session, section_id, student_id, until, signed.time_zone)
     return show(request, "marks/student.html", page, part="marks/_mark_criteria.html")
 
 
