@@ -13,6 +13,7 @@ from server.people.access import COOKIE
 from server.runs.actions import give_verdict, leave_to_dry
 from server.runs.models import ObjectKind, ObjectTone
 from server.runs.queries import list_racks, list_runs
+from server.stations.queries import get_place
 from tests.browser.test_safelight import Screen
 from tests.casts import MORNING, TOKENS, Cast
 from tests.conftest import Running
@@ -209,14 +210,16 @@ def test_ticks_causes_reminders_and_slots_keep_to_one_channel(
         give_verdict(
             session, runs[6].id, verdict=1, comment="", defects=ticks, darkening=Darkening.PALE, now=MORNING
         )
-        waiting, rated = runs[8].id, runs[6].id
+        waiting, rated, left = runs[8].id, runs[6].id, runs[7].id
+        get_place(session, room.second_station_id).out_of_order = True
     server.clock.instant = MORNING + timedelta(days=1)
     tablet = Screen(chromium, server, "tablet", 800, 1100)
     for state, path in (
-        ("reminder", "/tablet"),
+        ("reminder and a station out of order", "/tablet"),
         ("causes on the run note", f"/tablet?rated={rated}"),
         ("rated with ticks and causes", f"/tablet/runs/{rated}"),
         ("slots", f"/tablet/runs/{waiting}"),
+        ("another slot", f"/tablet/runs/{left}"),
     ):
         tablet.open(path)
         for why in tablet.page.locator("summary").all():
