@@ -8,7 +8,7 @@ from server.core.moments import moment_words
 from server.data.session import LabSession
 from server.photos.models import MOST_PHOTOS
 from server.photos.queries import list_photos
-from server.students.queries import find_photo_bar
+from server.students.queries import find_photo_bar, find_photo_veil
 
 
 @dataclass(frozen=True)
@@ -25,7 +25,7 @@ class PhotoShown:
 
 @dataclass(frozen=True)
 class PhotoPage:
-    """`bar` says why this group's photos may not be taken, and is empty where they may."""
+    """`bar` says why this group's photos may not be taken, `veil` why those it took are not shown; both are empty where they may."""
 
     run_id: int
     group_id: int
@@ -35,6 +35,7 @@ class PhotoPage:
     room: int
     most: int
     bar: str
+    veil: str
 
 
 def photos_words(count: int) -> str:
@@ -68,4 +69,5 @@ def photo_page(session: LabSession, run_id: int, *, group_id: int, name: str, zo
         room=max(0, MOST_PHOTOS - len(photos)),
         most=MOST_PHOTOS,
         bar=find_photo_bar(session, group_id),
+        veil=find_photo_veil(session, group_id),
     )

@@ -10,6 +10,7 @@ from sqlmodel import col, func, select
 from server.data.session import LabSession
 from server.photos.models import Photo
 from server.refusal import NotFound
+from server.students.queries import find_photo_veil
 
 
 @dataclass(frozen=True)
@@ -34,6 +35,14 @@ def get_photo(session: LabSession, run_id: int, photo_id: int) -> Photo:
             "There is no such photo of this run. It may have been removed; load the run's page again."
         )
     return photo
+
+
+def get_shown_photo(session: LabSession, run_id: int, photo_id: int, group_id: int) -> Photo:
+    """The photo of that run of that group, unless somebody of the group has taken the consent back."""
+    veil = find_photo_veil(session, group_id)
+    if veil:
+        raise NotFound(veil)
+    return get_photo(session, run_id, photo_id)
 
 
 def list_photos(session: LabSession, run_id: int) -> Sequence[PhotoFacts]:

@@ -84,6 +84,7 @@ from server.runs.queries import (
 )
 from server.stations.models import Place
 from server.stations.queries import get_place, list_places, list_stations
+from server.students.queries import find_photo_veil
 from server.tablets.queries import find_screen_colour
 from server.web.submitted import Submitted
 
@@ -257,6 +258,8 @@ class RunsPage:
 
 @dataclass(frozen=True)
 class RunPage:
+    """`veil` says why the run's photos are not shown, and is empty where they are."""
+
     id: int
     name: str
     facts: Sequence[tuple[str, str]]
@@ -267,6 +270,7 @@ class RunPage:
     came_out_well: bool
     form: Submitted[NewVerdict]
     photos: Sequence[PhotoShown]
+    veil: str
 
 
 def _verdict_words(run: Run) -> str:
@@ -709,6 +713,7 @@ def run_page(
         came_out_well=run.verdict is not None and diagnosis is None,
         form=form or Submitted(),
         photos=photos_shown(session, run.id, zone, folder=f"/runs/{run.id}/photos"),
+        veil=find_photo_veil(session, run.group_id),
     )
 
 

@@ -14,6 +14,7 @@ from server.core.rack import Slot
 from server.core.reserve import Success, success
 from server.data.session import LabSession
 from server.people.queries import get_group, list_codes, list_section_names, list_students
+from server.photos.models import Photo
 from server.plates.models import LightIncident
 from server.plates.queries import list_light_incidents, list_plate_boxes, list_run_entries
 from server.refusal import NotFound
@@ -22,6 +23,7 @@ from server.rotations.queries import get_plan, list_published, list_steps, list_
 from server.runs.models import NOBODY, ClaimSlip, Incident, ObjectTone, Run, RunMember
 from server.stations.models import Place, PlaceKind
 from server.stations.queries import list_places
+from server.students.queries import list_photo_withdrawals
 
 # Assumed: a plate counts as good from "clear in ordinary spot light" on.
 GOOD_FROM = 3
@@ -166,6 +168,19 @@ def count_verdicts_of(runs: Sequence[Run]) -> Verdicts:
     waiting = sum(run.awaits_verdict for run in runs)
     good = sum((run.verdict or 0) >= GOOD_FROM for run in rated)
     return Verdicts(good, len(rated), waiting, len(runs) - len(rated) - waiting)
+
+
+def list_veiled(session: LabSession) -> Sequence[Run]:
+    """The runs with photos that are shown to nobody, because somebody of the group took the consent back."""
+    groups = list_photo_withdrawals(session)
+    if not groups:
+        return ()
+    pictured = select(Photo.run_id).where(col(Photo.removed_at).is_(None))
+    return session.exec(
+        select(Run)
+        .where(col(Run.group_id).in_(groups), col(Run.id).in_(pictured))
+        .order_by(col(Run.section_id), col(Run.number))
+    ).all()
 
 
 def list_waiting(session: LabSession) -> Sequence[Run]:

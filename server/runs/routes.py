@@ -14,7 +14,7 @@ from server.data.session import LabSession
 from server.people.access import Db, Now, Signed, Student, Technician
 from server.photos.actions import keep_photo
 from server.photos.pages import photo_page
-from server.photos.queries import get_photo
+from server.photos.queries import get_shown_photo
 from server.refusal import NotSignedIn, Refusal
 from server.runs.actions import file_run, give_verdict, leave_to_dry
 from server.runs.forms import NewPhoto, NewRun, NewVerdict, OwnSlot, OwnVerdict
@@ -28,7 +28,7 @@ from server.runs.pages import (
     tablet_page,
     tablet_run_page,
 )
-from server.runs.queries import find_rotation_at, get_run_of_group, get_run_of_note
+from server.runs.queries import find_rotation_at, get_run, get_run_of_group, get_run_of_note
 from server.web.downloads import download, unchanging
 from server.web.lights import keep_colour
 from server.web.show import seen, sent_by_htmx, show
@@ -178,7 +178,8 @@ def photo(request: Request, session: Db, signed: Student, run_id: RowId) -> Resp
 
 @router.get("/tablet/lit/runs/{run_id}/photos/{photo_id}", name="runs.own_photo")
 def own_photo(request: Request, session: Db, signed: Student, run_id: RowId, photo_id: RowId) -> Response:
-    found = get_photo(session, get_run_of_group(session, run_id, _joined(signed)[1]).id, photo_id)
+    run = get_run_of_group(session, run_id, _joined(signed)[1])
+    found = get_shown_photo(session, run.id, photo_id, run.group_id)
     return unchanging(request, found.jpeg or b"", tag=found.sha256, media_type="image/jpeg")
 
 
@@ -221,6 +222,14 @@ def file_of_runs(session: Db, signed: Technician, section: RowId | None = None) 
 @router.get("/runs/{run_id}", name="runs.run")
 def run(request: Request, session: Db, signed: Technician, run_id: RowId) -> Response:
     return show(request, "runs/run.html", run_page(session, run_id, signed.time_zone))
+
+
+@router.get("/runs/{run_id}/photos/{photo_id}", name="runs.staffs_photo")
+def staffs_photo(
+    request: Request, session: Db, _signed: Technician, run_id: RowId, photo_id: RowId
+) -> Response:
+    found = get_shown_photo(session, run_id, photo_id, get_run(session, run_id).group_id)
+    return unchanging(request, found.jpeg or b"", tag=found.sha256, media_type="image/jpeg")
 
 
 @router.post("/runs/{run_id}/verdict", name="runs.give_verdict")

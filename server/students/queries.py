@@ -69,6 +69,33 @@ def find_photo_bar(session: LabSession, group_id: int) -> str:
     return f"No photo: {' and '.join(barred)} {have} not agreed to photos. Your instructor keeps who agrees."
 
 
+def list_photo_withdrawals(session: LabSession) -> dict[int, list[str]]:
+    """The codes of those who agreed to photos and took it back since, by the id of the group that they are in."""
+    ordered = (
+        select(Consent.given, Student)
+        .join(Student, col(Student.id) == col(Consent.student_id))
+        .where(Consent.signing == Signing.PHOTO, col(Student.group_id).is_not(None))
+        .order_by(col(Consent.id))
+    )
+    latest = {student.id: (given, student) for given, student in session.exec(ordered).all()}
+    withdrawn = [student for given, student in latest.values() if not given]
+    codes = {one: list_codes(session, one) for one in {student.section_id for student in withdrawn}}
+    found: dict[int, list[str]] = {}
+    for student in withdrawn:
+        assert student.group_id is not None
+        found.setdefault(student.group_id, []).append(codes[student.section_id][student.id])
+    return {group_id: sorted(those) for group_id, those in found.items()}
+
+
+def find_photo_veil(session: LabSession, group_id: int) -> str:
+    """Why the photos that a group took are shown to nobody any more; empty where nobody of it has taken the consent back."""
+    withdrawn = list_photo_withdrawals(session).get(group_id, [])
+    if not withdrawn:
+        return ""
+    have = "has" if len(withdrawn) == 1 else "have"
+    return f"{' and '.join(withdrawn)} {have} taken back that photos may be used, so the photos of this group are shown to nobody."
+
+
 def list_adjustments(session: LabSession, section_id: int) -> dict[int, list[Adjustment]]:
     """What is arranged for the section's students, by student's id."""
     rows = session.exec(

@@ -34,7 +34,7 @@ from server.rotations.queries import (
 )
 from server.runs.models import Run
 from server.runs.pages import due_words, state_words
-from server.runs.queries import count_verdicts, is_verdict_due, list_slots, list_waiting
+from server.runs.queries import count_verdicts, is_verdict_due, list_slots, list_veiled, list_waiting
 from server.safety.pages import ADDRESSES, words_of
 from server.safety.queries import list_checks, list_open_findings
 from server.shelves.queries import list_left_open
@@ -343,6 +343,18 @@ def _name_items(session: LabSession, signed: Signed, now: datetime) -> Iterator[
             )
 
 
+def _photo_items(session: LabSession) -> Iterator[Item]:
+    names = list_section_names(session)
+    for run in list_veiled(session):
+        yield Item(
+            f"Photos of run {run.number} of {names[run.section_id]}",
+            "Somebody of the group has taken back that photos may be used. They are shown to nobody: remove them.",
+            "watch",
+            "to remove",
+            f"/runs/{run.id}",
+        )
+
+
 def _safety_items(session: LabSession, signed: Signed, now: datetime) -> Iterator[Item]:
     for check in list_checks(session, day_at(now, signed.time_zone)):
         address = ADDRESSES.get(check.check, "/safety")
@@ -389,6 +401,7 @@ def today_page(session: LabSession, signed: Signed, now: datetime) -> TodayPage:
             *_pickup_items(session, signed, now),
             *_waste_clock_items(session, signed, now),
             *_verdict_items(session, signed, now),
+            *_photo_items(session),
             *_name_items(session, signed, now),
         ],
     )

@@ -8,8 +8,11 @@ import httpx
 import pytest
 
 from server.data.session import LabSession
+from server.people.queries import list_students
 from server.runs.actions import file_run
 from server.runs.models import Incident
+from server.students.actions import keep_consents
+from server.students.models import Signing
 from tests.casts import MORNING, Cast
 from tests.conftest import Visitor, words
 from tests.pictures import GPS_WORDS, corners, oriented
@@ -137,6 +140,27 @@ def test_no_other_form_may_be_as_large_as_a_photo(tablet: Visitor, run_id: int) 
     answer = tablet.post(f"/tablet/runs/{run_id}/verdict", data={"comment": "x" * 1_100_000})
 
     assert answer.status_code == 413
+
+
+def test_photos_are_shown_to_nobody_once_somebody_of_the_group_took_the_consent_back(
+    tablet: Visitor, tomas: Visitor, in_lab: InLab, cast: Cast, run_id: int
+) -> None:
+    _send(tablet, run_id, oriented(1))
+    [own] = _addresses(tablet, f"/tablet/lit/runs/{run_id}/photo")
+    [staffs] = _addresses(tomas, f"/runs/{run_id}")
+    with in_lab() as session:
+        [bo] = [one.id for one in list_students(session, cast.section_id) if one.name == "Bo Lind"]
+        keep_consents(
+            session, cast.section_id, given=(), withdrawn=[(bo, Signing.PHOTO)], on_day=MORNING.date(), by="Mira", now=MORNING
+        )  # fmt: skip
+
+    assert _addresses(tablet, f"/tablet/lit/runs/{run_id}/photo") == []
+    assert _addresses(tomas, f"/runs/{run_id}") == []
+    assert {tablet.get(own).status_code, tomas.get(staffs).status_code} == {404}
+    assert "Tue-G1-b has taken back" in words(tomas.get(f"/runs/{run_id}"))
+    assert "Photos of run 1 of Tue" in words(tomas.get("/"))
+    tomas.submit(f"{staffs}/remove")
+    assert "Photos of run 1" not in words(tomas.get("/"))
 
 
 def test_staff_remove_a_photo_after_being_asked(tablet: Visitor, tomas: Visitor, run_id: int) -> None:
