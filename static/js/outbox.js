@@ -6,7 +6,7 @@ const outbox = (() => {
   const OLD_PLACE = "stillroom.note."; // Where pages kept each note before there was a database.
   const OPENING_MS = 10000;
   const CLOCK_MS = 8000;
-  const LONGEST_KEPT_MS = 7 * 86400 * 1000;
+  const LONGEST_KEPT_MS = 60 * 86400 * 1000;
   const PATIENCE_MS = 20000;
   const PATIENCE_WITH_PICTURE_MS = 130000;
   const CLAIMED_LONGER_MS = 4000;
@@ -14,6 +14,7 @@ const outbox = (() => {
   const SLACK_MS = 2000; // Two ways to the same instant agree when they differ by no more.
 
   const page = newId();
+  const filing = new Set(); // Ids of what this page is filing right now.
   const loose = new Map(); // Notes that the database did not take: kept only while this page stays open.
   let opening = null;
   let anchor = null;
@@ -137,6 +138,7 @@ const outbox = (() => {
 
   // Keeps a note, claimed by this page. Whether it outlives the page: where the database is missing or full it does not.
   async function add(note) {
+    filing.add(note.id);
     const claimed = { ...note, claim: claimOf(note) };
     const kept = await onNotes("readwrite", (notes) => put(notes, claimed).then(() => true), false);
     if (kept) loose.delete(note.id);
@@ -176,6 +178,7 @@ const outbox = (() => {
   }
 
   async function change(id, changes) {
+    if ("claim" in changes) filing.delete(id);
     if (loose.has(id)) loose.set(id, { ...loose.get(id), ...changes });
     else
       await onNotes("readwrite", async (notes) => {
@@ -185,6 +188,7 @@ const outbox = (() => {
   }
 
   async function release(id) {
+    filing.delete(id);
     loose.delete(id);
     await onNotes("readwrite", (notes) => answered(notes.delete(id)));
   }
@@ -281,25 +285,25 @@ const outbox = (() => {
     return { state: "refused", sentence: faults.join(" ") || "The server did not take this note.", page };
   }
 
-  // Sends the notes that are `due`, in the order they were written, and tells `hear` what the server said of each.
+  // Sends the notes that are `due`, in the order they were written but pictures last, and tells `hear` what the server said of each.
   async function sendAll(due, hear) {
     if (busy) return;
     busy = true;
     try {
       await settleDown();
-      const notes = (await every()).filter(due);
+      const notes = (await every()).filter(due).sort((one, other) => Boolean(one.files.length) - Boolean(other.files.length));
       if (!notes.length || !(await measure())) return;
       const turnedAway = new Set();
       for (const { id, group } of notes) {
-        if (turnedAway.has(group)) continue;
+        if (turnedAway.has(group) || filing.has(id)) continue;
         const note = await claim(id);
         if (!note) continue; // It has gone, or another page of this tablet is sending it.
         const answer = await send(note);
         if (answer.state === "arrived") await release(id);
         else await change(id, { claim: null, sentence: answer.sentence });
         hear(note, answer);
-        // A note that the server stumbles over holds up no other; a network that is gone holds up all.
-        if (answer.state === "unanswered") return;
+        // A note that the server stumbles over, or that the network never carries, holds up no other; a network that is gone holds up all.
+        if (answer.state === "unanswered" && !(await measure())) return;
         if (answer.state === "signed out") turnedAway.add(group);
       }
     } finally {

@@ -86,6 +86,7 @@ function rateEarly(note) {
   form.action = `/tablet/notes/${note.id}/verdict`;
   form.dataset.outbox = `verdict on the plate noted at ${outbox.clockTime(note)}`;
   form.dataset.after = note.id;
+  form.dataset.begun = "yes";
   form.querySelector("h2").textContent = form.dataset.outbox.replace("v", "V");
   document.getElementById("notice").replaceChildren();
   document.getElementById("outbox").after(form);
@@ -147,6 +148,15 @@ function showRuns(page) {
   document.getElementById("tablet-runs")?.replaceWith(document.adoptNode(fresh));
 }
 
+// What came back, in the place of the sent form and of the list alone: another form is half filled.
+async function showAround(form, page) {
+  const fresh = [...page.querySelectorAll("form[data-outbox]")].find((one) => one.getAttribute("action") === form.getAttribute("action"));
+  if (fresh) form.replaceWith(document.adoptNode(fresh));
+  else (form.closest("#main section") ?? form).remove();
+  showRuns(page);
+  await showOutbox();
+}
+
 // The page that stands open, as it is now: what was filed on it shows there.
 async function showAnew() {
   try {
@@ -185,6 +195,7 @@ function clearForNext(form) {
   for (const field of form.querySelectorAll("textarea, input[type=file]")) field.value = "";
   const preview = form.querySelector("canvas");
   if (preview) preview.hidden = true;
+  delete form.dataset.begun;
   const none = form.querySelector("[name=incident][value=none]");
   if (none) none.checked = true;
   freshIds();
@@ -193,10 +204,14 @@ function clearForNext(form) {
 // `before` is the note as it was kept already, when it was put back into the form; `lasting` says whether it outlives this page.
 async function settle(form, note, before, lasting, answer) {
   const stays = "stay" in form.dataset;
+  const hasNeighbour = forms().some((other) => other !== form && other.dataset.begun);
   if (answer.state === "arrived") {
     await outbox.release(note.id);
     if (stays) {
+      clearForNext(form);
       await showAnew();
+    } else if (hasNeighbour) {
+      await showAround(form, answer.page);
     } else {
       history.replaceState(null, "", "/tablet");
       await show(answer.page);
@@ -207,7 +222,9 @@ async function settle(form, note, before, lasting, answer) {
   } else if (answer.state === "refused") {
     if (before) await outbox.change(note.id, { sentence: answer.sentence, claim: null });
     else await outbox.release(note.id);
-    if (!stays && answer.page.querySelector("form[data-outbox]")) await show(answer.page);
+    const redrawn = !stays && answer.page.querySelector("form[data-outbox]");
+    if (redrawn && hasNeighbour) await showAround(form, answer.page);
+    else if (redrawn) await show(answer.page);
     else await showOutbox();
     say(answer.sentence);
   } else {
@@ -225,8 +242,10 @@ async function settle(form, note, before, lasting, answer) {
 
 async function file(form, submitter) {
   const note = noteFrom(form, submitter);
-  const pressed = form.querySelectorAll("[type=submit]");
-  for (const one of pressed) one.disabled = true;
+  const pressed = submitter ?? form.querySelector("[type=submit]");
+  const words = pressed.textContent;
+  pressed.textContent = "Sending…";
+  form.inert = true; // What is tapped now would go when the answer comes.
   try {
     note.files = await Promise.all(note.files.map(([name, picture]) => smaller(name, picture)));
     const before = (await everyNote()).find((kept) => kept.id === note.id);
@@ -236,7 +255,8 @@ async function file(form, submitter) {
     const answer = !behind && (await outbox.measure()) ? await outbox.send(note) : { state: behind ? "behind" : "unanswered" };
     await settle(form, note, before, lasting, answer);
   } finally {
-    for (const one of pressed) one.disabled = false;
+    form.inert = false;
+    pressed.textContent = words;
   }
 }
 
@@ -247,6 +267,10 @@ document.addEventListener("submit", (event) => {
   if (form.dataset.after && !new FormData(form).has("verdict")) say("Please choose one of the five verdicts.");
   else file(form, event.submitter);
 });
+
+for (const kind of ["input", "change"]) {
+  document.addEventListener(kind, (event) => event.target.form?.matches("form[data-outbox]") && (event.target.form.dataset.begun = "yes"));
+}
 
 // Leaving the page would lose what is kept in it alone, so the first press on a link says so instead.
 document.addEventListener("click", (event) => {

@@ -189,6 +189,49 @@ class TestTheWire:
         assert kept_here(page) == 0
         assert filed() == []
 
+    def test_a_note_that_the_page_is_filing_is_not_sent_beside_it(self, tablets: Tablets, port: int) -> None:
+        page, _wire = tablets.new(port)
+        sent = page.evaluate(
+            """async () => {
+              const note = { id: outbox.newId(), group: "0", what: "note", action: "/tablet/runs", fields: [["comment", "one"]], files: [],
+                             written: outbox.writing() };
+              const sent = [];
+              const sendAs = (what) => outbox.sendAll(({ id }) => id === note.id, () => sent.push(what));
+              await outbox.add(note);
+              await sendAs("while it is filed");
+              await outbox.change(note.id, { claim: null });
+              while (!sent.length) await sendAs("afterwards");
+              await outbox.release(note.id);
+              return sent;
+            }"""
+        )
+
+        assert sent == ["afterwards"]
+
+    def test_a_verdict_that_is_half_given_stays_while_another_note_is_filed(
+        self, tablets: Tablets, port: int, filed: Filed
+    ) -> None:
+        page, wire = tablets.new(port)
+        wire.cut()
+        file_note(page, "first")
+        page.get_by_role("button", name="Rate its plate").click()
+        page.locator("#early-comment").fill("seen at the window")
+        mend(page, wire)
+        nothing_waits(page)
+        file_note_unheard(page, "second")
+        expect(page.locator("#notice")).to_have_text("Filed: run note.")
+        expect(page.locator("#tablet-runs li")).to_have_count(2)
+        expect(page.locator("#comment")).to_have_value("")
+        assert page.locator("#early-comment").input_value() == "seen at the window"
+        page.get_by_text("bright, deep and clean").click()
+        page.get_by_role("button", name="Give this verdict").click()
+        expect(page.locator("#early-comment")).to_have_count(0)
+
+        assert [(run.comment, run.verdict_comment) for run in filed()] == [
+            ("first", "seen at the window"),
+            ("second", ""),
+        ]
+
     def test_two_tabs_of_one_tablet_send_each_note_once(
         self, tablets: Tablets, port: int, filed: Filed
     ) -> None:

@@ -153,6 +153,25 @@ def test_a_photo_whose_answer_is_lost_is_one_photo(
     assert len(kept()) == 1
 
 
+def test_a_photo_that_never_gets_through_holds_up_no_note(
+    tablets: Tablets, port: int, run_id: int, kept: Kept
+) -> None:
+    page, wire = tablets.new(port)
+    page.context.route("**/tablet/runs/*/photos", lambda route: route.abort())
+    _to_photos(page, run_id)
+    _take(page, oriented(1))
+    waiting(page, 1)
+    dark = tablets.tab(page.context)
+    wire.cut()
+    dark.get_by_role("button", name="File this run note").click()
+    waiting(dark, 2)
+    mend(dark, wire)
+
+    expect(dark.locator("#tablet-runs li")).to_have_count(2)
+    waiting(dark, 1)
+    assert kept() == []
+
+
 def test_what_is_no_picture_is_refused_beside_the_form(
     tablets: Tablets, port: int, run_id: int, kept: Kept
 ) -> None:

@@ -280,6 +280,15 @@ def test_a_note_that_was_kept_is_dated_when_it_was_written(
     assert "Tue 16 Feb 2027, 12:00" in text_of(mira.page("/runs/rows"))
 
 
+def test_a_note_that_was_kept_over_the_holidays_is_dated_when_it_was_written(
+    tablet: Visitor, room: Room, in_lab: InLab, cast: Cast
+) -> None:
+    tablet.submit("/tablet/runs", **_note(room, kept_s=30 * 86_400))
+    with in_lab() as session:
+        [run] = list_runs(session, cast.section_id)
+        assert run.exposed_at == MORNING - timedelta(days=30)
+
+
 def test_a_note_that_was_kept_belongs_to_the_rotation_it_was_written_in(
     server: Running, tablet: Visitor, mira: Visitor, in_lab: InLab, cast: Cast
 ) -> None:
