@@ -11,6 +11,9 @@ from PIL import Image
 LARGEST_BYTES = 12_000_000
 # The sensors of telephones, 48 million and somewhat more, with every one of their pixels.
 MOST_PIXELS = 50_000_000
+# A progressive JPEG has ten or so. Each costs a walk over the whole picture, however few bytes it has (ITU-T T.81, annex G).
+MOST_SCANS = 100
+_SCAN = b"\xff\xda"
 # Fills a tablet's screen, and the room for a defect to be seen.
 LONGEST_SIDE_PX = 1600
 JPEG_QUALITY = 85
@@ -81,6 +84,18 @@ def _orientation(image: Image.Image) -> int:
     return mark if isinstance(mark, int) else 1
 
 
+def _shrunk(image: Image.Image) -> Image.Image:
+    """In three colours, and at a whole part of its size where it is much larger than it is to be; no large copy is made on the way."""
+    part = max(image.size) // LONGEST_SIDE_PX
+    if part < 2:  # noqa: PLR2004 - a half is the largest part
+        return image.convert("RGB")
+    if image.mode == "RGBA":
+        return Image.merge("RGB", [image.getchannel(colour).reduce(part) for colour in "RGB"])
+    if image.mode in {"RGB", "L", "CMYK"}:
+        return image.reduce(part).convert("RGB")
+    return image.convert("RGB").reduce(part)
+
+
 def _drawn_anew(content: bytes, kind: str) -> Picture | NoPicture:
     with Image.open(BytesIO(content), formats=(kind,)) as image:
         if image.width * image.height > MOST_PIXELS:
@@ -88,7 +103,7 @@ def _drawn_anew(content: bytes, kind: str) -> Picture | NoPicture:
         orientation = _orientation(image)
         # A JPEG is read at a half, a quarter or an eighth of its size where that is enough.
         image.draft("RGB", (LONGEST_SIDE_PX, LONGEST_SIDE_PX))
-        small = image.convert("RGB")
+        small = _shrunk(image)
     small.thumbnail((LONGEST_SIDE_PX, LONGEST_SIDE_PX), Image.Resampling.LANCZOS)
     if orientation in _TURNS:
         small = small.transpose(_TURNS[orientation])
@@ -128,6 +143,8 @@ def picture_from(content: bytes) -> Picture | NoPicture:
         return NoPicture(f"This is no picture that can be read. {_TAKEN}")
     if kind == "WEBP" and _webp_pixels(content) > MOST_PIXELS:
         return _TOO_MANY_PIXELS
+    if kind == "JPEG" and content.count(_SCAN) > MOST_SCANS:
+        return NoPicture("This picture is written in more passes than any camera needs. Take it once more.")
     try:
         return _drawn_anew(content, kind)
     except Image.DecompressionBombError:

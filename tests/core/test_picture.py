@@ -162,6 +162,24 @@ def test_a_small_file_that_unpacks_to_a_huge_picture_is_refused_unread(bomb: byt
     assert f"{MOST_PIXELS // 1_000_000} million pixels" in _refused(bomb)
 
 
+def test_a_jpeg_that_walks_over_its_pixels_again_and_again_is_refused_unread() -> None:
+    """Each scan of a few bytes costs a walk over the whole picture (ITU-T T.81, annex G)."""
+    usual = encoded(four_corners(), "JPEG", progressive=True)
+    last = usual[usual.rindex(b"\xff\xda") : -2]
+    bomb = usual[:-2] + last * 200 + usual[-2:]
+
+    assert corners(_kept(usual).jpeg) == ("red", "green", "blue", "white")
+    assert "more passes" in _refused(bomb)
+
+
+@pytest.mark.parametrize("mode", ["RGBA", "RGB", "L", "P"])
+def test_a_large_one_of_any_pixels_is_made_small_in_its_own_colours(mode: str) -> None:
+    kept = _kept(encoded(four_corners(3300, 2100).convert(mode), "PNG"))
+
+    assert (kept.width_px, kept.height_px) == (1600, 1018)
+    assert len(set(corners(kept.jpeg))) == (2 if mode == "L" else 4)
+
+
 def test_a_file_that_is_too_large_is_refused() -> None:
     assert "larger than 12 MB" in _refused(b"\xff\xd8\xff" + bytes(LARGEST_BYTES))
 
