@@ -1,6 +1,10 @@
 """Tablets in real browsers, each on a wire that a test cuts and mends."""
 
-from playwright.sync_api import Browser, BrowserContext, Page, expect
+import re
+from collections.abc import Callable
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, Route, expect
 
 from server.people.access import COOKIE
 from tests.browser.wire import Wire
@@ -50,6 +54,24 @@ def mend(page: Page, wire: Wire) -> None:
     """The network is back, and the browser notices."""
     wire.mend()
     page.evaluate("dispatchEvent(new Event('online'))")
+
+
+def when_sent(page: Page, then: Callable[[], object]) -> None:
+    """Does something when the next note or photo is on its way: after the clock was asked, and before it arrives."""
+
+    def on_its_way(route: Route) -> None:
+        then()
+        route.continue_()
+
+    page.route(re.compile(r"/tablet/runs(/\d+/photos)?$"), on_its_way, times=1)
+
+
+def until(page: Page, true: Callable[[], bool]) -> None:
+    for _ in range(600):
+        if true():
+            return
+        page.wait_for_timeout(100)
+    pytest.fail("it did not happen within a minute")
 
 
 def waiting(page: Page, number: int) -> None:

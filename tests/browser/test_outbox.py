@@ -21,7 +21,7 @@ from server.plates.queries import get_plate_box
 from server.runs.models import Run
 from server.runs.queries import list_runs
 from server.web.show import ROOT
-from tests.browser.tablets import Tablets, measured, mend, nothing_waits, waiting
+from tests.browser.tablets import Tablets, measured, mend, nothing_waits, until, waiting, when_sent
 from tests.casts import MORNING, Cast
 from tests.conftest import Databases, Running
 from tests.prep.days import publish_rounds
@@ -120,10 +120,9 @@ class TestTheWire:
         self, tablets: Tablets, port: int, filed: Filed, in_lab: InLab, room: Room
     ) -> None:
         page, wire = tablets.new(port)
-        page.evaluate("outbox.measure = async () => true")  # the network fails after the clock was asked
-        wire.lose_answers()
+        when_sent(page, wire.lose_answers)
         file_note_unheard(page, "heard of once")
-        _until(lambda: len(filed()) == 1)
+        until(page, lambda: len(filed()) == 1)
         wire.cut()
         waiting(page, 1)
         mend(page, wire)
@@ -146,7 +145,7 @@ class TestTheWire:
         page.get_by_role("link", name="Board").click()
         expect(page.locator("#board-now")).to_be_visible()
 
-        _until(lambda: comments(filed()) == ["on the way to the board"])
+        until(page, lambda: comments(filed()) == ["on the way to the board"])
 
     def test_a_plate_whose_note_still_waits_is_rated_and_its_verdict_follows_the_note(
         self, tablets: Tablets, port: int, filed: Filed
@@ -302,14 +301,6 @@ def file_note_unheard(page: Page, comment: str) -> None:
     page.get_by_role("button", name="File this run note").click()
 
 
-def _until(true: Callable[[], bool]) -> None:
-    for _ in range(600):
-        if true():
-            return
-        time.sleep(0.1)
-    pytest.fail("it did not happen within a minute")
-
-
 class OwnServer:
     """A server process of the test's own, which dies as in a power cut and comes back at the same address."""
 
@@ -357,10 +348,9 @@ class TestTheServer:
         page, wire = tablets.new(served.port)
         file_note(page, "before")
         expect(page.locator("#tablet-runs li")).to_have_count(1)
-        page.evaluate("outbox.measure = async () => true")
-        wire.lose_answers()
+        when_sent(page, wire.lose_answers)
         file_note_unheard(page, "on its way")
-        _until(lambda: len(runs()) == 2)  # kept there, and the tablet does not know
+        until(page, lambda: len(runs()) == 2)  # kept there, and the tablet does not know
         served.kill()
         wire.cut()
         file_note(page, "while it is down")
@@ -376,9 +366,15 @@ class TestTheServer:
     ) -> None:
         served, runs = own_server
         page, _wire = tablets.new(served.port)
-        page.evaluate("outbox.measure = async () => true")
-        os.kill(served.process.pid, signal.SIGSTOP)
+        hangs: list[int] = []
+
+        def hang() -> None:
+            os.kill(served.process.pid, signal.SIGSTOP)
+            hangs.append(served.process.pid)
+
+        when_sent(page, hang)
         file_note_unheard(page, "into a hanging server")
+        until(page, lambda: bool(hangs))
         served.kill()
         waiting(page, 1)
         assert runs() == []

@@ -15,7 +15,7 @@ from server.people.access import COOKIE
 from server.photos.models import Photo
 from server.runs.actions import file_run
 from server.runs.models import Incident
-from tests.browser.tablets import Tablets, mend, nothing_waits, waiting
+from tests.browser.tablets import Tablets, mend, nothing_waits, until, waiting, when_sent
 from tests.casts import MORNING, TOKENS, Cast
 from tests.conftest import Running
 from tests.pictures import GPS_WORDS, corners, encoded, four_corners, oriented
@@ -138,13 +138,9 @@ def test_a_photo_whose_answer_is_lost_is_one_photo(
 ) -> None:
     page, wire = tablets.new(port)
     _to_photos(page, run_id)
-    page.evaluate("outbox.measure = async () => true")  # the network fails after the clock was asked
-    wire.lose_answers()
+    when_sent(page, wire.lose_answers)
     _take(page, oriented(1))
-    for _ in range(100):
-        if kept():
-            break
-        page.wait_for_timeout(100)
+    until(page, lambda: len(kept()) == 1)
     wire.cut()
     waiting(page, 1)
     mend(page, wire)
