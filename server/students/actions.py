@@ -1,10 +1,11 @@
 """What can be done about a section's students beside entering and grouping them."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from datetime import date, datetime
 
 from sqlmodel import col, delete, select
 
+from server.core.moments import day_words
 from server.core.student_codes import free_letter
 from server.data.session import LabSession
 from server.people.models import Section
@@ -19,7 +20,7 @@ from server.people.queries import (
 from server.refusal import Refusal
 from server.students.forms import Signatures
 from server.students.models import Absence, Adjustment, Arrangement, Consent, PapersAfter, Signing
-from server.students.queries import list_consents, list_papers, list_unsigned
+from server.students.queries import Papers, list_consents, list_papers, list_unsigned
 
 # The tables that name students, or say something about one that has a name.
 NAMING = frozenset({"student", "consent", "adjustment"})
@@ -61,10 +62,15 @@ def keep_consents(
     by: str,
     now: datetime,
 ) -> int:
-    """Write down what students gave and took back on a day. Returns how much of it was new."""
+    """Write down what students gave and took back on a day. Returns how much of it was new for that day.
+
+    A paper that comes late is kept, and a later day than its own counts nevertheless.
+    """
     if on_day > day_in_lab(session, now):
         raise Refusal("Nobody has signed on a day that is still to come. Write the day on the paper.")
-    papers = list_papers(session, get_named_section(session, section_id).id)
+    section = get_named_section(session, section_id)
+    _refuse_too_early(list_papers(session, section.id), withdrawn, on_day)
+    papers = list_papers(session, section.id, until=on_day)
     changes = [
         Consent(
             student_id=student_id, signing=signing, given=is_given, on_day=on_day, kept_by=by, kept_at=now
@@ -75,6 +81,19 @@ def keep_consents(
     ]
     session.add_all(changes)
     return len(changes)
+
+
+def _refuse_too_early(
+    papers: Mapping[int, Papers], withdrawn: Collection[tuple[int, Signing]], on_day: date
+) -> None:
+    """Nothing is taken back before it was given: that would be kept and change nothing."""
+    for student_id, signing in withdrawn:
+        if student_id in papers and papers[student_id].has(signing):
+            signed_on = papers[student_id].latest[signing].on_day
+            if signed_on > on_day:
+                raise Refusal(
+                    f"The {signing} was signed on {day_words(signed_on)}, after the day that you wrote. Write the day on which it was taken back."
+                )
 
 
 def sign_everybody(session: LabSession, section_id: int, *, by: str, now: datetime) -> int:

@@ -36,7 +36,7 @@ class Arrangement(StrEnum):
 
 
 class Consent(LabOwned, table=True):
-    """That a paper was signed, or taken back. Rows are only added; the latest of a student and a signing counts."""
+    """That a paper was signed, or taken back. Rows are only added; of a student and a signing the one with the latest day counts."""
 
     __table_args__ = (one_of("signing", Signing),)
 

@@ -33,12 +33,12 @@ class Papers:
 
 
 def list_consents(session: LabSession, section_id: int) -> Sequence[Consent]:
-    """Everything the section's students gave or took back, in order."""
+    """Everything the section's students gave or took back, in the order of the days on the papers."""
     return session.exec(
         select(Consent)
         .join(Student, col(Student.id) == col(Consent.student_id))
         .where(Student.section_id == section_id)
-        .order_by(col(Consent.id))
+        .order_by(col(Consent.on_day), col(Consent.id))
     ).all()
 
 

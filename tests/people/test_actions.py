@@ -1,5 +1,7 @@
 """Signing in, joining, and forming groups."""
 
+import threading
+from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime, timedelta
 from typing import Any, Literal
 
@@ -18,6 +20,7 @@ from server.people.actions import (
     form_section_groups,
     issue_set_up_code,
     join_group,
+    remove_person,
     remove_student,
     set_up_lab,
     sign_in,
@@ -102,6 +105,29 @@ def test_two_people_never_share_an_address(session: LabSession) -> None:
         add_person(
             session, name="Mira Two", email="mira@lab.example", role=Role.TECHNICIAN, password=PASSWORD
         )
+
+
+def test_of_two_instructors_who_remove_each_other_in_one_moment_one_is_left(database: Database) -> None:
+    with database.writing(1) as session:
+        una = add_person(
+            session, name="Una", email="una@lab.example", role=Role.INSTRUCTOR, password=PASSWORD
+        ).id
+        mira = session.exec(select(Person.id).where(Person.email == "mira@lab.example")).one()
+    ready = threading.Barrier(2)
+
+    def remove(person_id: int, by: int) -> bool:
+        ready.wait()
+        try:
+            with database.writing(1) as session:
+                remove_person(session, person_id, by=by)
+        except Refusal:
+            return False
+        return True
+
+    with ThreadPoolExecutor(2) as pool:
+        assert sorted(pool.map(remove, (una, mira), (mira, una))) == [False, True]
+    with database.reading(1) as session:
+        assert session.exec(select(Person).where(Person.role == Role.INSTRUCTOR)).one()
 
 
 def test_a_tablet_joins_with_the_class_code_however_it_is_typed(session: LabSession, cast: Cast) -> None:

@@ -97,13 +97,30 @@ def test_what_was_given_stays_kept_beside_what_was_taken_back(session: LabSessio
 
     assert _keep(session, cast, bo, given=False) == 1
     assert list_papers(session, cast.section_id)[bo].missing == (Signing.SAFETY,)
-    assert _keep(session, cast, bo, given=True, day=date(2027, 2, 15)) == 1
+    assert _keep(session, cast, bo, given=True) == 1
     assert list_papers(session, cast.section_id)[bo].missing == ()
     added = list_consents(session, cast.section_id)[before:]
     assert [(one.given, one.on_day, one.kept_by) for one in added] == [
         (False, date(2027, 2, 16), "Mira"),
-        (True, date(2027, 2, 15), "Mira"),
+        (True, date(2027, 2, 16), "Mira"),
     ]
+
+
+def test_an_older_paper_that_comes_late_counts_until_the_day_it_was_taken_back(
+    session: LabSession, cast: Cast
+) -> None:
+    bo = _student(session, "Bo Lind").id
+    _keep(session, cast, bo, given=False)
+    assert _keep(session, cast, bo, given=True, day=date(2027, 2, 9)) == 1
+
+    assert list_papers(session, cast.section_id)[bo].missing == (Signing.SAFETY,)
+    assert list_papers(session, cast.section_id, until=date(2027, 2, 15))[bo].missing == ()
+    assert list_papers(session, cast.section_id, until=date(2027, 2, 8))[bo].missing == (Signing.SAFETY,)
+
+
+def test_what_was_signed_later_is_not_taken_back_on_a_day_before(session: LabSession, cast: Cast) -> None:
+    with pytest.raises(Refusal, match="safety agreement was signed on Tue 16 Feb 2027, after the day"):
+        _keep(session, cast, _student(session, "Bo Lind").id, given=False, day=date(2027, 2, 15))
 
 
 def test_what_is_so_already_is_not_written_twice(session: LabSession, cast: Cast) -> None:

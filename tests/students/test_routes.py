@@ -70,14 +70,14 @@ def test_what_is_ticked_and_unticked_is_kept_with_day_and_name(tomas: Visitor, i
     ticks.remove("photo-1")
     ticks.append("minor-2")
 
-    page = tomas.submit(f"{SECTION}/consents", ticks=ticks, before=before, on_day="2027-02-15")
+    page = tomas.submit(f"{SECTION}/consents", ticks=ticks, before=before, on_day="2027-02-16")
 
     assert "photo use taken back Tomas" in text_of(page)
     assert "no photo use" in text_of(page)
     with in_lab() as session:
         newest = list_consents(session, 1)[-1]
         assert (newest.student_id, newest.signing, newest.given) == (1, "photo use", False)
-        assert (newest.on_day.isoformat(), newest.kept_by) == ("2027-02-15", "Tomas")
+        assert (newest.on_day.isoformat(), newest.kept_by) == ("2027-02-16", "Tomas")
         assert list_papers(session, 1)[2].is_minor
 
 
