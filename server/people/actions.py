@@ -36,6 +36,7 @@ from server.people.queries import (
     get_named_section,
     get_person,
     get_student,
+    hold_instructors,
     list_every_group,
     list_short_names,
     list_students,
@@ -106,9 +107,12 @@ def add_person(session: LabSession, *, name: str, email: str, role: Role, passwo
 
 def remove_person(session: LabSession, person_id: int, *, by: int | None) -> None:
     """Take somebody off the staff. Their sign-ins end; whatever they wrote down keeps their name."""
+    instructors = {one.id for one in hold_instructors(session)}
     person = get_person(session, person_id)
     if person.id == by:
         raise Refusal("You can't remove yourself. Ask another instructor, so that the lab always has one.")
+    if by not in instructors:
+        raise Refusal("You were taken off the staff in this moment, so nobody else was. Ask an instructor.")
     session.exec(delete(SignIn).where(col(SignIn.person_id) == person.id))
     session.delete(person)
 

@@ -8,7 +8,7 @@ from sqlmodel import col, func, select
 from server.core.moments import day_at
 from server.core.student_codes import student_code
 from server.data.session import ACROSS_LABS, LabSession
-from server.people.models import Group, Lab, Person, Section, SetUpCode, SignIn, Student, WrongTry
+from server.people.models import Group, Lab, Person, Role, Section, SetUpCode, SignIn, Student, WrongTry
 from server.refusal import NotFound, Refusal
 
 
@@ -84,6 +84,14 @@ def find_section_by_code(session: LabSession, class_code: str) -> Section | None
 
 def list_staff(session: LabSession) -> Sequence[Person]:
     return session.exec(select(Person).order_by(Person.name)).all()
+
+
+def hold_instructors(session: LabSession) -> Sequence[Person]:
+    """The lab's instructors as they are now, whom nobody else removes before this transaction ends."""
+    return session.exec(
+        select(Person).where(Person.role == Role.INSTRUCTOR).order_by(col(Person.id)).with_for_update(),
+        execution_options={"populate_existing": True},
+    ).all()
 
 
 def list_sections(session: LabSession) -> Sequence[Section]:
