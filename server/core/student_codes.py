@@ -2,7 +2,7 @@
 
 import re
 import unicodedata
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Mapping
 from itertools import count
 from string import ascii_lowercase
 
@@ -59,5 +59,21 @@ def names_in(text: str, names: Collection[str]) -> frozenset[str]:
     return frozenset(
         name
         for name in names
-        if name.casefold() in folded and re.search(rf"(?<!\w){re.escape(name.casefold())}(?!\w)", folded)
+        if name.casefold() in folded and re.search(_between_words(name.casefold()), folded)
     )
+
+
+def with_codes(text: str, codes: Mapping[str, str]) -> str:
+    """The text with a code in place of each name, by name; the longer name first where one begins another.
+
+    >>> with_codes("Ada Quist's plate", {"Ada Quist": "Tue2-G4-b"})
+    "Tue2-G4-b's plate"
+    """
+    for name in sorted(codes, key=len, reverse=True):
+        code = codes[name].replace("\\", r"\\")
+        text = re.sub(_between_words(name), code, text, flags=re.IGNORECASE)
+    return text
+
+
+def _between_words(name: str) -> str:
+    return rf"(?<!\w){re.escape(name)}(?!\w)"

@@ -6,7 +6,7 @@ from datetime import date, datetime
 from sqlmodel import col, delete, select
 
 from server.core.moments import day_words
-from server.core.student_codes import free_letter
+from server.core.student_codes import free_letter, with_codes
 from server.data.session import LabSession
 from server.people.models import Section
 from server.people.queries import (
@@ -14,16 +14,27 @@ from server.people.queries import (
     get_named_section,
     get_section,
     get_student,
+    list_codes,
     list_groups,
+    list_staff,
     list_students,
 )
 from server.refusal import Refusal
 from server.students.forms import Signatures
 from server.students.models import Absence, Adjustment, Arrangement, Consent, PapersAfter, Signing
-from server.students.queries import Papers, list_consents, list_papers, list_unsigned
+from server.students.queries import (
+    Papers,
+    list_consents,
+    list_naming,
+    list_papers,
+    list_unsigned,
+    text_columns,
+)
 
 # The tables that name students, or say something about one that has a name.
 NAMING = frozenset({"student", "consent", "adjustment"})
+# What stands in place of the name of somebody who has no code, or shares the name.
+NO_CODE = "a student"
 
 
 def describe_section(
@@ -163,12 +174,16 @@ def arrange(
     )
 
 
-def erase_names(session: LabSession, section_ids: Collection[int], *, now: datetime) -> None:
+def erase_names(
+    session: LabSession, section_ids: Collection[int], *, puts_codes: bool = False, now: datetime
+) -> frozenset[str]:
     """Erase the names of the sections' students for good, and their consents and adjustments with them.
 
     Codes stay, and what is kept by code: runs, marks, who was away, and from which day on papers were complete, so that the turns
     of past classes stay whose they were. Who is in no group has no code and goes altogether.
+    Returns the tables in which names stood: with `puts_codes` those too where somebody had typed them.
     """
+    changed = _put_codes(session, section_ids) if puts_codes else frozenset()
     for section_id in section_ids:
         section = get_section(session, section_id)
         if section.names_erased_at is None:
@@ -180,6 +195,7 @@ def erase_names(session: LabSession, section_ids: Collection[int], *, now: datet
             if student.group_id is None:
                 session.delete(student)
         section.names_erased_at = section.names_erased_at or now
+    return NAMING | changed
 
 
 def _keep_papers_by_day(session: LabSession, section_id: int) -> None:
@@ -193,3 +209,26 @@ def _keep_papers_by_day(session: LabSession, section_id: int) -> None:
             if before is None or student.id in changed
         )
         before = missing
+
+
+def _put_codes(session: LabSession, section_ids: Collection[int]) -> frozenset[str]:
+    """Put codes where somebody typed whole names of the sections' students. Returns the tables in which one stood.
+
+    A name of one word may mean something else, and a name that staff have too may mean them: both stay.
+    """
+    staff = {one.name for one in list_staff(session)}
+    codes: dict[str, str] = {}
+    for section_id in section_ids:
+        own = list_codes(session, section_id)
+        for student in list_students(session, section_id):
+            if " " in student.name and student.name not in staff:
+                code = own.get(student.id, NO_CODE)
+                codes[student.name] = NO_CODE if student.name in codes else code
+    naming = list_naming(session, codes)
+    for one in naming:
+        row = session.get(one.table, one.id)
+        for key in text_columns(one.table):
+            typed = getattr(row, key)
+            if typed and (told := with_codes(typed, codes)) != typed:
+                setattr(row, key, told)
+    return frozenset(one.table_name for one in naming)

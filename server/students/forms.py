@@ -108,7 +108,8 @@ def _meant(text: str) -> str:
 
 
 class Erasure(Form):
-    """Which sections' names are erased, and the word that says it is meant."""
+    """Which sections' names are erased, whether codes take their place in what was typed elsewhere, and the word that says it is meant."""
 
     section_ids: Annotated[list[RowId], Field(min_length=1)]
+    puts_codes: bool = False
     word: Annotated[str, Field(max_length=40), AfterValidator(_meant)]

@@ -12,7 +12,6 @@ from server.people.access import Base, Db, Instructor, Now, Technician
 from server.people.actions import enter_students, form_section_groups, remove_student
 from server.people.queries import day_in_lab
 from server.students.actions import (
-    NAMING,
     arrange,
     describe_section,
     erase_names,
@@ -225,6 +224,7 @@ async def erase(
             page = await run_sync(names_page, session, now, form)
         return show(request, "students/names.html", page, status=422)
     async with database.turn(signed.lab_id, writes=True) as session:
-        await run_sync(partial(erase_names, session, form.clean.section_ids, now=now))
-    await run_sync(database.wipe, NAMING)
+        act = partial(erase_names, session, form.clean.section_ids, puts_codes=form.clean.puts_codes, now=now)
+        tables = await run_sync(act)
+    await run_sync(database.wipe, tables)
     return seen(request, "students.names")

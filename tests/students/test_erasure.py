@@ -11,15 +11,16 @@ from sqlmodel import select
 
 from server.__main__ import audit
 from server.data.session import Database, LabSession
-from server.people.actions import enter_students, form_section_groups
-from server.people.queries import list_codes, list_students
+from server.people.actions import add_person, enter_students, form_section_groups
+from server.people.models import Role
+from server.people.queries import get_section, list_codes, list_students
 from server.refusal import Refusal
 from server.runs.models import Run
 from server.settings import Settings
 from server.students.actions import arrange, describe_section, erase_names, move_student
 from server.students.models import Arrangement
-from server.students.queries import find_photo_bar, list_adjustments, list_consents, list_naming
-from tests.casts import MORNING, STUDENTS, Cast
+from server.students.queries import Naming, find_photo_bar, list_adjustments, list_consents, list_naming
+from tests.casts import MORNING, PASSWORD, STUDENTS, Cast
 from tests.conftest import Running, Visitor
 from tests.reading import text_of
 from tests.test_access import Walk, walk_through
@@ -114,6 +115,7 @@ def test_erasing_twice_keeps_the_day_of_the_first_time(erased: LabSession, cast:
     erase_names(erased, [cast.section_id], now=MORNING + timedelta(days=3))
 
     assert {one.name for one in list_students(erased, cast.section_id)} == {""}
+    assert get_section(erased, cast.section_id).names_erased_at == MORNING
 
 
 def test_staff_read_codes_where_names_were(mira: Visitor, walk: Walk, in_lab: InLab, cast: Cast) -> None:
@@ -150,11 +152,47 @@ def test_a_name_that_somebody_typed_elsewhere_is_told_before(
         assert run is not None
         run.comment = "Ada Quist held it upside down"
     with in_lab() as session:
-        (told,) = list_naming(session, ["Ada Quist", "Bo Lind"])
-        assert (told.table, told.id, told.names) == (Run, walk.things.run_id, {"Ada Quist"})
+        told = Naming(Run, walk.things.run_id, frozenset({"Ada Quist"}))
+        assert list_naming(session, ["Ada Quist", "Bo Lind"]) == [told]
         assert list_naming(session, []) == []
 
     assert "1 of “run”" in text_of(mira.page("/people/names"))
+
+
+def test_codes_take_the_place_of_names_that_somebody_typed_elsewhere(
+    mira: Visitor, walk: Walk, in_lab: InLab, database: Database, cast: Cast
+) -> None:
+    with in_lab() as session:
+        add_person(session, name="Bo Lind", email="bo@lab.example", role=Role.TECHNICIAN, password=PASSWORD)
+        enter_students(session, cast.section_id, ("Gus Tamm", "Rose"))
+        run = session.get(Run, walk.things.run_id)
+        assert run is not None
+        run.comment = "Ada Quist's plate: Gus Tamm and Bo Lind saw a rose"
+    assert b"Ada Quist's plate" in _in_files(database) or not database.is_sqlite
+
+    mira.submit("/people/names", section_ids=cast.section_id, word="erase", puts_codes="true")
+
+    with in_lab() as session:
+        run = session.get(Run, walk.things.run_id)
+        assert run is not None
+        assert run.comment == "Tue-G1-a's plate: a student and Bo Lind saw a rose"
+    assert b"Ada Quist's plate" not in _in_files(database)
+
+
+def test_what_was_typed_stays_where_no_codes_are_asked_for(
+    mira: Visitor, walk: Walk, in_lab: InLab, cast: Cast
+) -> None:
+    with in_lab() as session:
+        run = session.get(Run, walk.things.run_id)
+        assert run is not None
+        run.comment = "Ada Quist's plate"
+
+    mira.submit("/people/names", section_ids=cast.section_id, word="erase")
+
+    with in_lab() as session:
+        run = session.get(Run, walk.things.run_id)
+        assert run is not None
+        assert run.comment == "Ada Quist's plate"
 
 
 def test_a_section_of_three_hundred_can_be_erased(mira: Visitor, in_lab: InLab, cast: Cast) -> None:
