@@ -328,6 +328,35 @@ def test_without_a_network_a_screen_stays_on_its_page_and_says_so(
     assert tablet.faults == []
 
 
+@pytest.mark.parametrize("colour", ["green", "red"])
+def test_what_waits_on_a_tablet_emits_one_channel(
+    screen: Callable[..., Screen], in_lab: InLab, server: Running, rotation: int, colour: Colour
+) -> None:
+    _plates(in_lab, colour)
+    server.clock.instant = at(8.5)
+    tablet = screen("tablet")
+    page = tablet.page
+    tablet.open("/tablet")
+    page.wait_for_function("() => outbox.writing().anchor")
+    tablet.context.set_offline(True)
+    page.get_by_role("button", name="File this run note").click()
+    expect(page.locator("#notice")).to_contain_text("kept on this tablet")
+    tablet.check("a note that waits", colour)
+    page.get_by_role("button", name="Rate its plate").click()
+    page.get_by_role("button", name="Give this verdict").click()
+    expect(page.locator("#notice")).to_contain_text("choose one of the five")
+    tablet.check("an early verdict that lacks one", colour)
+    page.evaluate(
+        "outbox.every().then(([note]) => outbox.change(note.id, { sentence: 'Choose another box.' })).then(showOutbox)"
+    )
+    page.get_by_role("button", name="Throw it away").click()
+    expect(page.get_by_role("button", name="Press again to throw it away")).to_be_visible()
+    tablet.check("a note that was not taken", colour)
+
+    assert rotation
+    assert tablet.faults == []
+
+
 def test_a_board_that_the_browser_keeps_opens_without_a_network(
     screen: Callable[..., Screen], server: Running, rotation: int
 ) -> None:
