@@ -75,7 +75,7 @@ def list_photo_withdrawals(session: LabSession) -> dict[int, list[str]]:
         select(Consent.given, Student)
         .join(Student, col(Student.id) == col(Consent.student_id))
         .where(Consent.signing == Signing.PHOTO, col(Student.group_id).is_not(None))
-        .order_by(col(Consent.id))
+        .order_by(col(Consent.on_day), col(Consent.id))
     )
     latest = {student.id: (given, student) for given, student in session.exec(ordered).all()}
     withdrawn = [student for given, student in latest.values() if not given]

@@ -24,7 +24,7 @@ PARTS = 3
 SHOTS = os.environ.get("STILLROOM_SHOTS", "")
 # Answers that are no pages: downloads, and parts that a page fetches by itself.
 NO_PAGE = {
-    "rotations.class_file", "rotations.visits_file", "calendars.fetch", "calendars.file", "runs.rows", "runs.file_of_runs", "runs.own_photo", "photos.photo", "callings.feed", "callings.clock", "tablets.light",
+    "rotations.class_file", "rotations.visits_file", "calendars.fetch", "calendars.file", "runs.rows", "runs.file_of_runs", "runs.own_photo", "runs.staffs_photo", "callings.feed", "callings.clock", "tablets.light",
     "callings.tablet_boards", "callings.wrists",
     "labels.paper", "kits.sheet", "stock.plates_file", "safety.rounds_file",
     "registers.entries_file", "registers.lives_file", "handovers.records_file", "marks.file",
