@@ -26,7 +26,6 @@ from server.core.tries import (
     wait_s,
 )
 from server.data.session import ACROSS_LABS, LabSession
-from server.people.forms import NewPassword
 from server.people.models import Group, Lab, Person, Role, Section, SetUpCode, SignIn, Student, WrongTry
 from server.people.queries import (
     find_person_by_email,
@@ -118,28 +117,20 @@ def remove_person(session: LabSession, person_id: int, *, by: int | None) -> Non
 
 
 def change_password(
-    session: LabSession,
-    person_id: int | None,
-    typed: NewPassword,
-    *,
-    token: str,
-    tries: Tries,
-    now: datetime,
-) -> int | None:
-    """Give somebody another password. Their sign-ins on other devices end, the one of `token` goes on.
-
-    Returns None once that is done; otherwise the seconds to wait before the next try, 0 where the current one was wrong.
-    """
-    wait = count_try(session, tries=tries, now=now)
-    person = get_person(session, person_id)
-    if wait or find_by_password(session, person.email, typed.current) is None:
-        return wait
+    session: LabSession, person_id: int | None, *, made: str, token: str, tries: Tries
+) -> None:
+    """Give somebody the password that `make_password` made. Their sign-ins on other devices end, the one of `token` goes on."""
     forgive_try(session, tries=tries)
-    person.password_hash = _passwords.hash(typed.password)
+    person = get_person(session, person_id)
+    person.password_hash = made
     session.exec(
         delete(SignIn).where(col(SignIn.person_id) == person.id, col(SignIn.token_hash) != hashed(token))
     )
-    return None
+
+
+def make_password(password: str) -> str:
+    """What is kept of a password. Takes a fifth of a second on purpose, so it needs no database."""
+    return _passwords.hash(password)
 
 
 def _remember(session: LabSession, sign_in: SignIn, token: str) -> str:
@@ -156,6 +147,11 @@ def find_by_password(session: LabSession, email: str, password: str) -> Person |
     except VerificationError:
         return None
     return person
+
+
+def is_own_password(session: LabSession, person_id: int | None, password: str) -> bool:
+    """Whether this is the person's password. As slow as `find_by_password`, and writes nothing either."""
+    return find_by_password(session, get_person(session, person_id).email, password) is not None
 
 
 def tries_of(address: str, kind: Secret, secret: str) -> Tries:

@@ -12,7 +12,7 @@ from starlette.responses import RedirectResponse, Response
 from server.core.codes import as_typed
 from server.core.tries import Secret
 from server.data.session import Database, LabSession
-from server.people.access import COOKIE, Anyone, Base, Db, Instructor, Now, Technician
+from server.people.access import COOKIE, Anyone, Base, Db, Instructor, Now, Signed, Technician
 from server.people.actions import (
     Tries,
     add_person,
@@ -20,7 +20,9 @@ from server.people.actions import (
     change_password,
     count_try,
     find_by_password,
+    is_own_password,
     join_group,
+    make_password,
     remove_person,
     set_up_lab,
     sign_in,
@@ -135,21 +137,39 @@ def password(request: Request, _person: Technician) -> Response:
     return show(request, "people/password.html", password_page())
 
 
+async def _try_own_password(
+    database: Database, signed: Signed, typed: NewPassword, tries: Tries, now: datetime
+) -> int | None:
+    """None where the current password is right; otherwise the seconds to wait before the next try, 0 where it was wrong."""
+    wait_s = await _write(database, partial(count_try, tries=tries, now=now))
+    if wait_s:
+        return wait_s
+    async with database.turn(signed.lab_id, writes=False) as session:
+        return None if await run_sync(is_own_password, session, signed.person_id, typed.current) else 0
+
+
+def _password_again(request: Request, form: Submitted[NewPassword], wait_s: int = 0) -> Response:
+    page = password_page(form, wait_s)
+    return show(request, "people/password.html", page, status=429 if wait_s else 422)
+
+
 @router.post("/password", name="people.change_password")
-def change_the_password(
+async def change_the_password(
     request: Request,
-    session: Db,
+    database: Base,
     now: Now,
     signed: Technician,
     form: Annotated[Submitted[NewPassword], Depends(submitted(NewPassword))],
 ) -> Response:
     if form.clean is None:
-        return show(request, "people/password.html", password_page(form), status=422)
+        return _password_again(request, form)
     token, tries = request.cookies.get(COOKIE, ""), _tries(request, Secret.PERSON, str(signed.person_id))
-    wait_s = change_password(session, signed.person_id, form.clean, token=token, tries=tries, now=now)
+    wait_s = await _try_own_password(database, signed, form.clean, tries, now)
     if wait_s is not None:
-        page = password_page(form, wait_s)
-        return show(request, "people/password.html", page, status=429 if wait_s else 422)
+        return _password_again(request, form, wait_s)
+    made = await run_sync(make_password, form.clean.password)
+    act = partial(change_password, person_id=signed.person_id, made=made, token=token, tries=tries)
+    await _write(database, act, signed.lab_id)
     return seen(request, "today.today")
 
 

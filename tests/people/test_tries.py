@@ -4,8 +4,10 @@ import threading
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
+from typing import Any, Literal
 
 import pytest
+from argon2 import PasswordHasher
 from sqlmodel import col, func, select
 
 from server.core.tries import FOR_ADDRESS, FOR_SECRET, Patience, Secret
@@ -216,6 +218,38 @@ def test_a_password_is_changed_and_ends_the_other_sign_ins(mira: Visitor, strang
     assert "Sign in" in text_of(stranger.page("/people"))
     stranger.submit("/sign-in", 422, email="mira@lab.example", password=PASSWORD)
     stranger.submit("/sign-in", email="mira@lab.example", password="new horse battery")
+
+
+class _WritesBesides(PasswordHasher):
+    """Somebody else writes while a password is checked or made, which takes a fifth of a second each time."""
+
+    def __init__(self, database: Database) -> None:
+        super().__init__()
+        self.database, self.times = database, 0
+
+    def _write(self) -> None:
+        with self.database.writing(None) as session:
+            count_try(session, tries=tries_of("192.0.2.9", Secret.EMAIL, "somebody"), now=MORNING)
+        self.times += 1
+
+    def verify(self, *given: Any) -> Literal[True]:
+        self._write()
+        return super().verify(*given)
+
+    def hash(self, *given: Any, **options: Any) -> str:
+        self._write()
+        return super().hash(*given, **options)
+
+
+def test_nobody_waits_to_write_while_a_password_is_changed(
+    tomas: Visitor, database: Database, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    hasher = _WritesBesides(database)
+    monkeypatch.setattr(actions, "_passwords", hasher)
+
+    tomas.submit("/password", current=PASSWORD, password="new horse battery")
+
+    assert hasher.times == 2
 
 
 def test_guessing_the_password_of_a_screen_left_open_waits(tomas: Visitor) -> None:
