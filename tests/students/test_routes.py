@@ -37,6 +37,15 @@ def test_the_short_name_is_proposed_and_can_be_changed(mira: Visitor) -> None:
     assert page.select_one("#term_ends_on")["value"] == "2027-06-30"  # type: ignore[index]
 
 
+def test_removing_a_student_says_first_what_goes_along(mira: Visitor) -> None:
+    page = mira.page(SECTION)
+    (said,) = (one for one in page.select("details") if one.select("form[action$='/students/1/remove']"))
+    assert not said.has_attr("open")
+    assert "Consents, adjustments and days away go along for good" in text_of(said)
+
+    assert "Ada Quist" not in text_of(mira.submit(f"{SECTION}/students/1/remove"))
+
+
 @pytest.mark.parametrize("short_name", ["", "Tuesday", "Tu-2", "Tü2"])
 def test_a_short_name_is_letters_and_figures(mira: Visitor, short_name: str) -> None:
     page = mira.submit(SECTION, 422, short_name=short_name)
