@@ -1,10 +1,10 @@
 """Reading a page as a person does."""
 
-from bs4 import BeautifulSoup
+from bs4 import BeautifulSoup, Tag
 
 
-def text_of(page: BeautifulSoup) -> str:
-    """The words of the page, without its markup and line breaks."""
+def text_of(page: Tag) -> str:
+    """The words of a page or of a part of it, without markup and line breaks."""
     return " ".join(page.get_text(" ").split())
 
 

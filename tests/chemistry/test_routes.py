@@ -190,7 +190,7 @@ def test_the_rest_is_discarded_and_the_ledger_adds_up(tomas: Visitor, stocked: N
     when = "Tue 16 Feb 2027, 08:00"
     ledger = page.select_one("[aria-label='Ledger of the batch']")
 
-    assert [text_of(row) for row in ledger.select("tbody tr")] == [  # type: ignore[arg-type, union-attr]
+    assert [text_of(row) for row in ledger.select("tbody tr")] == [  # type: ignore[union-attr]
         f"{when} mixed +600 mL 600 mL Tomas",
         f"{when} correction −10 mL 590 mL spilled Tomas",
         f"{when} discarded −590 mL 0 mL end of day Tomas",

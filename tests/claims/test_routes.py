@@ -41,17 +41,17 @@ def test_who_left_plates_is_listed_until_they_are_handed_out(
     tomas: Visitor, rack_id: int, in_lab: InLab
 ) -> None:
     page = tomas.page("/claims")
-    rows = [text_of(row) for row in page.select("tbody tr")]  # type: ignore[arg-type]
+    rows = [text_of(row) for row in page.select("tbody tr")]
     assert len(rows) == 3
     assert "R1 Tue-G1 run 7 verdict waits" in rows[0]
 
     with in_lab() as session:
         first = list_slips_left(session)[0].id
     page = tomas.submit("/claims/hand-out", slip_ids=[first])
-    assert "R1" not in text_of(page.select("table")[0])  # type: ignore[arg-type]
-    assert "Tomas" in text_of(page.select("table")[1])  # type: ignore[arg-type]
+    assert "R1" not in text_of(page.select("table")[0])
+    assert "Tomas" in text_of(page.select("table")[1])
     page = tomas.submit(f"/claims/{first}/put-back")
-    assert "R1 Tue-G1 run 7" in text_of(page.select("table")[0])  # type: ignore[arg-type]
+    assert "R1 Tue-G1 run 7" in text_of(page.select("table")[0])
 
 
 def test_slips_say_slot_run_and_day_by_code_and_no_name(

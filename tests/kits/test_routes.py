@@ -45,7 +45,7 @@ PDF = b"%PDF-1.4\nnothing in it\n%%EOF\n"
 
 
 def _rows(page: BeautifulSoup) -> list[str]:
-    return [text_of(row) for row in page.select("tbody tr")]  # type: ignore[arg-type]
+    return [text_of(row) for row in page.select("tbody tr")]
 
 
 @pytest.fixture

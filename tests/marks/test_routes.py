@@ -285,7 +285,7 @@ def _new_rubric(visitor: Visitor) -> str:
 def test_a_rubric_is_written_read_and_changed(mira: Visitor, in_lab: InLab, cast: Cast) -> None:
     address = _new_rubric(mira)
     page = mira.submit(address, **LINES)
-    headings = [text_of(one) for one in page.select("h2")]  # type: ignore[arg-type]
+    headings = [text_of(one) for one in page.select("h2")]
     assert headings[:2] == ["technique", "theory"]
     assert "Weight 60 of 100, marked for a group together" in text_of(page)
 

@@ -40,7 +40,7 @@ NEW_BOX: dict[str, Any] = {
 
 
 def _rows(page: BeautifulSoup) -> list[str]:
-    return [text_of(row) for row in page.select("tbody tr")]  # type: ignore[arg-type]
+    return [text_of(row) for row in page.select("tbody tr")]
 
 
 @pytest.fixture

@@ -51,13 +51,13 @@ def _list_of(address: str) -> str:
 
 
 def _measured(page: BeautifulSoup) -> list[str]:
-    return [text_of(line) for line in page.select("ol.measured > li")]  # type: ignore[arg-type]
+    return [text_of(line) for line in page.select("ol.measured > li")]
 
 
 def test_a_recipe_is_written_and_read_with_its_strengths(tomas: Visitor) -> None:
     """Hand calculation: 70 g/L ÷ 105.988 g/mol = 0.6605 mol/L and 15 ÷ 39.997 = 0.375 mol/L."""
     page = tomas.page(_recipe(tomas))
-    rows = [text_of(row) for row in page.select("tbody tr")]  # type: ignore[arg-type]
+    rows = [text_of(row) for row in page.select("tbody tr")]
 
     assert rows == [
         "sodium carbonate 70 g 70 g/L, 0.6605 mol/L Na2CO3 irritates eyes",
@@ -361,7 +361,7 @@ def test_what_an_edition_changes_is_said_line_by_line(tomas: Visitor) -> None:
     page = tomas.submit(f"{address}/next-edition", **changed)
     told = page.find("h2", string="What changed since edition 1").find_next("ul")  # type: ignore[union-attr]
 
-    assert [text_of(line) for line in told.select("li")] == [  # type: ignore[union-attr,arg-type]
+    assert [text_of(line) for line in told.select("li")] == [  # type: ignore[union-attr]
         "Temperature: 20 °C → not said",
         "sodium hydroxide is no longer in it",
         "potassium bromide is new: 1 g",
@@ -489,7 +489,7 @@ def test_a_bottle_on_the_shelf_says_what_is_weighed_and_how_far_it_goes(
     jar = _jar_of_crystals(in_lab)
     address = _list_of(_recipe(tomas))
 
-    offered = [text_of(option) for option in tomas.page(address).select("#bottle_id-1 option")]  # type: ignore[arg-type]
+    offered = [text_of(option) for option in tomas.page(address).select("#bottle_id-1 option")]
     assert offered == ["as written beside", "kit 4: 80 g soda"]
     page = tomas.page(f"{address}?{_shelf(bottle_id=[str(jar), ''])}")
     assert "What is there makes 419.1 mL; sodium carbonate runs out first." in text_of(page)

@@ -261,7 +261,7 @@ def test_a_station_out_of_order_is_offered_last_behind_a_mark_and_never_proposed
         get_place(session, room.station_id).out_of_order = True
     page = tablet.page("/tablet")
 
-    tiles = [text_of(label) for label in page.select("label:has(input[name=place_id])")]  # type: ignore[arg-type]
+    tiles = [text_of(label) for label in page.select("label:has(input[name=place_id])")]
     assert [tile[:2] for tile in tiles] == ["S2", "S1"]
     assert "▲ out of order now" in tiles[1]
     assert _chosen(page, "place_id") == str(room.second_station_id)
@@ -691,7 +691,7 @@ def test_the_tablet_counts_its_own_runs_and_reminds_the_day_after(
     server.clock.instant = MORNING + timedelta(days=1)
     due = tablet.page("/tablet").select_one("#due")
     assert due is not None
-    assert "A verdict is due: run 7 (R1), run 8 (R2), run 9 (R3)." in text_of(due)  # type: ignore[arg-type]
+    assert "A verdict is due: run 7 (R1), run 8 (R2), run 9 (R3)." in text_of(due)
     assert other_tablet.page("/tablet").select_one("#due") is None
     assert "waiting for its verdict, due, in slot R1" in text_of(mira.page("/runs/rows"))
 

@@ -24,7 +24,7 @@ InLab = Callable[[], AbstractContextManager[LabSession]]
 
 
 def _rows(page: BeautifulSoup) -> list[str]:
-    return [text_of(row) for row in page.select("tbody tr")]  # type: ignore[arg-type]
+    return [text_of(row) for row in page.select("tbody tr")]
 
 
 def test_an_empty_shelf_says_what_to_do(tomas: Visitor) -> None:
