@@ -4,6 +4,7 @@ SQLite by default; with STILLROOM_DATABASE_URL every test runs on that PostgreSQ
 With STILLROOM_NO_SKIPS a test that would be skipped fails.
 """
 
+import gc
 import os
 import shutil
 import threading
@@ -45,6 +46,12 @@ Made = TypeVar("Made")
 POSTGRESQL = os.environ.get("STILLROOM_DATABASE_URL", "")
 # Several runs may share one server.
 EMPTY, FILLED = (f"stillroom_{kind}_{uuid.uuid4().hex[:8]}" for kind in ("empty", "filled"))
+
+
+def pytest_collection_finish() -> None:
+    """What was imported and collected stays to the end: nobody need look through it for rubbish again and again."""
+    gc.collect()
+    gc.freeze()
 
 
 @pytest.hookimpl(wrapper=True)
@@ -181,6 +188,7 @@ def databases(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Databases]:
     rows = _rows_of(filled)
     filled.engine.dispose()
     made = Databases(folder, cast, Template(FILLED, rows, None))
+    gc.freeze()
     yield made
     for name in (EMPTY, FILLED, *(template.name for template in made.furnished.values())):
         made.drop(_address(folder, name))
