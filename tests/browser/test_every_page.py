@@ -42,7 +42,7 @@ def _pages(names: set[str]) -> list[APIRoute]:
     ]
 
 
-def _faults(page: Page, address: str) -> Iterator[str]:
+def _faults(page: Page, address: str, *, barriers_at: tuple[int, ...] = BARRIERS_AT) -> Iterator[str]:
     """What is wrong with the page, opened once and then looked at at every width."""
     answer = page.goto(address)
     assert answer is not None
@@ -59,17 +59,17 @@ def _faults(page: Page, address: str) -> Iterator[str]:
         yield f"{address}: ids that stand twice: {twice}"
     for width in WIDTHS:
         page.set_viewport_size({"width": width, "height": HEIGHT})
-        yield from _faults_at(page, f"{address} at {width}", width)
+        yield from _faults_at(page, f"{address} at {width}", has_axe=width in barriers_at)
         if SHOTS:
             name = address.strip("/").replace("/", "-") or "today"
             page.screenshot(path=Path(SHOTS) / f"{name}-{width}.png", full_page=True)
 
 
-def _faults_at(page: Page, where: str, width: int) -> Iterator[str]:
+def _faults_at(page: Page, where: str, *, has_axe: bool) -> Iterator[str]:
     wide = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
     if wide > 0:
         yield f"{where}: {wide} px wider than the screen"
-    if width in BARRIERS_AT:
+    if has_axe:
         for finding in Axe().run(page).response["violations"]:
             nodes = "; ".join(node["html"][:160] for node in finding["nodes"][:3])
             yield f"{where}: {finding['id']}: {finding['help']}: {nodes}"
@@ -144,8 +144,8 @@ def test_an_empty_lab_s_pages_have_no_barriers(opened: Open, cast: Cast) -> None
         f"/marks/sections/{cast.section_id}",
     ]
 
-    assert [fault for address in rooms for fault in _faults(page, address)] == []
-    assert cast.section_id
+    # The same templates are asked for barriers at every width where they are full.
+    assert [fault for address in rooms for fault in _faults(page, address, barriers_at=WIDTHS[:1])] == []
 
 
 def test_the_keyboard_alone_reaches_and_sends_a_form(opened: Open) -> None:
