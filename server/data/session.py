@@ -12,7 +12,7 @@ from typing import Any, TypeVar
 
 import anyio
 from anyio.to_thread import run_sync
-from sqlalchemy import Connection, Engine, create_engine, event, inspect
+from sqlalchemy import Connection, Engine, column, create_engine, event, inspect
 from sqlalchemy.orm import (
     LoaderCriteriaOption,
     Mapper,
@@ -69,15 +69,18 @@ def tables_of_labs(parent: type[LabOwned] = LabOwned) -> Iterator[type[LabOwned]
         yield from tables_of_labs(child)
 
 
+# Stands in for the column where the criterion is first looked at, on the class that all tables descend from and that is none.
+_UNNAMED = column("lab_id")
+
+
 @lru_cache(maxsize=64)
-def _only_of(lab_id: int, tables: tuple[type[LabOwned], ...]) -> tuple[LoaderCriteriaOption, ...]:
-    """What adds the lab to a query of any of the tables. Made once for many queries: it takes longer than most of them.
+def _only_of(lab_id: int) -> LoaderCriteriaOption:
+    """What adds the lab to a query of any table whose rows belong to one, however many tables there are.
 
     Said as a function of the class, so that a joined alias gets the lab too and not its table once more.
     """
-    return tuple(
-        with_loader_criteria(table, lambda owned: owned.lab_id == lab_id, include_aliases=True)
-        for table in tables
+    return with_loader_criteria(
+        LabOwned, lambda owned: getattr(owned, "lab_id", _UNNAMED) == lab_id, include_aliases=True
     )
 
 
@@ -92,7 +95,7 @@ def _see_one_lab(state: ORMExecuteState) -> None:
         raise TypeError(message)
     session = state.session
     assert isinstance(session, LabSession)
-    state.statement = state.statement.options(*_only_of(session.lab_id, tuple(tables_of_labs())))
+    state.statement = state.statement.options(_only_of(session.lab_id))
 
 
 @event.listens_for(LabSession, "before_flush")
