@@ -7,6 +7,7 @@ With STILLROOM_NO_SKIPS a test that would be skipped fails.
 import gc
 import os
 import shutil
+import tempfile
 import threading
 import uuid
 from collections.abc import Callable, Collection, Generator, Iterator, Mapping, Sequence
@@ -43,6 +44,8 @@ settings.load_profile("stillroom")
 
 Made = TypeVar("Made")
 
+MEMORY = Path("/dev/shm")  # noqa: S108 - a folder of one's own is made in it
+ROOM_BYTES = 2 * 1024**3
 POSTGRESQL = os.environ.get("STILLROOM_DATABASE_URL", "")
 # Several runs may share one server.
 EMPTY, FILLED = (f"stillroom_{kind}_{uuid.uuid4().hex[:8]}" for kind in ("empty", "filled"))
@@ -176,9 +179,16 @@ def _address(folder: Path, name: str) -> str:
     return f"sqlite:///{folder / name}"
 
 
+def _folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """In memory where there is room for it: no test asks whether a disk keeps what was written to it."""
+    if MEMORY.is_dir() and shutil.disk_usage(MEMORY).free > ROOM_BYTES:
+        return Path(tempfile.mkdtemp(prefix="stillroom-", dir=MEMORY))
+    return tmp_path_factory.mktemp("databases")
+
+
 @pytest.fixture(scope="session")
 def databases(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Databases]:
-    folder = tmp_path_factory.mktemp("databases")
+    folder = _folder(tmp_path_factory)
     for name in (EMPTY, FILLED):
         if POSTGRESQL:
             _on_server(f"CREATE DATABASE {name}")
@@ -194,6 +204,7 @@ def databases(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Databases]:
         made.drop(_address(folder, name))
     for url in made.spare:
         made.drop(url)
+    shutil.rmtree(folder)
 
 
 @pytest.fixture

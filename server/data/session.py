@@ -12,7 +12,7 @@ from typing import Any, TypeVar
 
 import anyio
 from anyio.to_thread import run_sync
-from sqlalchemy import Connection, Engine, column, create_engine, event, inspect
+from sqlalchemy import ColumnClause, Connection, Engine, column, create_engine, event, inspect
 from sqlalchemy.orm import (
     LoaderCriteriaOption,
     Mapper,
@@ -70,7 +70,7 @@ def tables_of_labs(parent: type[LabOwned] = LabOwned) -> Iterator[type[LabOwned]
 
 
 # Stands in for the column where the criterion is first looked at, on the class that all tables descend from and that is none.
-_UNNAMED = column("lab_id")
+_UNNAMED: ColumnClause[int] = column("lab_id")
 
 
 @lru_cache(maxsize=64)
