@@ -10,7 +10,15 @@ from uuid import uuid4
 from zoneinfo import ZoneInfo
 
 from server.callings.models import CallEvent
-from server.callings.queries import Called, ToCall, called_of, find_in_trays, find_shown, get_to_call
+from server.callings.queries import (
+    Called,
+    ToCall,
+    called_of,
+    find_in_trays,
+    find_shown,
+    get_to_call,
+    with_holders,
+)
 from server.core.board_state import Colour, RoomState
 from server.core.calling import EventKind
 from server.core.class_now import Danger, Shortage, Situation, dangers, shortages, situation
@@ -152,7 +160,7 @@ class Told:
 
 def told(session: LabSession, rotation_id: int, now: datetime, zone: str) -> Told:
     """Everything a device needs to count by itself, from one look at the class."""
-    of = get_to_call(session, rotation_id)
+    of = with_holders(session, get_to_call(session, rotation_id))
     return _told(session, called_of(session, of, now), now, zone)
 
 
@@ -349,7 +357,12 @@ def board_page(
     visible_to(session, signed, rotation_id)
     if group_id != signed.group_id:
         raise NotFound("This board is another group's. Go to the run notes, and from there to your own.")
-    return _board(session, called_of(session, get_to_call(session, rotation_id), now), signed, now)
+    return _board(
+        session,
+        called_of(session, with_holders(session, get_to_call(session, rotation_id)), now),
+        signed,
+        now,
+    )
 
 
 def _board(session: LabSession, found: Called, signed: Signed, now: datetime) -> BoardPage:
@@ -414,7 +427,7 @@ def _moves(calls: Iterable[Call]) -> list[MoverLine]:
 
 
 def call_page(session: LabSession, rotation_id: int, signed: Signed, now: datetime) -> CallPage:
-    found = called_of(session, get_to_call(session, rotation_id), now)
+    found = called_of(session, with_holders(session, get_to_call(session, rotation_id)), now)
     standing = found.replayed.standing
     following = next(iter(pending(standing)), None)
     kind, answers, words = _main_control(standing, following)
@@ -466,7 +479,7 @@ def shown_to_group(session: LabSession, signed: Signed, now: datetime) -> int | 
 
 
 def called_page(session: LabSession, rotation_id: int, zone: str, now: datetime) -> CalledPage:
-    of = get_to_call(session, rotation_id)
+    of = with_holders(session, get_to_call(session, rotation_id))
     found = called_of(session, of, now)
     section = list_section_names(session)[of.rotation.section_id]
     begun = "" if found.called is None else moment_words(found.called.begun_at, zone)

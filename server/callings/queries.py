@@ -1,7 +1,7 @@
 """Reads of called classes, and of a rotation's plan as it is to be called."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from sqlmodel import col, func, select
@@ -12,7 +12,7 @@ from server.core.calling import Event, EventKind, Replayed, replay
 from server.core.class_now import InTray, situation
 from server.core.cues import CueVisit, EndsBy, step_of
 from server.core.planning import Problem, read_class_file
-from server.core.roles import roles_of_steps
+from server.core.roles import Duties, Role, roles_of_steps
 from server.core.standing import MS, ClassPlan, Mode, Times
 from server.core.student_codes import letter_of
 from server.core.working_solution import plates_within
@@ -94,7 +94,7 @@ def find_to_call(session: LabSession, rotation_id: int) -> ToCall | None:
     kept = get_plan(session, rotation_id)
     if kept is None or rotation.state != RotationState.PUBLISHED:
         return None
-    return ToCall(rotation, kept.starts_at, kept.changed_at, _class_plan(session, rotation, kept))
+    return ToCall(rotation, kept.starts_at, kept.changed_at, _class_plan(session, kept))
 
 
 def get_to_call(session: LabSession, rotation_id: int) -> ToCall:
@@ -108,10 +108,28 @@ def get_to_call(session: LabSession, rotation_id: int) -> ToCall:
     return of
 
 
-def _class_plan(session: LabSession, rotation: Rotation, kept: RotationPlan) -> ClassPlan:
+def with_holders(session: LabSession, of: ToCall) -> ToCall:
+    """The same plan with the letter of who holds the role of each step, for those who look at it: nothing that is called asks for it."""
+    kept = get_plan(session, of.rotation.id)
+    assert kept is not None
+    duties = find_duties(session, of.rotation, kept)
+    visits = tuple(
+        replace(visit, holder=_letter(duties.get((visit.group, visit.pass_no)), visit.role))
+        for visit in of.plan.visits
+    )
+    return replace(of, plan=replace(of.plan, visits=visits))
+
+
+def _letter(duties: Duties | None, role: str) -> str:
+    """The letter of who holds the role for a plate; empty where nobody does."""
+    code = duties.holder(Role(role)) if duties is not None and role else None
+    return letter_of(code) if code else ""
+
+
+def _class_plan(session: LabSession, kept: RotationPlan) -> ClassPlan:
     problem = read_class_file(kept.class_file)
     return ClassPlan(
-        visits=tuple(_cue_visits(session, rotation, kept, problem)),
+        visits=tuple(_cue_visits(session, kept, problem)),
         periods=problem.periods,
         afterglow_s=max((zone.afterglow_s for zone in problem.light_zones), default=0),
         lives=tuple(
@@ -122,22 +140,17 @@ def _class_plan(session: LabSession, rotation: Rotation, kept: RotationPlan) -> 
     )
 
 
-def _cue_visits(
-    session: LabSession, rotation: Rotation, kept: RotationPlan, problem: Problem
-) -> list[CueVisit]:
+def _cue_visits(session: LabSession, kept: RotationPlan, problem: Problem) -> list[CueVisit]:
     places = {place.name: place for place in problem.places}
     groups = {group.name: group for group in problem.groups}
     ends_by = _ends_by(list_steps(session, kept.rotation_id))
     lost = lost_plates(kept.lost)
-    duties = find_duties(session, rotation, kept)
     found = []
     for visit in list_every_visit(session, kept.id):
         steps = problem.steps_of(groups[visit.group], visit.pass_no)
         names = [step.name for step in steps]
         number = names.index(visit.step)
         role = roles_of_steps(steps)[number]
-        duty = duties.get((visit.group, visit.pass_no))
-        code = duty.holder(role) if duty is not None and role is not None else None
         found.append(
             CueVisit(
                 visit.group,
@@ -152,7 +165,6 @@ def _cue_visits(
                 places[visit.place].light_zone,
                 steps[number].max_wait_s,
                 "" if role is None else role.value,
-                letter_of(code) if code else "",
                 spare=groups[visit.group].reserve,
                 lost=(visit.group, visit.pass_no) in lost,
             )
