@@ -98,7 +98,7 @@ def open_lab(
 def add_person(session: LabSession, *, name: str, email: str, role: Role, password: str) -> Person:
     if find_person_by_email(session, email.lower()) is not None:
         raise Refusal("Somebody already signs in with this e-mail address. Use another one.")
-    person = Person(name=name, email=email.lower(), role=role, password_hash=_passwords.hash(password))
+    person = Person(name=name, email=email.lower(), role=role, password_hash=make_password(password))
     session.add(person)
     session.flush()  # a second person with the same address must be refused here, not at the end
     return person

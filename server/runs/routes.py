@@ -111,6 +111,12 @@ def _in_the_dark(
     return answer
 
 
+def _picture(request: Request, session: LabSession, run: Run, photo_id: int) -> Response:
+    """What a browser shows of a photo, and may keep."""
+    found = get_shown_photo(session, run.id, photo_id, run.group_id)
+    return unchanging(request, found.jpeg or b"", tag=found.sha256, media_type="image/jpeg")
+
+
 @router.get("/tablet", name="runs.tablet")
 def tablet(request: Request, session: Db, now: Now, signed: Student, rated: RowId | None = None) -> Response:
     if sent_by_htmx(request):
@@ -178,9 +184,7 @@ def photo(request: Request, session: Db, signed: Student, run_id: RowId) -> Resp
 
 @router.get("/tablet/lit/runs/{run_id}/photos/{photo_id}", name="runs.own_photo")
 def own_photo(request: Request, session: Db, signed: Student, run_id: RowId, photo_id: RowId) -> Response:
-    run = get_run_of_group(session, run_id, _joined(signed)[1])
-    found = get_shown_photo(session, run.id, photo_id, run.group_id)
-    return unchanging(request, found.jpeg or b"", tag=found.sha256, media_type="image/jpeg")
+    return _picture(request, session, get_run_of_group(session, run_id, _joined(signed)[1]), photo_id)
 
 
 @router.post("/tablet/runs/{run_id}/photos", name="runs.keep_photo")
@@ -228,8 +232,7 @@ def run(request: Request, session: Db, signed: Technician, run_id: RowId) -> Res
 def staffs_photo(
     request: Request, session: Db, _signed: Technician, run_id: RowId, photo_id: RowId
 ) -> Response:
-    found = get_shown_photo(session, run_id, photo_id, get_run(session, run_id).group_id)
-    return unchanging(request, found.jpeg or b"", tag=found.sha256, media_type="image/jpeg")
+    return _picture(request, session, get_run(session, run_id), photo_id)
 
 
 @router.post("/runs/{run_id}/verdict", name="runs.give_verdict")
